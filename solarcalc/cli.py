@@ -253,7 +253,7 @@ def _write_prices_to_fill(path: Path, designs: Sequence[Design]) -> None:
     """The prices of the sites that are still invented, as a list to fill in."""
     from solarcalc.basis.no_answer import NoAnswer
     from solarcalc.quote.to_fill import write_to_fill
-    from solarcalc.views.quote import offer_of
+    from solarcalc.variants import offer_of
 
     offers = [(offer_of(design), design) for design in designs]
     priced = [(offer, design.prices) for offer, design in offers if not isinstance(offer, NoAnswer)]
@@ -313,7 +313,7 @@ def _price_lines(design: Design, today: date) -> Iterator[str]:
     """How many prices are invented, and what of the firm's own no longer holds today."""
     from solarcalc.basis.no_answer import NoAnswer
     from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
-    from solarcalc.views.quote import offer_of
+    from solarcalc.variants import offer_of
 
     offer = offer_of(design)
     if isinstance(offer, NoAnswer):

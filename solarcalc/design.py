@@ -57,7 +57,9 @@ from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.snow import snow_checks
+from solarcalc.stages.structure import structure_checks, structure_of
 from solarcalc.stages.worksheet import FilledSheet
+from solarcalc.structure.plan import StructurePlan
 from solarcalc.supply.energy import YearEnergy, year_energy
 from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
@@ -274,13 +276,18 @@ class Design:
         return grounds.room_of(self, self.room_year)
 
     @stage
+    def structure(self) -> StructurePlan | None:
+        """Feet and ballast against the wind; None where it is not assessed."""
+        return structure_of(self)
+
+    @stage
     def installation(self) -> Installation:
         """All that is built: parts, conductors and routes, of which every paper is read off."""
         built = self.electrical
         return installation_of(
             self.site, sized=built.sized, plan=built.plan, earth=self.earth,
             layout=layout_of(self.site), hardware=own_hardware(self),
-            cold_string_v=built.cold_string_v,
+            cold_string_v=built.cold_string_v, structure=self.structure,
         )  # fmt: skip
 
     @stage
@@ -327,7 +334,8 @@ class Design:
     @stage
     def roof_checks(self) -> tuple[Check, ...]:
         """Checks of the array on its roof."""
-        return (*roof_checks(self), *checks_or_why(lambda: room_checks(self)))
+        return (*roof_checks(self), *checks_or_why(lambda: room_checks(self)),
+                *structure_checks(self, self.structure))
 
     @stage
     def energy_checks(self) -> tuple[Check, ...]:

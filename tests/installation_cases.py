@@ -17,6 +17,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.electrical import electrical_of
 from solarcalc.stages.grounds import earth_of
+from solarcalc.stages.structure import structure_of
 from solarcalc.wiring.flows import Flows
 
 priced = runpy.run_path(str(Path(__file__).with_name("priced_site.py")))["priced"]
@@ -56,6 +57,7 @@ def installed(site: Site) -> Installation:
     return installation_of(
         priced(site), sized=electrical.sized, plan=electrical.plan, earth=earth_of(own, electrical),
         layout=layout_of(site), hardware=own_hardware(own),
+        structure=structure_of(own),
         cold_string_v=electrical.cold_string_v,
     )  # fmt: skip
 

@@ -44,10 +44,10 @@ def _equipment(kind: str, key: str) -> dict[str, Any]:
 
 @cache
 def _base():
-    """A demo site of which nobody gave the snow."""
+    """A demo site of which nobody gave snow or wind."""
     demo = read_site(demo_sites()["ridge-clinic"])
     return replace(demo, written={
-        table: keys for table, keys in demo.written.items() if table != "snow"
+        table: keys for table, keys in demo.written.items() if table not in ("snow", "structure")
     })  # fmt: skip
 
 
@@ -198,6 +198,19 @@ def site_changes(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
         }},
         "variants": [],
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
+        "structure": _structure(draw),
+    }  # fmt: skip
+
+
+def _structure(draw: some.DrawFn) -> dict[str, Any]:
+    """Wind by either code or by none; fixings or ballast on any covering."""
+    return {
+        "wind_code": draw(some.sampled_from(["EN 1991-1-4", "ASCE 7"])),
+        "basic_wind_m_per_s": draw(some.sampled_from([None, 22.0, 35.0])),
+        "height_m": draw(some.sampled_from([3.0, 8.0, 20.0])),
+        "covering": draw(some.sampled_from([None, "concrete", "sheet", "tile"])),
+        "held_by": draw(some.sampled_from(["fixings", "fixings", "ballast"])),
+        "fixing_uplift_kn": draw(some.sampled_from([None, 2.0, 20.0])),
     }  # fmt: skip
 
 

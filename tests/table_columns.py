@@ -34,6 +34,9 @@ HELD_BY_CHECKSUM_ALONE = {
     ("breaker_let_through", "c_a2_s"): "from memory",
     ("room_absorptance", "absorptance"): "from memory",
     ("season_factors", "deep"): "from memory",
+    **{("roof_suction", f"{zone}_{size}"): "from memory"
+       for zone in ("interior", "edge", "corner") for size in (1, 10)},
+    ("roof_suction", "slope_deg"): "from memory",
 }
 
 
@@ -527,3 +530,41 @@ def _insulation(table: Published) -> None:
         _same(_column(table, column, circuit="extra-low"), printed[:1])
         _same(_column(table, column, circuit="others"), [printed[1], printed[3]])
     assert _texts(table, "up_to_v", circuit="others") == ["500", ""]
+
+
+@holds("terrain_categories", "roughness_m", "least_height_m")
+def _terrain(table: Published) -> None:
+    case = _outside("roughness-of-terrain")
+    assert _texts(table, "category") == case["category"]
+    _same(_column(table, "roughness_m"), case["roughness_m"])
+    _same(_column(table, "least_height_m"), case["least_height_m"])
+
+
+@holds("wind_exposures", "exponent", "gradient_ft")
+def _exposure(table: Published) -> None:
+    """K_z = 2.01 (z / z_g)^(2 / alpha) at both heights of the list."""
+    case = _outside("exposure-coefficients")
+    rows = {row["exposure"]: row for row in table.rows}
+    found = [
+        2.01 * (feet / float(rows[key]["gradient_ft"])) ** (2.0 / float(rows[key]["exponent"]))
+        for key, feet in zip(case["exposure"], case["height_ft"], strict=True)
+    ]  # fmt: skip
+    _rounds_to(case["coefficient"], found, step=0.01)
+
+
+@holds("array_uplift", "tilt_deg", "area", "interior", "edge", "corner")
+def _uplift_of_arrays(table: Published) -> None:
+    case, zones = _outside("uplift-of-small-areas"), ("interior", "edge", "corner")
+    for tilt, ends in (("5", case["flat"]), ("15", case["tilted"])):
+        first = {float(row["tilt_deg"]): row for row in reversed(table.rows)}[float(tilt)]
+        assert float(first["area"]) == 1.0
+        _same([float(first[zone]) for zone in zones], ends)
+
+
+@holds("pad_friction", "fleece", "rubber", "aluminium-mat")
+def _friction(table: Published) -> None:
+    case = _outside("friction-of-pads")
+    assert _texts(table, "skin") == case["skin"]
+    for column, figures in (("fleece", case["fleece"]), ("rubber", case["rubber"]),
+                            ("aluminium-mat", case["aluminium"])):
+        _same(_column(table, column), figures)

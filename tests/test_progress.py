@@ -146,7 +146,7 @@ def test_what_blocks_each_stage_and_no_longer_does_once_it_is_done() -> None:
     build = with_status("build", signed=[*survey, *sign("QU", "H1", "H3")])
     assert what(build)[:4] == [
         "drawings not approved", "example prices", "no validity date, the quote was not issued",
-        "H2 roof strength not confirmed"]
+        "H2 roof strength, wind, ballast and feet not confirmed"]
     assert progress_of(build).open_holds == ("H2", "H4", "H5", "H6", "H7", "H8")
     assert progress_of(with_status("offer")).open_holds == ()
 

@@ -33,6 +33,8 @@ from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM
 from solarcalc.roof.hardware import RAILS_A_TIER, Hardware
 from solarcalc.roof.strings import parts_of
 from solarcalc.sitepack.modules import ModulePlan, PlacedRail, placed_rails
+from solarcalc.structure.checks import PRELIMINARY, cautions_of
+from solarcalc.structure.plan import StructurePlan
 
 RAIL_MM, FIXING_MM, TICK_MM = 0.5, 0.55, 1.2
 """Width of a rail's line, radius of a roof fixing, half length of a splice's stroke [mm]."""
@@ -52,8 +54,10 @@ class Pattern:
     feet_m: tuple[float, ...]
 
 
-def fixing_plans(plan: ModulePlan, hardware: Hardware,
-                 language: str = PATTERN) -> list[tuple[str, str]]:  # fmt: skip
+def fixing_plans(
+    plan: ModulePlan, hardware: Hardware, held: StructurePlan | None = None,
+    language: str = PATTERN,
+) -> list[tuple[str, str]]:
     """Sheets of the fixing plan, each with its words.
 
     Parameters
@@ -61,6 +65,8 @@ def fixing_plans(plan: ModulePlan, hardware: Hardware,
     plan : ModulePlan
     hardware : Hardware
         What is bought to hold the modules; the plan draws as much.
+    held : StructurePlan or None
+        Feet and ballast against wind; None where it is not assessed.
     language : str
         Of the words on it.
     """
@@ -68,7 +74,7 @@ def fixing_plans(plan: ModulePlan, hardware: Hardware,
     lines = min(len(patterns_of(rails)), MOST_LINES) if plan.along_eaves else 0
     zones = zones_of(plan, parts_of(plan.spots), partial(_rails_named, plan),
                      below_mm=BELOW_MM + LANE_MM * max(lines - 1, 0))  # fmt: skip
-    return [_drawn(plan, zone, hardware, language) for zone in zones]
+    return [_drawn(plan, zone, hardware, held, language) for zone in zones]
 
 
 def patterns_of(rails: Sequence[PlacedRail]) -> list[Pattern]:
@@ -90,8 +96,9 @@ def _rails_named(plan: ModulePlan, zone: Zone) -> bool:
     return apart_m * 1000.0 / zone.scale >= NAME_MM
 
 
-def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware,
-           language: str) -> tuple[str, str]:  # fmt: skip
+def _drawn(
+    plan: ModulePlan, zone: Zone, hardware: Hardware, held: StructurePlan | None, language: str
+) -> tuple[str, str]:
     view = view_of(plan, zone, "fixing", "Fixing plan", (
         f"{described(plan)} {hardware.foot_count} roof fixings hold"
         f" {len(placed_rails(plan))} rails, {hardware.splice_count} fixed splices and"
@@ -109,7 +116,7 @@ def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware,
         _named(view, first, last)
     draw_marks(view, marks)
     left_out = _dimensions(view, rails)
-    _legend(view, rails, hardware)
+    _legend(view, rails, hardware, held)
     return finished(view, 3, "Fixing plan", [
         DATUM_WORDS,
         "Numbers on the roof: sheet 2.",
@@ -177,7 +184,9 @@ def _dimensions(view: View, rails: Sequence[PlacedRail]) -> bool:
     return left_out
 
 
-def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None:
+def _legend(
+    view: View, rails: Sequence[PlacedRail], hardware: Hardware, held: StructurePlan | None
+) -> None:
     """Symbols, clamp zone to fill in, cut lengths, quantities of the whole roof."""
     y = draw_orientation(view)
     y = _symbols(view, y + 7.0 if view.zone.whole else y)
@@ -190,7 +199,8 @@ def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None
     if len(said) > MOST_CUTS:
         said = [*said[:MOST_CUTS], f"{len(said) - MOST_CUTS} more: schedule rail-plan"]
     y = legend_lines(view, y, said, head="Rails, cut to [m]")
-    legend_lines(view, y, quantities(view.plan, hardware), head="For the whole roof")
+    y = legend_lines(view, y, quantities(view.plan, hardware, held), head="For the whole roof")
+    legend_lines(view, y, held_words(view.plan, held), head="Wind, feet and ballast")
     scale_bar(view)
 
 
@@ -211,11 +221,33 @@ def spans(numbers: Iterable[int]) -> str:
     return ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in found)
 
 
-def quantities(plan: ModulePlan, hardware: Hardware) -> list[str]:
+def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
+    """Who has assessed feet and ballast, ballast blocks by row, and what to see to."""
+    by = plan.site.status.roof_confirmed
+    mark = (f"Roof, wind, ballast and feet assessed by {by}." if by else
+            f"Feet and ballast {PRELIMINARY}: fix nothing before hold point H2 is signed.")
+    if held is None:
+        return [mark, *([] if by else ["Wind is not assessed."])]
+    rows: dict[int, list[int]] = {}
+    for row, count in held.blocks_by_row.items():
+        rows.setdefault(count, []).append(row)
+    blocks = [f"Row{'s' if len(of) > 1 else ''} {spans(of)}: {count} blocks"
+              f"{' each' if len(of) > 1 else ''}, shared evenly over its feet" for count, of in rows.items() if count]  # fmt: skip
+    if len(blocks) > MOST_CUTS:
+        blocks = [*blocks[:MOST_CUTS], f"{len(blocks) - MOST_CUTS} rows more: calculation A1"]
+    return [mark, *blocks, *cautions_of(held.structure)]
+
+
+def quantities(
+    plan: ModulePlan, hardware: Hardware, held: StructurePlan | None = None
+) -> list[str]:
     """What holds the modules of the whole roof, as it is bought."""
     joints = hardware.expansion_joint_count
+    blocks = held.block_count if held else 0
     return [
-        f"{hardware.foot_count} roof fixings",
+        *([f"{blocks} ballast blocks of {held.structure.block_mass_kg:g} kg"]
+          if held and blocks else []),
+        f"{hardware.foot_count} {'feet on pads' if held and held.ballasted else 'roof fixings'}",
         f"{hardware.stock_count} rails of {plan.site.rails.stock_length_m:g} m, for"
         f" {hardware.rail_m:.2f} m",
         f"{hardware.splice_count + joints} rail splices: {hardware.splice_count} fixed,"

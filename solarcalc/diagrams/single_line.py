@@ -91,7 +91,8 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
 def _across(diagram: Diagram, key: str, end: Literal["start", "end"], x_mm: float, y_mm: float, *,
             words_mm: float) -> None:  # fmt: skip
     """What stands at an end of a run that goes to the right, or the line alone."""
-    for device in diagram.standing(key, end) or [None]:
+    devices: list[Part | None] = [*diagram.standing(key, end)]
+    for device in devices or [None]:
         diagram.device_across(device, x_mm, y_mm, words_mm=words_mm)
 
 

@@ -59,7 +59,7 @@ class Chapter:
 
 CHAPTERS = (
     Chapter(number=1, title="Site and orientation", workbook="orientation",
-            tables=("site", "horizon", "roof", "module", "array", "rails")),
+            tables=("site", "horizon", "roof", "module", "array", "rails", "structure")),
     Chapter(number=2, title="Weather and yield", workbook="yield",
             tables=("weather", "soiling", "snow", "losses")),
     Chapter(number=3, title="Loads", workbook="battery", tables=("loads",)),

@@ -153,11 +153,6 @@ def price_status(design: Design) -> PriceStatus:
     return "offer" if document_status(design, "QU") == "for offer" else "price list"
 
 
-def roof_confirmed(site: Site) -> str:
-    """Who confirmed the strength of the roof and when, by hold point H2; empty for nobody."""
-    return next((f"{one.name}, {one.date}" for one in site.status.signed if one.what == "H2"), "")
-
-
 ROOF = "roof strength, wind and ballast"
 NOT_COVERED = "final circuits, lightning protection, selectivity curves, permits"
 
@@ -170,6 +165,6 @@ def not_assessed(design: Design) -> str:
 
 def not_covered(site: Site) -> str:
     """What no check here covers; the roof among it until a named person has assessed it."""
-    roof = roof_confirmed(site)
+    roof = site.status.roof_confirmed
     return f"{NOT_COVERED}. {ROOF.capitalize()}: confirmed by {roof}." if roof else (
         f"{ROOF} (until a named qualified person has assessed them), {NOT_COVERED}.")

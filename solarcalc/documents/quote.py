@@ -26,7 +26,7 @@ from solarcalc.documents.booklet import (
     shed_words,
     unsupplied_words,
 )
-from solarcalc.documents.facts import findings_of, roof_confirmed, to_review, trade_words
+from solarcalc.documents.facts import findings_of, to_review, trade_words
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import page_count
 from solarcalc.documents.tree import (
@@ -59,7 +59,6 @@ from solarcalc.report.handover_facts import EVENING_H, CustomerFacts
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.variants import OWN
-from solarcalc.stages.array import own_hardware
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.progress import document_status
 from solarcalc.variants import offer_of, variants_of
@@ -389,13 +388,13 @@ def conditions_of(
 
 def _open_conditions(quoted: _Quoted) -> tuple[tuple[str, ...], int]:
     return conditions_of(
-        quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
+        quoted.design.all_checks, roof_confirmed=bool(quoted.design.site.status.roof_confirmed))
 
 
 def _conditions(quoted: _Quoted) -> Iterator[Block]:
     words = quoted.words
     keys, others = _open_conditions(quoted)
-    facts = {"mass": words.number(round(own_hardware(quoted.design).mass_kg, -1)),
+    facts = {"mass": words.number(round(quoted.design.installation.roof_mass_kg, -1)),
              "room": words.number(quoted.design.site.battery.room_c or 0.0)}
     if keys or others:
         yield heading(words.text("quote_conditions_title"))

@@ -9,8 +9,10 @@ from solarcalc import figures
 from solarcalc.basis.quantity import three_figures
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
+from solarcalc.documents.facts import trade_words
 from solarcalc.documents.report_parts import (
     drawn,
+    facts,
     first_up,
     in_columns,
     in_figures,
@@ -21,7 +23,7 @@ from solarcalc.documents.report_parts import (
 )
 from solarcalc.documents.tree import Block, Words, beside, heading, pairs, sentence, table
 from solarcalc.page import heading as column_head
-from solarcalc.views import battery, orientation, shaded_band, yields
+from solarcalc.views import battery, orientation, shaded_band, structure, yields
 from solarcalc.views.rows import fact_line
 from solarcalc.views.sitepack import NO_PLAN, module_plan
 
@@ -65,12 +67,24 @@ def _peaks(design: Design) -> Iterator[tuple[Words, Words]]:
 def array_and_orientation(design: Design, anchors: Anchors) -> Iterator[Block]:
     """4: plan of the proposed modules, both orientations at that count."""
     yield titled(4, "Array and orientation")
-    yield from said(lambda: _plan(design, anchors), lambda: _choice(design, anchors))
+    yield from said(lambda: _plan(design, anchors), lambda: _held(design, anchors),
+                    lambda: _choice(design, anchors))
+
+
+def _held(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """Wind and dead load, feet and ballast by zone; preliminary until somebody has assessed."""
+    yield heading(["Wind, feet and ballast", *anchors.to("wind_rows")], 3)
+    yield pairs(facts(structure.wind_facts(design)))
+    zones = structure.zone_rows(design)
+    if zones:
+        yield row_table(zones, [structure.mark_of(design), *anchors.to("zone_rows")])
+    yield sentence(trade_words(structure.method_words(design)))
 
 
 def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
     site, stands = design.site, design.array
-    yield in_columns(orientation.array_inputs(design))
+    yield in_columns([row for row in orientation.array_inputs(design)
+                      if row["Quantity"] not in orientation.ON_THE_SHEET])
     yield linked(anchors, f"Row pitch {three_figures(stands.pitch_m)} m.", "draw_side_section")
     plan = module_plan(design)
     if plan is None:
@@ -79,12 +93,13 @@ def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
     names = [plan.names[place].partition("/")[0] for place in range(plan.places.count)]
     picture = figures.draw_own_modules(plan.places.plan_corners_m, names, site.roof)
     yield drawn(picture, f"Plan of the roof with the {len(names)} modules proposed",
-                anchors.to("array_inputs"), wide_mm=160.0, tall_mm=60.0)
+                anchors.to("array_inputs"), wide_mm=160.0, tall_mm=46.0)
 
 
 def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
     choice = design.orientation
-    rows = [list(map(str, row.values())) for row in orientation.choice_table(choice, priced=False)]
+    rows = [list(map(str, row.values())) for row in orientation.choice_table(choice, priced=False)
+            if row["Quantity"] not in orientation.FOR_THE_FITTERS]
     yield table(("", "Portrait", "Landscape", "Unit"), rows, right=(1, 2), caption=[
         f"Both orientations for the {choice.module_count} modules of the design",
         *anchors.to("choice_table")])  # fmt: skip

@@ -9,6 +9,8 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.installation.records import Bought, Chosen, Label, Part, module_bought, rail_bought
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.roof import Rails
+from solarcalc.sitefile.structure import Structure
+from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.runs import strings_by_controller
 from solarcalc.wiring.string_checks import string_names
 from solarcalc.wiring.string_plan import circuit_a
@@ -27,10 +29,12 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
         key="module", kind="module", name=module.label, count=site.array.module_count,
         place="roof", drawn_on=("single-line", "earthing"), work="module", earthed=True,
         bought=module_bought(module),
-        tests=("voltage", "current"),
+        tests=("voltage", "current"), mass_kg=site.array.module_count * module.mass_kg,
     )  # fmt: skip
     if chosen.hardware is not None:
-        yield from fixing_parts(chosen.hardware, site.rails)
+        yield from fixing_parts(chosen.hardware, site.rails, site.structure)
+    if chosen.structure is not None:
+        yield from ballast_parts(chosen.structure)
     strings = site.array.string_count
     yield Part(
         key="string-connector", kind="string-connector", name="String connector pair (plug and"
@@ -43,20 +47,52 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
     yield _combiner(chosen)
 
 
-def fixing_parts(parts: Hardware, rails: Rails) -> Iterator[Part]:
-    """Rails, clamps, feet and joints."""
-    for key, name, count, bought, work in (
-        ("rail", "Rail, stock length", parts.stock_count,
-         rail_bought(rails), ""),
-        ("mid-clamp", "Mid clamp", parts.mid_clamp_count, None, ""),
-        ("end-clamp", "End clamp", parts.end_clamp_count, None, ""),
-        ("roof-foot", "Roof fixing (foot)", parts.foot_count, None, "foot"),
+def fixing_parts(
+    parts: Hardware, rails: Rails, structure: Structure
+) -> Iterator[Part]:
+    """Rails, clamps, feet and joints, with what lies on the roof of them by mass."""
+    for key, name, count, bought, work, mass_kg in (
+        ("rail", "Rail, stock length", parts.stock_count, rail_bought(rails), "",
+         parts.rail_m * rails.mass_kg_per_m),
+        ("mid-clamp", "Mid clamp", parts.mid_clamp_count, None, "", 0.0),
+        ("end-clamp", "End clamp", parts.end_clamp_count, None, "", 0.0),
+        (*_foot(structure, parts.foot_count), parts.foot_count * rails.foot_mass_kg),
         ("rail-splice", "Rail splice", parts.splice_count + parts.expansion_joint_count,
-         None, ""),
+         None, "", 0.0),
     ):  # fmt: skip
         if count:
             yield Part(key=key, kind=key, name=name, count=count, place="roof", loose=True,
-                       bought=bought or Bought(item=key), work=work)  # fmt: skip
+                       bought=bought or Bought(item=key), work=work, mass_kg=mass_kg)  # fmt: skip
+
+
+_FIXINGS = {
+    "concrete": ("anchor", "anchor in the slab"), "sheet": ("purlin", "screwed to a purlin"),
+    "tile": ("hook", "roof hook on a rafter"),
+}  # fmt: skip
+"""Roof fixing by covering: end of its key and its words."""
+
+
+def _foot(structure: Structure, count: int) -> tuple[str, str, int, Bought, str]:
+    """What a rail stands on: a fixing by the covering of the roof, or a foot under ballast."""
+    if structure.held_by == "ballast":
+        key = "ballast-foot"
+        return key, "Foot of a ballasted row, with its pad", count, Bought(item=key), "ballast_foot"
+    very, words = _FIXINGS.get(structure.covering or "", ("", ""))
+    return ("roof-foot", "Roof fixing (foot)", count,
+            Bought(item="roof-foot", very=very, words=words), "foot")
+
+
+def ballast_parts(plan: StructurePlan) -> Iterator[Part]:
+    """Blocks that hold ballasted rows down, preliminary until a qualified person has assessed."""
+    each_kg = plan.structure.block_mass_kg
+    if plan.block_count:
+        yield Part(
+            key="ballast-block", kind="ballast-block", name="Ballast block, preliminary",
+            count=plan.block_count, place="roof", loose=True, work="ballast_block",
+            bought=Bought(item="ballast-block", very=f"{each_kg:g}kg", words=f"{each_kg:g} kg",
+                          size=each_kg),
+            mass_kg=plan.ballast_kg,
+        )  # fmt: skip
 
 
 def _combiner(chosen: Chosen) -> Part:

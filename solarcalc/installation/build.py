@@ -39,6 +39,7 @@ from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
+from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import next_size_mm2, protective_mm2
 from solarcalc.wiring.ducts import (
@@ -422,6 +423,7 @@ bonding conductor as IEC 60445 marks it.
 def installation_of(
     site: Site, *, sized: Sequence[SizedRun], plan: ProtectionPlan, earth: EarthingPlan,
     layout: RoomLayout, hardware: Hardware | None, cold_string_v: float,
+    structure: StructurePlan | None = None,
 ) -> Installation:  # fmt: skip
     """All that is built at a site whose cables, devices, earth and room are chosen.
 
@@ -437,6 +439,8 @@ def installation_of(
         What holds the modules; None where they need nothing.
     cold_string_v : float
         Open circuit of a string at the record low [V].
+    structure : StructurePlan or None
+        Feet and ballast against wind; None where it is not assessed.
 
     Raises
     ------
@@ -445,7 +449,7 @@ def installation_of(
     """
     chosen = Chosen(
         site=site, sized=tuple(sized), plan=plan, earth=earth, layout=layout, hardware=hardware,
-        cold_string_v=cold_string_v,
+        cold_string_v=cold_string_v, structure=structure,
     )  # fmt: skip
     parts = _tagged([
         *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
@@ -454,7 +458,7 @@ def installation_of(
     conductors = conductors_of(chosen, parts)
     return Installation(
         site=site, parts=parts, conductors=conductors, routes=routes_of(chosen, conductors),
-        layout=layout, hardware=hardware,
+        layout=layout, hardware=hardware, structure=structure,
     )  # fmt: skip
 
 

@@ -25,6 +25,7 @@ from solarcalc.sitefile.roof import Rails
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
 from solarcalc.sitefile.wiring import CableMethod, Method, cable_methods
+from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.ducts import DuctFill, DuctSize
 from solarcalc.wiring.runs import Function, SizedRun, State
 
@@ -151,6 +152,8 @@ class Part:
     labels : tuple of Label
     earthed : bool
         Has a case or frame that an earth conductor is joined to.
+    mass_kg : float
+        Of all of them together, of things that load the roof [kg]; 0 for others.
     """
 
     key: str
@@ -173,6 +176,7 @@ class Part:
     tests: tuple[str, ...] = ()
     labels: tuple[Label, ...] = ()
     earthed: bool = False
+    mass_kg: float = 0.0
 
     @property
     def symbol(self) -> str:
@@ -358,6 +362,8 @@ class Installation:
     layout : RoomLayout
     hardware : Hardware or None
         What the modules are held by.
+    structure : StructurePlan or None
+        Feet and ballast against wind; None where it is not assessed.
     """
 
     site: Site
@@ -366,6 +372,12 @@ class Installation:
     routes: tuple[Route, ...]
     layout: RoomLayout
     hardware: Hardware | None = None
+    structure: StructurePlan | None = None
+
+    @property
+    def roof_mass_kg(self) -> float:
+        """Dead load of array and ballast on the roof [kg]."""
+        return sum(part.mass_kg for part in self.parts if part.place == "roof")
 
     @cached_property
     def by_key(self) -> dict[str, Part]:
@@ -469,6 +481,8 @@ class Chosen:
         Rails, clamps and feet; None where the modules need none.
     cold_string_v : float
         Open circuit of a string at the record low [V].
+    structure : StructurePlan or None
+        Feet and ballast against wind; None where it is not assessed.
     """
 
     site: Site
@@ -478,6 +492,7 @@ class Chosen:
     layout: RoomLayout
     hardware: Hardware | None
     cold_string_v: float
+    structure: StructurePlan | None = None
 
     def run(self, key: str) -> SizedRun:
         """The run of that key with its cable."""

@@ -73,6 +73,8 @@ ITEMS: dict[str, Item] = dict([
     _item("mid-clamp", "Mid clamp", "each", "mounting system"),
     _item("end-clamp", "End clamp", "each", "mounting system"),
     _item("roof-foot", "Roof fixing (foot)", "each", "mounting system"),
+    _item("ballast-foot", "Foot of a ballasted row, with its pad", "each", "mounting system"),
+    _item("ballast-block", "Ballast block", "each", "mounting system", "kg"),
     _item("rail-splice", "Rail splice", "each", "mounting system"),
     _item("controller", "Charge controller", "each", "power conversion equipment", "A"),
     _item("inverter", "Inverter", "each", "power conversion equipment", "W"),

@@ -170,7 +170,9 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
 def _row(site: Site, shop: _Shop) -> Money:
     """A metre of a row of modules: its rails with their feet, and the work."""
     rail = shop.price(rail_bought(site.rails)) / site.rails.stock_length_m
-    foot = shop.price(Bought(item="roof-foot")) + shop.work("foot")
+    ballasted = site.structure.held_by == "ballast"
+    foot = (shop.price(Bought(item="ballast-foot" if ballasted else "roof-foot"))
+            + shop.work("ballast_foot" if ballasted else "foot"))
     of_rail = rail + shop.work("rail_m") + foot / site.rails.foot_spacing_m
     return float(RAILS_A_TIER) * site.array.modules_high * of_rail
 

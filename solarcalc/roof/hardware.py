@@ -1,14 +1,16 @@
 """What holds the modules of a layout: rails cut from stock, clamps, feet, and what it all weighs.
 
-For modules on two rails a tier, the rails along the row. Ballast, frames that lift the modules,
-wind and the strength of the roof are not looked at.
+For modules on two rails a tier, the rails along the row. Wind and ballast: `solarcalc.structure`;
+frames that lift the modules and the strength of the roof are not looked at.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from solarcalc.basis.sourced import constant
 from solarcalc.roof.packing import RoofFit, RowPlace
@@ -150,6 +152,29 @@ def foot_count(run_m: float, spacing_m: float) -> int:
     """Feet under one run of rail [m]: evenly spread, at most the spacing apart, two at least."""
     between_m = run_m - 2.0 * float(FOOT_FROM_END_M)
     return max(2, math.ceil(between_m / spacing_m - ROUNDING_M) + 1)
+
+
+def feet_of(runs: Sequence[float], spacing_m: float) -> Iterator[float]:
+    """Where the feet of a rail stand, from its beginning [m]: evenly spread under each run.
+
+    Parameters
+    ----------
+    runs : sequence of float
+        Lengths of the runs between expansion joints [m].
+    spacing_m : float
+        At most from foot to foot [m].
+    """
+    begins_m = 0.0
+    for run_m in runs:
+        inset_m = foot_inset_m(run_m)
+        count = foot_count(run_m, spacing_m)
+        yield from (begins_m + np.linspace(inset_m, run_m - inset_m, count)).tolist()
+        begins_m += run_m
+
+
+def foot_inset_m(run_m: float) -> float:
+    """From the end of a run of rail to its last foot [m]."""
+    return min(float(FOOT_FROM_END_M), run_m / 4.0)
 
 
 def rail_growth_mm(length_m: float, warming_k: float) -> float:

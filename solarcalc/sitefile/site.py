@@ -29,6 +29,7 @@ from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.snow import Snow, snow_faults
 from solarcalc.sitefile.status import Handover, Status, status_faults
+from solarcalc.sitefile.structure import Structure, structure_faults
 from solarcalc.sitefile.supply import (
     Controller,
     Grid,
@@ -86,6 +87,7 @@ class Site(Record):
     module: Module
     array: Array
     rails: Rails = Field(default_factory=Rails)
+    structure: Structure = Field(default_factory=Structure)
     soiling: Soiling = Field(default_factory=Soiling)
     snow: Snow = Field(default_factory=Snow)
     losses: Losses = Field(default_factory=Losses)
@@ -215,5 +217,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
     tariff_faults, checked_faults, variant_faults, programme_faults, status_faults,
-    snow_faults,
+    snow_faults, structure_faults,
 )

@@ -124,6 +124,11 @@ class Status(Record):
     issued: list[Issued] = Field(default_factory=list)
     signed: list[Signed] = Field(default_factory=list)
 
+    @property
+    def roof_confirmed(self) -> str:
+        """Who confirmed roof, wind, ballast and feet, and when: hold point H2; empty for nobody."""
+        return next((f"{one.name}, {one.date}" for one in self.signed if one.what == "H2"), "")
+
 
 class Claim(Record):
     """[[handover.claims]]: a fault of a fitted thing, for the maker's warranty."""

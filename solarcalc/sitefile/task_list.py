@@ -17,7 +17,9 @@ from solarcalc.sitefile.setting import setting_of, settings
 
 UNITS = {
     "once": "whatever the quantity",
-    "module": "module", "row": "row of modules", "foot": "roof fixing", "rail_m": "metre of rail",
+    "module": "module", "row": "row of modules", "foot": "roof fixing",
+    "ballast_foot": "foot of a ballasted row", "ballast_block": "ballast block",
+    "rail_m": "metre of rail",
     "trench_m": "metre of trench", "duct_m": "metre of duct",
     "cable_m": "metre of single core", "termination": "end of a conductor",
     "connector_pair": "pair of string connectors", "label": "label",

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from solarcalc.roof.hardware import (
-    FOOT_FROM_END_M,
     RAIL_WARMING_K,
     RAILS_A_TIER,
     ROUNDING_M,
     cut_pieces_m,
-    foot_count,
+    feet_of,
     modules_of_runs,
     rail_growth_mm,
     runs_m,
@@ -290,24 +288,6 @@ def _rail_row(rail: PlacedRail) -> Row:
         "feet from its beginning [m]": " ".join(f"{foot:.2f}" for foot in rail.feet_m),
         "from the lower frame, by the maker's clamping zone [m]": "",
     }  # fmt: skip
-
-
-def feet_of(runs: Sequence[float], spacing_m: float) -> Iterator[float]:
-    """Where the feet of a rail stand, from its beginning [m]: evenly spread under each run.
-
-    Parameters
-    ----------
-    runs : sequence of float
-        Lengths of the runs between expansion joints [m].
-    spacing_m : float
-        At most from foot to foot [m].
-    """
-    begins_m, inset_m = 0.0, float(FOOT_FROM_END_M)
-    for run_m in runs:
-        inset = min(inset_m, run_m / 4.0)
-        count = foot_count(run_m, spacing_m)
-        yield from (begins_m + np.linspace(inset, run_m - inset, count)).tolist()
-        begins_m += run_m
 
 
 def cut_list(plan: ModulePlan) -> list[Row]:

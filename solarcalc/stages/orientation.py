@@ -357,7 +357,8 @@ def _fitting_h(site: Site, hardware: Hardware) -> float:
 
 def _price(site: Site, hardware: Hardware, prices: PriceList, fitting_h: float) -> Money | None:
     lines = [bought_line(part.bought, part.count)
-             for part in fixing_parts(hardware, site.rails) if part.bought]  # fmt: skip
+             for part in fixing_parts(hardware, site.rails, site.structure)
+             if part.bought]  # fmt: skip
     try:
         each, wage = priced(lines, prices), rate_of(listed_trade("roof", prices), prices)
     except InputError:

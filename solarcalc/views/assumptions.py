@@ -34,7 +34,9 @@ def light_assumptions(design: Design) -> list[Sourced]:
 
 def hardware_assumptions(design: Design) -> list[Sourced]:
     """What the count of rails, clamps, feet and weight takes for granted."""
-    return [*assumptions("roof", "rails"), *defaults_of(design, ("rails",))]
+    wind = [*assumptions("structure"), *defaults_of(design, ("structure",))]
+    return [*assumptions("roof", "rails"), *defaults_of(design, ("rails",)),
+            *(wind if design.structure is not None else [])]
 
 
 def board_assumptions(design: Design) -> list[Sourced]:

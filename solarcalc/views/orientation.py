@@ -234,6 +234,11 @@ CLAMP_ZONE_BOX = "______ to ______"
 
 
 _COST = "Mounting system with labour, before margin and tax"
+_CLAMP_ZONE = "Clamp zone from the corner, by the manufacturer"
+ON_THE_SHEET = ("Module length", "Module width", "Cells")
+"""Lines of `array_inputs` that the module's data sheet has: a design report goes without."""
+FOR_THE_FITTERS = (_CLAMP_ZONE, "Rail offcuts", "Mid clamps", "End clamps")
+"""Lines of `choice_table` that decide nothing: a design report goes without."""
 
 
 def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]:
@@ -256,7 +261,7 @@ def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]
         ("Strings in more than one row", f"of {choice.portrait.string_count}",
          lambda w: w.split_count),
         ("Clamped module side", "", lambda w: f"{w.clamped_side} side"),
-        ("Clamp zone from the corner, by the manufacturer", "mm", lambda w: CLAMP_ZONE_BOX),
+        (_CLAMP_ZONE, "mm", lambda w: CLAMP_ZONE_BOX),
         (_COST, choice.currency,
          lambda w: NO_ANSWER if w.mounting_price is None
          else in_unit(w.mounting_price, choice.currency)),

@@ -36,10 +36,10 @@ def roof_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
 
 def fixing_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 3: rails and every roof fixing; none where the roof does not hold the modules."""
-    plan, hardware = module_plan(design), design.drawn.installation.hardware
-    if plan is None or hardware is None:
+    plan, built = module_plan(design), design.drawn.installation
+    if plan is None or built.hardware is None:
         return []
-    return fixing_plan.fixing_plans(plan, hardware, language)
+    return fixing_plan.fixing_plans(plan, built.hardware, built.structure, language)
 
 
 def string_plans(design: Design, language: str = PATTERN) -> list[Drawn]:

@@ -19,7 +19,7 @@ EXTRA_SUFFIXES = {
 """Unit suffixes of inner names that never reach paper through `basis.quantity`."""
 UNITLESS = {
     "value", "low", "high", "share", "within", "right", "my_answer", "seconds", "width", "height",
-    "sky", "fraction", "clearness", "minutes", "timeout",
+    "sky", "fraction", "clearness", "minutes", "timeout", "friction", "normalised_area",
 }
 """Float names that have no unit, or are bounds of something that has its own."""
 

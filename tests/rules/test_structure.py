@@ -13,9 +13,9 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
-    "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
-    "sitepack", "design", "variants", "guesses", "followup", "lessons", "diagrams", "figures",
-    "page", "report", "views", "documents", "panels", "batch", "cli", "__main__",
+    "powerroom", "structure", "installation", "siteyear", "commissioning", "programme", "quote",
+    "stages", "sitepack", "design", "variants", "guesses", "followup", "lessons", "diagrams",
+    "figures", "page", "report", "views", "documents", "panels", "batch", "cli", "__main__",
 )
 DOORS = {
     "pvlib": {
