@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,13 +13,14 @@ from pydantic import ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Sound, plain, shown
+from solarcalc.sitefile.base import Loc, Sound, plain, shown, where
 from solarcalc.sitefile.changes import changed_tables
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
+from solarcalc.sitefile.survey import TABLE, Answers, Survey, read_answers, survey_of
 from solarcalc.sitefile.toml import read_toml
 from solarcalc.sitefile.weather import NO_FILE
 from solarcalc.sitefile.wording import faults_of
@@ -39,7 +40,8 @@ class SiteFile:
     folder : Path
         Its folder; names of other files in it are looked for from here.
     written : mapping
-        Its tables as written, before equipment and the chosen place are filled in.
+        Its tables as written, before equipment and the chosen place are filled in; those that
+        follow from [survey] among them.
     site : Site
         The validated record, with its power room at the place chosen for it.
     offset_h : float
@@ -50,6 +52,8 @@ class SiteFile:
         The site's name as a safe file name.
     examples : tuple of str
         Tables whose equipment comes from the invented lists: ``"module"``.
+    survey : Survey or None
+        What a short site file says; None for one without [survey].
     """
 
     path: Path
@@ -60,6 +64,7 @@ class SiteFile:
     equipment_keys: Mapping[str, str]
     slug: str
     examples: tuple[str, ...] = ()
+    survey: Survey | None = None
 
 
 def read_site(path: Path | str) -> SiteFile:
@@ -81,13 +86,48 @@ def read_site(path: Path | str) -> SiteFile:
         contradictions between fields, equipment keys and weather files that do not exist.
     """
     path = Path(path).absolute()
-    return _checked(read_toml(path), path, path.name)
+    written = read_toml(path)
+    if TABLE not in written:
+        return _checked(written, path, path.name)
+    answers = read_answers(written[TABLE], path, plain(path.name))
+    return surveyed_site(answers, written, path)
 
 
-def _checked(written: Mapping[str, Any], path: Path, file: str) -> SiteFile:
-    """The site of the tables of a file; `file` is what its faults call it."""
+def surveyed_site(answers: Answers, written: Mapping[str, Any], path: Path) -> SiteFile:
+    """The validated site of what was found on the first visit.
+
+    Parameters
+    ----------
+    answers : Answers
+    written : mapping
+        Tables of the site file that stand beside its table [survey].
+    path : Path
+        The site file, which need not exist.
+
+    Raises
+    ------
+    InputError
+        As `read_site`; a fault names the line or cell of the answer that it comes from.
+    """
+    own, faults = by_todays_names(
+        {name: table for name, table in written.items() if name != TABLE}, f"{plain(path.name)}: ")
+    survey = survey_of(answers, own, plain(path.name))
+    if faults:
+        raise InputError(faults)
+    return replace(_checked(survey.tables, path, path.name, survey.places), survey=survey)
+
+
+def _checked(
+    written: Mapping[str, Any], path: Path, file: str, places: Mapping[Loc, str] | None = None
+) -> SiteFile:
+    """The site of the tables of a file; `file` is what its faults call it.
+
+    `places` says where a value comes from that no table of the file has.
+    """
     written, faults = by_todays_names(written, f"{plain(file)}: ")
     resolved = fill_in_equipment(written, path, file)
+    equipment = {**(places or {}), **resolved.origins.equipment}
+    resolved = replace(resolved, origins=replace(resolved.origins, equipment=equipment))
     faults += resolved.faults
     site, bad = None, list(resolved.broken)
     try:
@@ -186,7 +226,7 @@ def _weather(sound: Sound, path: Path, faults: list[Fault]) -> None:
     if source is None or source in NO_FILE:
         return
     try:
-        _weather_file(source, path.parent, f"{plain(sound.origins.file)}: weather.source")
+        _weather_file(source, path.parent, where(("weather", "source"), sound.origins))
     except InputError as error:
         faults += error.faults
 
@@ -195,7 +235,7 @@ def _offset_h(sound: Sound, faults: list[Fault]) -> float | None:
     time_zone, longitude = sound.get("site", "time_zone"), sound.get("site", "longitude_deg")
     if time_zone is None:
         return None
-    place = f"{plain(sound.origins.file)}: site.time_zone"
+    place = where(("site", "time_zone"), sound.origins)
     try:
         offset_h = standard_time_offset_h(time_zone, where=place)
     except InputError as error:
@@ -223,4 +263,5 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
         With every fault, named as in the site file with the words "as changed".
     """
     file = f"{sitefile.path.name}, as changed"
-    return _checked(changed_tables(sitefile.written, changes, file), sitefile.path, file)
+    changed = _checked(changed_tables(sitefile.written, changes, file), sitefile.path, file)
+    return replace(changed, survey=sitefile.survey)
