@@ -77,23 +77,26 @@ def first_size(asked: Asked) -> dict[str, Table]:
     Notes
     -----
     Array: day's energy over the hours of full sun of a dull month and the share that arrives, at
-    most what the roof holds. Battery: the day's energy for one or two days over its depth.
+    most what the roof holds. Battery: the day's energy for one or two days over its depth, and
+    enough for the charge current of the controllers.
     Inverters: the smallest listed whose power is above the demand of its board with some spare.
     All common practice, no source (``data/constants/sitefile.csv``).
     """
     day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
-    battery = _bank(asked, day_wh)
-    bank_v = battery["units_in_series"] * asked.battery["unit_voltage_v"]
+    in_series = max(round(BANK_V / asked.battery["unit_voltage_v"]), 1)
+    bank_v = in_series * asked.battery["unit_voltage_v"]
     orientation, per_row, most = _on_roof(asked)
     wanted = max(math.ceil(day_wh / (SUN_H * KEPT_FRAC * asked.module["pmax_w"])), 1)
     controller, series, strings = _strings(asked.module, wanted, most, bank_v)
     count = series * strings
+    rated_a = bundled_equipment()["controllers"][controller["use"]].values["max_charge_current_a"]
+    parallel = _in_parallel(asked, day_wh, bank_v, controller["count"] * rated_a)
     return {
         "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
                   "rows": min(math.ceil(count / per_row), MOST_ROWS)},
         "controller": controller,
         "inverter": {board: {"use": _inverter(asked.loads.get(board, []))} for board in BOARDS},
-        "battery": battery,
+        "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
     }  # fmt: skip
 
 
@@ -149,14 +152,14 @@ def _inverter(rows: Rows) -> str:
     return next(enough, listed[-1][0])
 
 
-def _bank(asked: Asked, day_wh: float) -> Table:
+def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) -> int:
+    """Battery strings: for the energy of some days, and for the current of the controllers."""
     battery = asked.battery
-    series = max(round(BANK_V / battery["unit_voltage_v"]), 1)
-    string_wh = series * battery["unit_voltage_v"] * battery["unit_capacity_ah"]
     days = DAYS_GRID if asked.grid else DAYS_ALONE
     used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
-    parallel = max(math.ceil(days * day_wh / (string_wh * used)), 1)
-    return {"units_in_series": series, "units_in_parallel": min(parallel, MOST_IN_PARALLEL)}
+    for_energy = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
+    for_current = charge_a / (battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
+    return min(max(math.ceil(max(for_energy, for_current)), 1), MOST_IN_PARALLEL)
 
 
 def _on_roof(asked: Asked) -> tuple[str, int, int]:

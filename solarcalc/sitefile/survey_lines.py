@@ -43,6 +43,11 @@ _BOX = re.compile(
 )
 _SIZES = re.compile(rf"^({_NUMBER})\s*[x×]\s*({_NUMBER})\s*[x×]\s*({_NUMBER})\s*m?$")
 _POINT = re.compile(rf"^({_NUMBER})\s*:\s*({_NUMBER})$")
+PATTERNS: Mapping[str, str] = {
+    "sizes": _SIZES.pattern,
+    "horizon": rf"^{_NUMBER}\s*:\s*{_NUMBER}(\s*,\s*{_NUMBER}\s*:\s*{_NUMBER})*$",
+}
+"""How a text of a kind looks, for a form that can compare it."""
 _DAY_H = 24
 
 

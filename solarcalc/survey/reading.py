@@ -1,0 +1,322 @@
+"""Site files from what was filled in: a spreadsheet of many sites, or the file of a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.text import safe_file_name
+from solarcalc.basis.worded import worded
+from solarcalc.sitefile.base import plain, shown
+from solarcalc.sitefile.read import surveyed_site
+from solarcalc.sitefile.survey import TABLE, default_value, put_answer, read_answers
+from solarcalc.sitefile.survey_fields import (
+    Answers,
+    Field,
+    by_key,
+    read_value,
+    unknown_key,
+)
+from solarcalc.sitefile.survey_text import short_text, write_files
+from solarcalc.sitefile.template import survey_lines
+from solarcalc.sitefile.toml import read_toml
+from solarcalc.survey.cells import hold_shape, is_filled, open_book, place_of, value_of
+from solarcalc.survey.layout import (
+    FIRST_SITE_ROW,
+    HEADS,
+    LISTS,
+    MOST_COLUMNS,
+    VALUE_COLUMN,
+    Parts,
+    parts_of,
+)
+from solarcalc.survey.lines import Cell, line_of_cells
+
+_HEAD_ROWS = 12
+_FEWEST_KEYS = 3
+"""Keys in row 1 by which a sheet of many sites is known."""
+
+
+@dataclass(kw_only=True)
+class Read:
+    """What a file of a survey held.
+
+    Parameters
+    ----------
+    sites : list of Answers
+        In the order of the file.
+    notes : list of str
+        Cells that were not read, and those left empty beside filled ones.
+    faults : list of Fault
+    """
+
+    sites: list[Answers] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+
+    def trying(self, step: Callable[[], None]) -> None:
+        """Do a step; what it refuses is one more fault."""
+        try:
+            step()
+        except InputError as error:
+            self.faults += error.faults
+
+
+@dataclass(frozen=True, kw_only=True)
+class Surveyed:
+    """Site files written, each with lines on what it left out, and notes on the survey."""
+
+    written: tuple[tuple[Path, tuple[str, ...]], ...]
+    notes: tuple[str, ...]
+
+
+def write_surveyed(source: Path, folder: Path) -> Surveyed:
+    """Short site files of all sites of a survey, checked as they will stand: all or none.
+
+    Parameters
+    ----------
+    source : Path
+        ``.xlsx``, or the ``.toml`` of a phone.
+    folder : Path
+        An existing folder.
+
+    Raises
+    ------
+    InputError
+        With every fault, named by cell or line; nothing is written then.
+    """
+    read = read_survey(source)
+    if read.faults:
+        raise InputError(read.faults)
+    texts, lines = [], []
+    for answers in read.sites:
+        name = str(answers.values.get("name", default_value("name")))
+        try:
+            site = surveyed_site(answers, {}, (folder / f"{safe_file_name(name)}.toml").absolute())
+        except InputError as error:
+            read.faults += error.faults
+            continue
+        assert site.survey is not None, "a surveyed site has its survey"
+        texts.append((name, short_text(answers.values)))
+        lines.append(tuple(survey_lines(site.survey)))
+    if read.faults:
+        raise InputError(read.faults)
+    written = tuple(zip(write_files(texts, folder), lines, strict=True))
+    return Surveyed(written=written, notes=tuple(read.notes))
+
+
+def read_survey(source: Path) -> Read:
+    """Answers of all sites of a spreadsheet or of the file of a phone.
+
+    Raises
+    ------
+    InputError
+        When the file is no survey at all; other faults are gathered in what is given.
+    """
+    file = plain(source.name or str(source))
+    read = Read()
+    if source.suffix.lower() == ".xlsx":
+        _read_book(open_book(source), file, read)
+    else:
+        tables = read_toml(source)
+        others = sorted(tables.keys() - {TABLE})
+        if others and TABLE in tables:
+            raise InputError(Fault(where=file, **worded(
+                "survey", "other-tables", file=file, tables=", ".join(map(plain, others)))))
+        read.trying(lambda: read.sites.append(
+            read_answers(tables.get(TABLE, tables), source, file)))
+    read.faults += _same_names(read.sites, file)
+    if not read.faults and not any(answers.values for answers in read.sites):
+        raise InputError(Fault(**worded("survey", "nothing-filled-in"), where=file))
+    return read
+
+
+def _same_names(sites: Sequence[Answers], file: str) -> Iterator[Fault]:
+    first: dict[str, str] = {}
+    for number, answers in enumerate(sites, start=1):
+        name = str(answers.values.get("name", default_value("name")))
+        where = answers.places.get("name", f"{file}: site {number}, its name")
+        stem = safe_file_name(name)
+        if stem in first:
+            yield Fault(where=where, **worded("survey", "same-name", name=shown(name),
+                                              first=first[stem]))  # fmt: skip
+        first.setdefault(stem, where)
+
+
+def _read_book(book: Any, file: str, read: Read) -> None:
+    found = 0
+    for sheet in book.worksheets:
+        top = _head_row(sheet)
+        keys = _keys_of(sheet) if top is None else []
+        if top is None and len(keys) < _FEWEST_KEYS:
+            if sheet.title != LISTS and any(is_filled(cell) for cell in _cells(sheet)):
+                read.notes.append(f"not read: sheet {sheet.title}, which is no form of a survey")
+            continue
+        found += 1
+        try:
+            hold_shape(sheet, file)
+        except InputError as error:
+            read.faults += error.faults
+            continue
+        if top is not None:
+            _read_one(sheet, top, file, read)
+        else:
+            _read_many(sheet, file, read)
+    if not found:
+        raise InputError(Fault(**worded("survey", "no-survey"), where=file))
+
+
+def _cells(sheet: Any) -> Iterator[Any]:
+    """The first cells of a sheet, enough to see whether there is something in it."""
+    for row in sheet.iter_rows(max_row=min(sheet.max_row, 200), max_col=min(sheet.max_column, 50)):
+        yield from row
+
+
+def _head_row(sheet: Any) -> int | None:
+    """The row of a sheet of one site that has the heads of its columns."""
+    for row in range(1, _HEAD_ROWS + 1):
+        said = [str(sheet.cell(row, column).value or "").strip().casefold() for column in (1, 3)]
+        if said == [HEADS[0].casefold(), HEADS[2].casefold()]:
+            return row
+    return None
+
+
+def _keys_of(sheet: Any) -> list[str]:
+    heads = [sheet.cell(1, column).value for column in range(1, min(sheet.max_column,
+                                                                   MOST_COLUMNS) + 1)]
+    return [head for head in heads if isinstance(head, str) and head.strip() in by_key()]
+
+
+def _read_one(sheet: Any, top: int, file: str, read: Read) -> None:
+    answers, lists = Answers(), dict[str, list[tuple[str, str]]]()
+    for row in range(top + 1, sheet.max_row + 1):
+        key = sheet.cell(row, 1).value
+        one = by_key().get(str(key).strip()) if key is not None else None
+        if one is not None and one.is_list:
+            read.trying(lambda row=row, one=one: _list_row(  # type: ignore[misc]
+                sheet, row, one, (file, read, lists)))
+            continue
+        cell = sheet.cell(row, VALUE_COLUMN)
+        if one is not None:
+            _notes(sheet, row, len(HEADS) + 1, file, read)
+            read.trying(lambda cell=cell, one=one: _put(answers, one, cell, file))  # type: ignore[misc]
+        elif key is not None and str(key).strip() and is_filled(cell):
+            read.faults.append(unknown_key(str(key).strip(), place_of(sheet.cell(row, 1), file),
+                                           cell.value))  # fmt: skip
+        elif not _is_heading(sheet, row):
+            _notes(sheet, row, 1, file, read)
+    for key, rows in lists.items():
+        answers.values[key] = tuple(line for line, _ in rows)
+        answers.places[key] = f"{file}: {sheet.title}"
+        answers.places |= {(key, number): where for number, (_, where) in enumerate(rows)}
+    if answers.values:
+        read.sites.append(answers)
+
+
+def _is_heading(sheet: Any, row: int) -> bool:
+    """Whether a row without a key is one of the form's own: a group, or the heads of a list."""
+    said = sheet.cell(row, 2).value
+    heads = {one.label: parts_of(one).heads[0] for one in by_key().values() if one.is_list}
+    third = sheet.cell(row, VALUE_COLUMN).value
+    return third is None or (said in heads and third == heads[said])
+
+
+def _notes(sheet: Any, row: int, first: int, file: str, read: Read) -> None:
+    """Tell of what stands where nothing is read."""
+    for column in range(first, min(sheet.max_column, MOST_COLUMNS) + 1):
+        cell = sheet.cell(row, column)
+        if is_filled(cell):
+            read.notes.append(f"not read: {place_of(cell, file)}, {shown(cell.value)}")
+
+
+def _put(answers: Answers, one: Field, cell: Any, file: str) -> None:
+    where = place_of(cell, file)
+    value = value_of(cell, where)
+    if value is not None and one.key in answers.places:
+        raise InputError(Fault(where=where, **worded(
+            "survey", "key-twice", key=one.key, first=answers.places[one.key])))
+    put_answer(answers, one, value, where)
+
+
+def _list_row(
+    sheet: Any, row: int, one: Field, to: tuple[str, Read, dict[str, list[tuple[str, str]]]]
+) -> None:
+    """A row of a list, if anything is filled in: its line and where it stands."""
+    file, read, lists = to
+    parts = parts_of(one)
+    cells = [sheet.cell(row, VALUE_COLUMN + place) for place in range(len(parts.names))]
+    where = place_of(cells[0], file)
+    values, faults = [], []
+    for place, cell in enumerate(cells):
+        try:
+            values.append(_part(parts, place, value_of(cell, place_of(cell, file)),
+                                place_of(cell, file)))  # fmt: skip
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    _notes(sheet, row, VALUE_COLUMN + len(cells), file, read)
+    if all(value is None for value in values):
+        return
+    needed = range(len(values)) if one.kind == "obstacles" else range(1)
+    missing = [Fault(where=place_of(cells[place], file), allowed=f"{parts.heads[place]}",
+                     **worded("survey", "part-missing"))
+               for place in needed if values[place] is None]  # fmt: skip
+    if missing:
+        raise InputError(missing)
+    read.notes += [f"empty, default used: {place_of(cells[place], file)}, {parts.heads[place]}"
+                   for place, value in enumerate(values) if value is None]  # fmt: skip
+    found = read_value(one, [line_of_cells(one, values)], where)
+    assert isinstance(found, tuple), "one line"
+    lists.setdefault(one.key, []).append((found[0], where))
+
+
+def _part(parts: Parts, place: int, value: object, where: str) -> Cell:
+    """One cell of a list: a number within its bounds, or a text."""
+    if value is None:
+        return None
+    if place not in parts.numbers:
+        if not isinstance(value, str):
+            raise InputError(Fault(where=where, given=shown(str(value)),
+                                   allowed=f"text: {parts.heads[place]}",
+                                   why=f"it is a value of the kind {type(value).__name__}"))
+        return value.strip()
+    low, high = parts.numbers[place]
+    number = read_value(Field(
+        group="", key=parts.names[place], label=parts.heads[place], unit="", kind="number",
+        choices=(), low=low, high=high, default="", otherwise="", path=(), first=False, help="",
+    ), value, where)  # fmt: skip
+    assert isinstance(number, float), "a number was read"
+    return number
+
+
+def _read_many(sheet: Any, file: str, read: Read) -> None:
+    columns: dict[int, Field] = {}
+    for column in range(1, sheet.max_column + 1):
+        head = sheet.cell(1, column)
+        key = str(head.value or "").strip()
+        one = by_key().get(key)
+        if one is not None and one in columns.values():
+            first = next(number for number, other in columns.items() if other is one)
+            read.faults.append(Fault(where=place_of(head, file), **worded(
+                "survey", "key-twice", key=key, first=place_of(sheet.cell(1, first), file))))
+        elif one is not None:
+            columns[column] = one
+    for row in range(FIRST_SITE_ROW, sheet.max_row + 1):
+        answers = Answers()
+        for column in range(1, sheet.max_column + 1):
+            cell = sheet.cell(row, column)
+            if column in columns:
+                read.trying(lambda cell=cell, one=columns[column]:  # type: ignore[misc]
+                            _put(answers, one, cell, file))
+            elif is_filled(cell):
+                key = str(sheet.cell(1, column).value or "").strip()
+                if key:
+                    read.faults.append(unknown_key(key, place_of(cell, file), cell.value))
+                else:
+                    read.notes.append(f"not read: {place_of(cell, file)}, {shown(cell.value)}")
+        if answers.values:
+            read.sites.append(answers)
