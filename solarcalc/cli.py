@@ -105,7 +105,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_survey_commands(commands: Any) -> None:
-    new = commands.add_parser("new", help="write a short site file to fill in, or those of a survey")
+    new = commands.add_parser("new", help="write a site file to fill in, or those of a survey")
     named = new.add_mutually_exclusive_group(required=True)
     named.add_argument("name", metavar="NAME", nargs="?",
                        help="name of the site, in quotes if it has spaces")

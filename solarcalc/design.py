@@ -314,7 +314,8 @@ class Design:
     @stage
     def energy_checks(self) -> tuple[Check, ...]:
         """Checks of the weather year, of the strings through it, and of what was surveyed."""
-        return (*survey_checks(self), *self.weather.checks, *snow_checks(self, self.energy.snow_frac),
+        return (*survey_checks(self), *self.weather.checks,
+                *snow_checks(self, self.energy.snow_frac),
                 *string_checks(self, self.energy))
 
     @stage

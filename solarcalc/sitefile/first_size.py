@@ -76,8 +76,8 @@ def first_size(asked: Asked) -> dict[str, Table]:
 
     Notes
     -----
-    Array: day's energy over the hours of full sun of a dull month and the share that arrives, at
-    most what the roof holds. Battery: the day's energy for one or two days over its depth, and
+    Array: day's energy over the daily reference yield of a low-irradiance month and the share
+    that arrives, at most what the roof holds. Battery: the day's energy for one or two days over its depth, and
     enough for the charge current of the controllers.
     Inverters: the smallest listed whose power is above the demand of its board with some spare.
     All common practice, no source (``data/constants/sitefile.csv``).
@@ -102,7 +102,7 @@ def first_size(asked: Asked) -> dict[str, Table]:
 
 def day_energy_wh(rows: Rows) -> float:
     """Energy of the rows of a board in a day [Wh]."""
-    return sum(
+    return math.fsum(
         one["power_w"] * one["duty_frac"] * one["count"] * len(_on(one)) / 60.0
         for one in map(filled_row, rows)
     )
@@ -131,7 +131,8 @@ def demand_of(rows: Rows) -> tuple[float, float]:
     """Highest active power of a board [W], and its highest apparent power with one start [VA]."""
     filled = [(row, _on(row)) for row in map(filled_row, rows)]
     worst_w = worst_va = 0.0
-    for minute in {min(on) for _, on in filled if on} | {0}:
+    starts = {next(_minutes(span)) for row, _ in filled for span in row["use"]}
+    for minute in starts | {0}:
         running = [row for row, on in filled if minute in on]
         power_w = sum(row["power_w"] * row["count"] for row in running)
         va = sum(row["power_w"] / row["power_factor"] * row["count"] for row in running)
@@ -157,9 +158,10 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
     battery = asked.battery
     days = DAYS_GRID if asked.grid else DAYS_ALONE
     used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
-    for_energy = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
-    for_current = charge_a / (battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
-    return min(max(math.ceil(max(for_energy, for_current)), 1), MOST_IN_PARALLEL)
+    for_energy: float = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
+    for_current: float = charge_a / (battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
+    strings = math.ceil(max(for_energy, for_current))
+    return min(max(strings, 1), MOST_IN_PARALLEL)
 
 
 def _on_roof(asked: Asked) -> tuple[str, int, int]:

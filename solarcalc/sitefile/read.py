@@ -20,7 +20,8 @@ from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
-from solarcalc.sitefile.survey import TABLE, Answers, Survey, read_answers, survey_of
+from solarcalc.sitefile.survey import TABLE, Survey, read_answers, survey_of
+from solarcalc.sitefile.survey_fields import Answers
 from solarcalc.sitefile.toml import read_toml
 from solarcalc.sitefile.weather import NO_FILE
 from solarcalc.sitefile.wording import faults_of

@@ -69,6 +69,8 @@ class Survey:
         Each field that nobody filled in, with what was taken, in words.
     sized : tuple of str
         Tables whose counts are a first size.
+    own : tuple of str
+        Tables of the file beside [survey].
     """
 
     answers: Answers
@@ -76,6 +78,7 @@ class Survey:
     places: Mapping[Loc, str]
     defaults: tuple[tuple[Field, str], ...]
     sized: tuple[str, ...]
+    own: tuple[str, ...] = ()
 
 
 def read_answers(table: object, path: Path, file: str) -> Answers:
@@ -162,13 +165,14 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
         _join(tables, step(values))
     _loads(answers, tables, places)
     for number in range(len(tables["roof"].get("obstacles", []))):
-        places["roof", "obstacles", number] = answers.places["obstacles", number]
+        places["roof", "obstacles", number] = answers.places.get(
+            ("obstacles", number), places["roof", "obstacles"])
     merged = _over(tables, own)
     sized = _sized(merged, own)
     merged = _over(sized, merged)
     defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
-                  sized=tuple(name for name in sized if name not in own))  # fmt: skip
+                  sized=tuple(name for name in sized if name not in own), own=tuple(own))
 
 
 def _own(one: Field, own: Mapping[str, Any]) -> bool:
@@ -363,7 +367,7 @@ def default_words(one: Field, values: Mapping[str, Value] | None = None) -> str:
     values : mapping, optional
         The answers of the site, for what follows from them.
     """
-    if values is not None and one.key in PLACE_KEYS[:2] + ("time_zone", "weather"):
+    if values is not None and one.key in (*PLACE_KEYS[:2], "time_zone", "weather"):
         north, east, zone = place_of(values)
         town = " (that of the town of the time zone)" if "time_zone" in values else " (invented)"
         return {"latitude_deg": f"{north:g} degrees{town}",

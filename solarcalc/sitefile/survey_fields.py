@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
-from typing import Any, Literal
+from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -85,7 +85,7 @@ class Field:
         if self.kind == "choice":
             few = self.choices if len(self.choices) <= _FEW else (*self.choices[:3], "...")
             return "one of " + ", ".join(few)
-        return TOLD[self.kind] if self.kind in TOLD else f"text, at most {self.high:g} characters"
+        return TOLD.get(self.kind, f"text, at most {self.high or 0.0:g} characters")
 
 
 _FEW = 12
@@ -279,7 +279,8 @@ def _lines(one: Field, given: object, where: str) -> tuple[str, ...]:
     if len(filled) > MOST_LINES:
         raise InputError(Fault(where=where, given=f"{len(filled)} lines",
                                allowed=f"at most {MOST_LINES}"))  # fmt: skip
-    found, faults = [], []
+    found: list[str] = []
+    faults: list[Fault] = []
     for number, row in enumerate(filled, start=1):
         try:
             found.append(_spelt(one, row, f"{where}, entry {number}" if len(rows) > 1 else where))
@@ -288,9 +289,6 @@ def _lines(one: Field, given: object, where: str) -> tuple[str, ...]:
     if faults:
         raise InputError(faults)
     return tuple(found)
-
-
-Source = Literal["sheet", "row", "file"]
 
 
 def unknown_key(key: str, where: str, given: Any) -> Fault:

@@ -17,7 +17,8 @@ from solarcalc.survey.layout import parts_of
 from solarcalc.survey.lines import cells_of_line
 from solarcalc.survey.workbook import help_words
 
-_HOURS = r"^\d{1,2}(:[0-5]\d)?\s*-\s*\d{1,2}(:[0-5]\d)?(\s*\+\s*\d{1,2}(:[0-5]\d)?\s*-\s*\d{1,2}(:[0-5]\d)?)*$"
+_SPAN = r"\d{1,2}(:[0-5]\d)?\s*-\s*\d{1,2}(:[0-5]\d)?"
+_HOURS = rf"^{_SPAN}(\s*\+\s*{_SPAN})*$"
 """Spans of the clock as a phone holds them; they are read at the office."""
 _ONE = {"loads": "Appliance", "obstacles": "Obstacle"}
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -57,10 +58,11 @@ class Read:
     notes: list[str] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
 
-    def trying(self, step: Callable[[], None]) -> None:
-        """Do a step; what it refuses is one more fault."""
+    @contextmanager
+    def gathering(self) -> Iterator[None]:
+        """What is refused inside is one more fault, and the rest is still read."""
         try:
-            step()
+            yield
         except InputError as error:
             self.faults += error.faults
 
@@ -126,8 +128,8 @@ def read_survey(source: Path) -> Read:
         if others and TABLE in tables:
             raise InputError(Fault(where=file, **worded(
                 "survey", "other-tables", file=file, tables=", ".join(map(plain, others)))))
-        read.trying(lambda: read.sites.append(
-            read_answers(tables.get(TABLE, tables), source, file)))
+        with read.gathering():
+            read.sites.append(read_answers(tables.get(TABLE, tables), source, file))
     read.faults += _same_names(read.sites, file)
     if not read.faults and not any(answers.values for answers in read.sites):
         raise InputError(Fault(**worded("survey", "nothing-filled-in"), where=file))
@@ -196,13 +198,14 @@ def _read_one(sheet: Any, top: int, file: str, read: Read) -> None:
         key = sheet.cell(row, 1).value
         one = by_key().get(str(key).strip()) if key is not None else None
         if one is not None and one.is_list:
-            read.trying(lambda row=row, one=one: _list_row(  # type: ignore[misc]
-                sheet, row, one, (file, read, lists)))
+            with read.gathering():
+                _list_row(sheet, row, one, (file, read, lists))
             continue
         cell = sheet.cell(row, VALUE_COLUMN)
         if one is not None:
             _notes(sheet, row, len(HEADS) + 1, file, read)
-            read.trying(lambda cell=cell, one=one: _put(answers, one, cell, file))  # type: ignore[misc]
+            with read.gathering():
+                _put(answers, one, cell, file)
         elif key is not None and str(key).strip() and is_filled(cell):
             read.faults.append(unknown_key(str(key).strip(), place_of(sheet.cell(row, 1), file),
                                            cell.value))  # fmt: skip
@@ -229,7 +232,7 @@ def _notes(sheet: Any, row: int, first: int, file: str, read: Read) -> None:
     for column in range(first, min(sheet.max_column, MOST_COLUMNS) + 1):
         cell = sheet.cell(row, column)
         if is_filled(cell):
-            read.notes.append(f"not read: {place_of(cell, file)}, {shown(cell.value)}")
+            read.notes.append(f"not read: {place_of(cell, file)}, {shown(str(cell.value))}")
 
 
 def _put(answers: Answers, one: Field, cell: Any, file: str) -> None:
@@ -249,7 +252,8 @@ def _list_row(
     parts = parts_of(one)
     cells = [sheet.cell(row, VALUE_COLUMN + place) for place in range(len(parts.names))]
     where = place_of(cells[0], file)
-    values, faults = [], []
+    values: list[Cell] = []
+    faults: list[Fault] = []
     for place, cell in enumerate(cells):
         try:
             values.append(_part(parts, place, value_of(cell, place_of(cell, file)),
@@ -306,17 +310,22 @@ def _read_many(sheet: Any, file: str, read: Read) -> None:
         elif one is not None:
             columns[column] = one
     for row in range(FIRST_SITE_ROW, sheet.max_row + 1):
-        answers = Answers()
-        for column in range(1, sheet.max_column + 1):
-            cell = sheet.cell(row, column)
-            if column in columns:
-                read.trying(lambda cell=cell, one=columns[column]:  # type: ignore[misc]
-                            _put(answers, one, cell, file))
-            elif is_filled(cell):
-                key = str(sheet.cell(1, column).value or "").strip()
-                if key:
-                    read.faults.append(unknown_key(key, place_of(cell, file), cell.value))
-                else:
-                    read.notes.append(f"not read: {place_of(cell, file)}, {shown(cell.value)}")
-        if answers.values:
-            read.sites.append(answers)
+        _read_row(sheet, row, columns, (file, read))
+
+
+def _read_row(sheet: Any, row: int, columns: dict[int, Field], to: tuple[str, Read]) -> None:
+    """A row of a sheet of many sites: one site, if anything is filled in."""
+    file, read = to
+    answers = Answers()
+    for column in range(1, sheet.max_column + 1):
+        cell = sheet.cell(row, column)
+        key = str(sheet.cell(1, column).value or "").strip()
+        if column in columns:
+            with read.gathering():
+                _put(answers, columns[column], cell, file)
+        elif is_filled(cell) and key:
+            read.faults.append(unknown_key(key, place_of(cell, file), cell.value))
+        elif is_filled(cell):
+            read.notes.append(f"not read: {place_of(cell, file)}, {shown(str(cell.value))}")
+    if answers.values:
+        read.sites.append(answers)

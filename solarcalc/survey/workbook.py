@@ -1,4 +1,4 @@
-"""The survey as a spreadsheet: both forms, with drop-down lists, units and help beside the cells."""
+"""The survey as a spreadsheet: both forms, with drop-down lists, units and help beside cells."""
 
 from __future__ import annotations
 
