@@ -167,7 +167,8 @@ def test_faults_name_key_and_line_all_at_once() -> None:
     text = short_text({"name": "Shop"}).replace(
         'latitude_deg = ""', "latitude_deg = 95").replace(
         'roof_length_m = ""', 'roof_length_m = "3,5"').replace(
-        "loads = []", 'loads = ["frige, 1", "lamp-led, 0", "fridge, 2, 18-18"]') + "roof_lenght_m = 3\n"
+        "loads = []", 'loads = ["frige, 1", "lamp-led, 0", "fridge, 2, 18-18"]')
+    text += "roof_lenght_m = 3\n"
     found = faults_of(text)
     line = {key: 1 + text.split("\n").index(row) for key, row in (
         ("latitude_deg", "latitude_deg = 95"), ("roof_length_m", 'roof_length_m = "3,5"'))}

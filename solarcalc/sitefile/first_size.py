@@ -27,6 +27,7 @@ SPARE_FRAC = float(constant("sitefile.first_spare_frac"))
 COLD_FRAC = float(constant("sitefile.first_cold_frac"))
 HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
+CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
 SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
 MOST_STRINGS, MOST_CONTROLLERS, MOST_IN_PARALLEL, MOST_ROWS = 100, 50, 50, 500
 """What a site file may hold."""
@@ -53,8 +54,8 @@ class Asked:
     tilt_deg : float
     framed : bool
         Whether the modules stand on frames, in rows that shade each other.
-    grid : bool
-        Whether there is one.
+    grid, charger : bool
+        Whether there is a grid; whether grid or generator charge the battery.
     """
 
     loads: Mapping[str, Rows]
@@ -64,6 +65,7 @@ class Asked:
     tilt_deg: float
     framed: bool
     grid: bool
+    charger: bool
 
 
 def first_size(asked: Asked) -> dict[str, Table]:
@@ -72,14 +74,15 @@ def first_size(asked: Asked) -> dict[str, Table]:
     Returns
     -------
     dict
-        ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts).
+        ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts);
+        ``supply`` (power of the charger) where there is one.
 
     Notes
     -----
     Array: day's energy over the daily reference yield of a low-irradiance month and the share
-    that arrives, at most what the roof holds. Battery: the day's energy for one or two days over its depth, and
-    enough for the charge current of the controllers.
-    Inverters: the smallest listed whose power is above the demand of its board with some spare.
+    that arrives, at most what the roof holds. Battery: the day's energy for one or two days over
+    its depth, and enough for the charge current of controllers and charger. Inverters: the
+    smallest listed whose power is above the demand of its board with some spare.
     All common practice, no source (``data/constants/sitefile.csv``).
     """
     day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
@@ -91,12 +94,16 @@ def first_size(asked: Asked) -> dict[str, Table]:
     count = series * strings
     rated_a = bundled_equipment()["controllers"][controller["use"]].values["max_charge_current_a"]
     parallel = _in_parallel(asked, day_wh, bank_v, controller["count"] * rated_a)
+    most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
+        asked.battery["unit_capacity_ah"]
+    charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w)}}
     return {
         "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
                   "rows": min(math.ceil(count / per_row), MOST_ROWS)},
         "controller": controller,
         "inverter": {board: {"use": _inverter(asked.loads.get(board, []))} for board in BOARDS},
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
+        **(charger if asked.charger else {}),
     }  # fmt: skip
 
 
@@ -159,7 +166,9 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
     days = DAYS_GRID if asked.grid else DAYS_ALONE
     used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
     for_energy: float = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
-    for_current: float = charge_a / (battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
+    left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
+    for_current: float = charge_a / (
+        left_frac * battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
     strings = math.ceil(max(for_energy, for_current))
     return min(max(strings, 1), MOST_IN_PARALLEL)
 

@@ -340,6 +340,8 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
             tilt_deg=tables["array"]["tilt_deg"],
             framed=tables["array"]["mounting"] == "open-frame",
             grid=tables["grid"]["kind"] != "none",
+            charger=tables["grid"]["kind"] != "none"
+            or tables.get("generator", {}).get("power_w", 0.0) > 0.0,
         ))  # fmt: skip
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError):
         return {}  # own tables are not sound yet: their faults are told where they are checked

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.filled_csv import shown
 from solarcalc.basis.text import safe_file_name
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import plain, shown
+from solarcalc.sitefile.base import plain
 from solarcalc.sitefile.read import surveyed_site
 from solarcalc.sitefile.survey import TABLE, default_value, put_answer, read_answers
 from solarcalc.sitefile.survey_fields import (
@@ -30,6 +31,7 @@ from solarcalc.survey.layout import (
     HEADS,
     LISTS,
     MOST_COLUMNS,
+    PARTS,
     VALUE_COLUMN,
     Parts,
     parts_of,
@@ -39,6 +41,7 @@ from solarcalc.survey.lines import Cell, line_of_cells
 _HEAD_ROWS = 12
 _FEWEST_KEYS = 3
 """Keys in row 1 by which a sheet of many sites is known."""
+_FEWEST_COLUMNS = VALUE_COLUMN + max(len(parts.names) for parts in PARTS.values())
 
 
 @dataclass(kw_only=True)
@@ -192,47 +195,50 @@ def _keys_of(sheet: Any) -> list[str]:
     return [head for head in heads if isinstance(head, str) and head.strip() in by_key()]
 
 
+Row = tuple[Any, ...]
+"""Cells of a row, the first in column A."""
+
+
+def _rows(sheet: Any, first: int) -> Iterator[Row]:
+    """Rows of a sheet from a number on, all equally long."""
+    yield from sheet.iter_rows(min_row=first, max_col=max(sheet.max_column, _FEWEST_COLUMNS))
+
+
 def _read_one(sheet: Any, top: int, file: str, read: Read) -> None:
     answers, lists = Answers(), dict[str, list[tuple[str, str]]]()
-    for row in range(top + 1, sheet.max_row + 1):
-        key = sheet.cell(row, 1).value
-        one = by_key().get(str(key).strip()) if key is not None else None
-        if one is not None and one.is_list:
-            with read.gathering():
-                _list_row(sheet, row, one, (file, read, lists))
-            continue
-        cell = sheet.cell(row, VALUE_COLUMN)
-        if one is not None:
-            _notes(sheet, row, len(HEADS) + 1, file, read)
-            with read.gathering():
+    for row in _rows(sheet, top + 1):
+        key = str(row[0].value or "").strip()
+        one, cell = by_key().get(key), row[VALUE_COLUMN - 1]
+        with read.gathering():
+            if one is not None and one.is_list:
+                _list_row(row, one, (file, read, lists))
+            elif one is not None:
+                _notes(row[len(HEADS):], file, read)
                 _put(answers, one, cell, file)
-        elif key is not None and str(key).strip() and is_filled(cell):
-            read.faults.append(unknown_key(str(key).strip(), place_of(sheet.cell(row, 1), file),
-                                           cell.value))  # fmt: skip
-        elif not _is_heading(sheet, row):
-            _notes(sheet, row, 1, file, read)
-    for key, rows in lists.items():
-        answers.values[key] = tuple(line for line, _ in rows)
+            elif key and is_filled(cell):
+                read.faults.append(unknown_key(key, place_of(row[0], file), cell.value))
+            elif not _is_heading(row):
+                _notes(row, file, read)
+    for key, found in lists.items():
+        answers.values[key] = tuple(line for line, _ in found)
         answers.places[key] = f"{file}: {sheet.title}"
-        answers.places |= {(key, number): where for number, (_, where) in enumerate(rows)}
+        answers.places |= {(key, number): where for number, (_, where) in enumerate(found)}
     if answers.values:
         read.sites.append(answers)
 
 
-def _is_heading(sheet: Any, row: int) -> bool:
+def _is_heading(row: Row) -> bool:
     """Whether a row without a key is one of the form's own: a group, or the heads of a list."""
-    said = sheet.cell(row, 2).value
     heads = {one.label: parts_of(one).heads[0] for one in by_key().values() if one.is_list}
-    third = sheet.cell(row, VALUE_COLUMN).value
-    return third is None or (said in heads and third == heads[said])
+    third = row[VALUE_COLUMN - 1].value
+    return not any(map(is_filled, row[VALUE_COLUMN - 1:])) or (
+        third is not None and heads.get(row[1].value) == third)
 
 
-def _notes(sheet: Any, row: int, first: int, file: str, read: Read) -> None:
+def _notes(cells: Row, file: str, read: Read) -> None:
     """Tell of what stands where nothing is read."""
-    for column in range(first, min(sheet.max_column, MOST_COLUMNS) + 1):
-        cell = sheet.cell(row, column)
-        if is_filled(cell):
-            read.notes.append(f"not read: {place_of(cell, file)}, {shown(str(cell.value))}")
+    read.notes += [f"not read: {place_of(cell, file)}, {shown(str(cell.value))}"
+                   for cell in cells if is_filled(cell)]  # fmt: skip
 
 
 def _put(answers: Answers, one: Field, cell: Any, file: str) -> None:
@@ -245,37 +251,37 @@ def _put(answers: Answers, one: Field, cell: Any, file: str) -> None:
 
 
 def _list_row(
-    sheet: Any, row: int, one: Field, to: tuple[str, Read, dict[str, list[tuple[str, str]]]]
+    row: Row, one: Field, to: tuple[str, Read, dict[str, list[tuple[str, str]]]]
 ) -> None:
     """A row of a list, if anything is filled in: its line and where it stands."""
     file, read, lists = to
     parts = parts_of(one)
-    cells = [sheet.cell(row, VALUE_COLUMN + place) for place in range(len(parts.names))]
-    where = place_of(cells[0], file)
+    last = VALUE_COLUMN - 1 + len(parts.names)
+    cells = row[VALUE_COLUMN - 1:last]
+    places = [place_of(cell, file) for cell in cells]
     values: list[Cell] = []
     faults: list[Fault] = []
     for place, cell in enumerate(cells):
         try:
-            values.append(_part(parts, place, value_of(cell, place_of(cell, file)),
-                                place_of(cell, file)))  # fmt: skip
+            values.append(_part(parts, place, value_of(cell, places[place]), places[place]))
         except InputError as error:
             faults += error.faults
     if faults:
         raise InputError(faults)
-    _notes(sheet, row, VALUE_COLUMN + len(cells), file, read)
+    _notes(row[last:], file, read)
     if all(value is None for value in values):
         return
     needed = range(len(values)) if one.kind == "obstacles" else range(1)
-    missing = [Fault(where=place_of(cells[place], file), allowed=f"{parts.heads[place]}",
+    missing = [Fault(where=places[place], allowed=parts.heads[place],
                      **worded("survey", "part-missing"))
                for place in needed if values[place] is None]  # fmt: skip
     if missing:
         raise InputError(missing)
-    read.notes += [f"empty, default used: {place_of(cells[place], file)}, {parts.heads[place]}"
+    read.notes += [f"empty, default used: {places[place]}, {parts.heads[place]}"
                    for place, value in enumerate(values) if value is None]  # fmt: skip
-    found = read_value(one, [line_of_cells(one, values)], where)
+    found = read_value(one, [line_of_cells(one, values)], places[0])
     assert isinstance(found, tuple), "one line"
-    lists.setdefault(one.key, []).append((found[0], where))
+    lists.setdefault(one.key, []).append((found[0], places[0]))
 
 
 def _part(parts: Parts, place: int, value: object, where: str) -> Cell:
@@ -299,33 +305,25 @@ def _part(parts: Parts, place: int, value: object, where: str) -> Cell:
 
 def _read_many(sheet: Any, file: str, read: Read) -> None:
     columns: dict[int, Field] = {}
-    for column in range(1, sheet.max_column + 1):
-        head = sheet.cell(1, column)
-        key = str(head.value or "").strip()
-        one = by_key().get(key)
+    heads = next(_rows(sheet, 1))
+    for place, head in enumerate(heads):
+        one = by_key().get(str(head.value or "").strip())
         if one is not None and one in columns.values():
             first = next(number for number, other in columns.items() if other is one)
             read.faults.append(Fault(where=place_of(head, file), **worded(
-                "survey", "key-twice", key=key, first=place_of(sheet.cell(1, first), file))))
+                "survey", "key-twice", key=one.key, first=place_of(heads[first], file))))
         elif one is not None:
-            columns[column] = one
-    for row in range(FIRST_SITE_ROW, sheet.max_row + 1):
-        _read_row(sheet, row, columns, (file, read))
-
-
-def _read_row(sheet: Any, row: int, columns: dict[int, Field], to: tuple[str, Read]) -> None:
-    """A row of a sheet of many sites: one site, if anything is filled in."""
-    file, read = to
-    answers = Answers()
-    for column in range(1, sheet.max_column + 1):
-        cell = sheet.cell(row, column)
-        key = str(sheet.cell(1, column).value or "").strip()
-        if column in columns:
+            columns[place] = one
+    for row in _rows(sheet, FIRST_SITE_ROW):
+        answers = Answers()
+        for place, cell in enumerate(row):
+            key = str(heads[place].value or "").strip()
             with read.gathering():
-                _put(answers, columns[column], cell, file)
-        elif is_filled(cell) and key:
-            read.faults.append(unknown_key(key, place_of(cell, file), cell.value))
-        elif is_filled(cell):
-            read.notes.append(f"not read: {place_of(cell, file)}, {shown(str(cell.value))}")
-    if answers.values:
-        read.sites.append(answers)
+                if place in columns:
+                    _put(answers, columns[place], cell, file)
+                elif is_filled(cell) and key:
+                    read.faults.append(unknown_key(key, place_of(cell, file), cell.value))
+                else:
+                    _notes((cell,), file, read)
+        if answers.values:
+            read.sites.append(answers)

@@ -31,6 +31,8 @@ Sheet = Any
 Values = Mapping[str, Value]
 _INLINE = 200
 """Letters of a drop-down list that a cell may hold itself; longer ones stand in a sheet."""
+_TEXT, _NUMBER = "survey text", "survey number"
+"""Looks of cells to fill in; text, so that a spreadsheet makes no date of 6-8."""
 _LINE_HEAD = "E8EEF4"
 _FILL = "FFF9E5"
 _WIDTHS = (18, 44, 34, 14, 16, 14, 12, 12)
@@ -53,6 +55,7 @@ def survey_xlsx(sites: Sequence[Values], *, rows: bool = False) -> bytes:
 
     book = Workbook()
     book.remove(book.active)
+    _add_styles(book)
     refs = _lists(book)
     taken = {LISTS.casefold(), ROWS.casefold()}
     for values in ([] if rows else sites) or [{}]:
@@ -131,7 +134,7 @@ def _list_rows(
         cells = filled[number] if number < len(filled) else [None] * len(parts.names)
         for place, value in enumerate(cells):
             cell = _put(sheet, row, VALUE_COLUMN + place, value)
-            _input(cell, text=place not in parts.numbers)
+            cell.style = _NUMBER if place in parts.numbers else _TEXT
     for place in range(len(parts.names)):
         letter = sheet.cell(row, VALUE_COLUMN + place).column_letter
         _validate_part(sheet, one, place, f"{letter}{first}:{letter}{row}", refs)
@@ -202,19 +205,27 @@ def _add_rule(
     sheet.add_data_validation(checked)
 
 
-def _fillable(cell: Any, one: Field) -> None:
-    _input(cell, text=one.kind != "number")
+def _add_styles(book: Workbook) -> None:
+    """Looks of the cells to fill in, once for the whole book."""
+    from openpyxl.styles import (  # type: ignore[import-untyped]
+        Alignment,
+        Border,
+        NamedStyle,
+        PatternFill,
+        Side,
+    )
 
-
-def _input(cell: Any, *, text: bool) -> None:
-    from openpyxl.styles import Alignment, Border, PatternFill, Side  # type: ignore[import-untyped]
-
-    if text:
-        cell.number_format = "@"  # a spreadsheet turns 6-8 into a date otherwise
     thin = Side(style="thin", color="B4AFA4")
-    cell.border = Border(left=thin, right=thin, top=thin, bottom=thin)
-    cell.fill = PatternFill("solid", start_color=_FILL)
-    cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal="left")
+    for name, shown_as in ((_TEXT, "@"), (_NUMBER, "General")):
+        style = NamedStyle(name=name, number_format=shown_as)
+        style.border = Border(left=thin, right=thin, top=thin, bottom=thin)
+        style.fill = PatternFill("solid", start_color=_FILL)
+        style.alignment = Alignment(wrap_text=True, vertical="top", horizontal="left")
+        book.add_named_style(style)
+
+
+def _fillable(cell: Any, one: Field) -> None:
+    cell.style = _NUMBER if one.kind == "number" else _TEXT
 
 
 def _bold(cell: Any, fill: str = "") -> None:
