@@ -21,7 +21,7 @@ from openpyxl import load_workbook
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
-from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.survey import survey_of
 from solarcalc.sitefile.survey_fields import by_key, fields
 from solarcalc.sitefile.survey_text import short_text
@@ -67,6 +67,32 @@ def faults_of(path: Path) -> dict[str, Fault]:
             write_surveyed(path, Path(folder))
         assert list(Path(folder).iterdir()) == []
     return {fault.where: fault for fault in caught.value.faults}
+
+
+# --- what a long site file says
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_each_key_of_a_long_file_is_an_answer_or_told_to_stay(stem: str) -> None:
+    sitefile = read_site(demo_sites()[stem])
+    values, left = known_answers(sitefile)
+    held = {path for one in fields() for path in one.path if one.key in values}
+    held |= {"loads.nonessential", "grid.kind", "grid.outage_h_per_day"}
+    for name, table in sitefile.written.items():
+        for key in table if isinstance(table, dict) else ():
+            told = name in left or f"{name}.{key}" in left
+            taken = any(path == f"{name}.{key}" or path.startswith(f"{name}.{key}.")
+                        for path in held)
+            assert told or taken, f"{name}.{key}"
+
+
+def test_a_row_that_no_line_can_hold_is_told_and_the_others_stay() -> None:
+    radio = {"name": "Radio, old; red", "power_w": 5.5, "use": ["22:00-06:00"]}
+    site = with_changes(read_site(demo_sites()["ridge-clinic"]), {
+        "loads": {"essential": [radio, {**radio, "name": "=cmd"}], "nonessential": []}})
+    values, left = known_answers(site)
+    assert values["loads"] == ("Radio old red 5.5 W, 1, 22:00-06:00, essential",)
+    assert "loads.essential: =cmd" in left
 
 
 # --- four forms, one record

@@ -252,6 +252,10 @@ def _choice(one: Field, text: str, where: str) -> str:
     return found
 
 
+_NO_LETTERS = frozenset("\ufffe\uffff")
+"""Signs that XML 1.0 leaves out (its production Char), and so a spreadsheet."""
+
+
 def _text(one: Field, text: str, where: str) -> str:
     try:
         TypeAdapter(Line).validate_python(text)
@@ -259,6 +263,8 @@ def _text(one: Field, text: str, where: str) -> str:
         why = str(error.errors(include_url=False)[0]["msg"]).removeprefix("Value error, ")
         if len(text) <= (one.high or 0.0):
             raise _refused(one, text, where, why) from None
+    if not text.isascii() and _NO_LETTERS & set(text):
+        raise _refused(one, text, where, "it has a sign that no spreadsheet can hold")
     if len(text) > (one.high or 0.0):
         raise _refused(one, text, where, f"it has {len(text)} characters")
     return text
