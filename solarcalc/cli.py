@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
@@ -71,10 +71,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"solarcalc {__version__}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
 
-    new = commands.add_parser("new", help="write a commented site file to fill in")
-    new.add_argument("name", metavar="NAME", help="name of the site, in quotes if it has spaces")
-    new.add_argument("--folder", type=Path, default=Path(), help="default: the current folder")
-    new.set_defaults(command=_new)
+    _add_survey_commands(commands)
 
     check = commands.add_parser("check", help="check whether site files are valid")
     check.add_argument("sites", nargs="+", metavar="SITE")
@@ -116,6 +113,27 @@ def _parser() -> argparse.ArgumentParser:
     books.add_argument("--out", type=Path, required=True, metavar="DIR")
     books.set_defaults(command=_workbooks)
     return parser
+
+
+def _add_survey_commands(commands: Any) -> None:
+    new = commands.add_parser("new", help="write a site file to fill in, or those of a survey")
+    named = new.add_mutually_exclusive_group(required=True)
+    named.add_argument("name", metavar="NAME", nargs="?",
+                       help="name of the site, in quotes if it has spaces")
+    named.add_argument("--from", dest="source", type=Path, metavar="FILE",
+                       help="a filled-in survey, .xlsx or the .toml of a phone: all of its sites")
+    new.add_argument("--full", action="store_true", help="the long file: every table and key")
+    new.add_argument("--folder", type=Path, default=Path(), help="default: the current folder")
+    new.set_defaults(command=_new)
+
+    survey = commands.add_parser("survey", help="write a survey to fill in: spreadsheet or phone")
+    survey.add_argument("sites", nargs="*", metavar="SITE", help="what is known of it, filled in")
+    form = survey.add_mutually_exclusive_group(required=True)
+    form.add_argument("--xlsx", type=Path, metavar="FILE", help="a spreadsheet with both forms")
+    form.add_argument("--phone", type=Path, metavar="FILE",
+                      help="one page for a phone without network; at most one SITE")
+    survey.add_argument("--rows", action="store_true", help="with --xlsx: SITEs a row each")
+    survey.set_defaults(command=_survey)
 
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
@@ -219,10 +237,47 @@ def _no_such_site(word: str, demos: Sequence[str]) -> InputError:
 
 
 def _new(options: argparse.Namespace) -> int:
+    from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
     from solarcalc.sitefile.toml import write_new_site
 
-    path = write_new_site(options.name, options.folder)
+    if options.source is not None:
+        return _new_from(options)
+    if options.full:
+        path = write_new_site(options.name, options.folder)
+    else:
+        text = short_text(new_answers(options.name).values)
+        (path,) = write_files([(options.name, text)], options.folder)
     print(f"wrote {path}\nfill it in, then: solarcalc check {path}")
+    return OK
+
+
+def _new_from(options: argparse.Namespace) -> int:
+    from solarcalc.survey.reading import write_surveyed
+
+    if options.full:
+        raise InputError(Fault(where="--full", given="--full with --from", allowed="one of the two",
+                               why="a survey makes short site files"))
+    surveyed = write_surveyed(options.source, options.folder)
+    for path, lines in surveyed.written:
+        print("\n  ".join([f"wrote {path}", *lines]))
+    for said in surveyed.notes:
+        print(said)
+    return OK
+
+
+def _survey(options: argparse.Namespace) -> int:
+    from solarcalc.survey.writing import write_phone, write_spreadsheet
+
+    paths, errors = _site_paths(options.sites)
+    if errors:
+        raise errors[0]
+    if options.phone is not None:
+        notes = write_phone(options.phone, paths)
+    else:
+        notes = write_spreadsheet(options.xlsx, paths, rows=options.rows)
+    print(f"wrote {options.phone or options.xlsx}")
+    for said in notes:
+        print(said)
     return OK
 
 

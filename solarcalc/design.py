@@ -58,6 +58,7 @@ from solarcalc.stages.files import file_checks
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.structure import structure_checks, structure_of
+from solarcalc.stages.surveyed import survey_checks
 from solarcalc.stages.worksheet import FilledSheet
 from solarcalc.structure.plan import StructurePlan
 from solarcalc.supply.energy import YearEnergy, year_energy
@@ -339,8 +340,9 @@ class Design:
 
     @stage
     def energy_checks(self) -> tuple[Check, ...]:
-        """Checks of the weather year and of the strings through it."""
-        return (*self.weather.checks, *snow_checks(self, self.energy.snow_frac),
+        """Checks of the weather year, of the strings through it, and of what was surveyed."""
+        return (*survey_checks(self), *self.weather.checks,
+                *snow_checks(self, self.energy.snow_frac),
                 *string_checks(self, self.energy))
 
     @stage

@@ -130,7 +130,7 @@ def test_wrong_usage_exits_with_2(words: list[str], capsys: pytest.CaptureFixtur
 def test_new_writes_a_sound_file_whose_example_is_judged(
     tmp_path: Path, weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["new", 'The "Oak" <b>', "--folder", str(tmp_path)]) == 0
+    assert main(["new", 'The "Oak" <b>', "--full", "--folder", str(tmp_path)]) == 0
     path = tmp_path / "the-oak-b.toml"
     assert str(path) in capsys.readouterr().out
     assert main(["check", str(path)]) == 1, "too little sun for its loads in winter"
@@ -141,10 +141,31 @@ def test_new_writes_a_sound_file_whose_example_is_judged(
     assert 'The "Oak" <b>: 36.12° N, 79.93° W' in out
 
 
+def test_new_writes_a_short_file_that_is_judged_untouched(
+    tmp_path: Path, weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["new", "Hill Street Shop", "--folder", str(tmp_path)]) == 0
+    path = tmp_path / "hill-street-shop.toml"
+    assert main(["check", str(path)]) in (0, 1), "what it says of an invented house is no matter"
+    out = capsys.readouterr().out
+    assert f"{path}: the file is valid." in out
+    assert "not filled in, default used: latitude_deg: 36.12 degrees (invented)" in out
+    assert "Survey: answers missing: 19 of the first questions" in out
+    assert "energy    in a typical year:" in out
+
+
+@pytest.mark.parametrize("words", [["new"], ["new", "A", "--from", "b.xlsx"], ["survey"],
+                                   ["survey", "--xlsx", "a", "--phone", "b"]])  # fmt: skip
+def test_a_survey_asked_for_in_two_ways_or_none_is_wrong_usage(words: list[str]) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(words)
+    assert caught.value.code == 2
+
+
 def test_new_refuses_to_write_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["new", "Oak", "--folder", str(tmp_path)]) == 0
+    assert main(["new", "Oak", "--full", "--folder", str(tmp_path)]) == 0
     capsys.readouterr()
-    assert main(["new", "Oak", "--folder", str(tmp_path)]) == 1
+    assert main(["new", "Oak", "--full", "--folder", str(tmp_path)]) == 1
     out, err = capsys.readouterr()
     assert out == ""
     assert "exists already" in err
@@ -166,7 +187,7 @@ def test_check_names_the_guesses_that_decide(capsys: pytest.CaptureFixture[str])
 def test_check_names_a_file_that_is_not_there(
     table: str, key: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    assert main(["new", "Oak", "--folder", str(tmp_path)]) == 0
+    assert main(["new", "Oak", "--full", "--folder", str(tmp_path)]) == 0
     path = tmp_path / "oak.toml"
     text = path.read_text(encoding="utf-8")
     assert f"\n[{table}]\n" in text

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from solarcalc.basis.files import data_rows
-from solarcalc.documents.survey_sheet import written
 from solarcalc.documents.tree import texts_of
-from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.survey_fields import fields
+from solarcalc.sitefile.wording import known_keys
+from solarcalc.survey.known import known_answers
 
 SITES = ("coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic")
 
@@ -19,19 +19,21 @@ def test_two_pages_with_everything_to_ask(document_cases: Any, name: str) -> Non
     (document,) = document_cases.made(name, "SV")
     document_cases.hold_to_rules(document, pages=2)
     text = "\n".join(texts_of(document.blocks))
-    assert all(row["what"] in text for row in data_rows("survey"))
+    for one in fields():
+        assert one.kind == "loads" or one.label in text, one.key
     assert "DANGER" in text
     assert text.count("☐ measured ☐ stated ☐ assumed") > 20
 
 
 def test_each_key_asked_for_is_one_of_the_site_file() -> None:
-    for row in data_rows("survey"):
-        if row["table"]:
-            record = Site.model_fields[row["table"]].annotation
-            assert all(key in record.model_fields for key in row["key"].split()), row
+    for one in fields():
+        for path in one.path:
+            table, key, *_ = path.split(".")
+            assert key in known_keys((table,)), path
 
 
 def test_only_what_was_written_stands_there(document_cases: Any) -> None:
-    site = document_cases.demo("ridge-clinic").site
-    assert written(site, "roof", "length_m") == f"{site.roof.length_m:g}"
-    assert written(site, "grid", "outage_h_per_day") == ""
+    design = document_cases.demo("ridge-clinic")
+    known, _ = known_answers(design.sitefile)
+    assert known["roof_length_m"] == design.site.roof.length_m
+    assert "outage_h" not in known

@@ -24,6 +24,7 @@ KINDS: tuple[Kind, ...] = ("safety", "supply", "data", "yield", "cost")
 _STAGE_OF: dict[str, Stage] = {
     "weather": "survey", "quote": "offer", "programme": "build", "commissioning": "test",
     "followup": "visit", "earthing/electrode-measured-built": "test",
+    "stages/survey-left": "survey",
 }  # fmt: skip
 """Stage of the checks of a package, or of one rule; ``design`` for all others."""
 

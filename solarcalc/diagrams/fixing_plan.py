@@ -232,7 +232,8 @@ def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
     for row, count in held.blocks_by_row.items():
         rows.setdefault(count, []).append(row)
     blocks = [f"Row{'s' if len(of) > 1 else ''} {spans(of)}: {count} blocks"
-              f"{' each' if len(of) > 1 else ''}, shared evenly over its feet" for count, of in rows.items() if count]  # fmt: skip
+              f"{' each' if len(of) > 1 else ''}, shared evenly over its feet"
+              for count, of in rows.items() if count]  # fmt: skip
     if len(blocks) > MOST_CUTS:
         blocks = [*blocks[:MOST_CUTS], f"{len(blocks) - MOST_CUTS} rows more: calculation A1"]
     return [mark, *blocks, *cautions_of(held.structure)]

@@ -28,7 +28,7 @@ from solarcalc.diagrams.single_line_parts import (
     watts,
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
-from solarcalc.installation.records import Installation
+from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.battery import Battery
 from solarcalc.wiring.switching import system_words
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import groupby
 
-from solarcalc.basis.files import data_rows
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -24,17 +23,24 @@ from solarcalc.documents.tree import (
     strong,
     table,
 )
-from solarcalc.loads.year import appliances_of
 from solarcalc.sitefile.dangers import dangers_of
-from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.survey_fields import Value, by_key, fields
 from solarcalc.stages.progress import document_status
+from solarcalc.survey.known import known_answers
+from solarcalc.survey.layout import parts_of
+from solarcalc.survey.lines import cells_of_line
 
-LINE_MM = 5.2
-EMPTY_LOADS = 6
+LINE_MM = 4.6
+EMPTY_LOADS = 8
 """Lines for appliances that nobody has listed yet."""
-MOST_LOADS = 8
-MOST_DANGERS = 4
+MOST_LOADS = 10
+EMPTY_BOXES = 4
+MOST_DANGERS = 3
+MOST_SIGNS = 24
+"""Of what is known already: the end of a longer text tells more."""
+APART = ("Loads", "Photographs")
+"""Groups with a table of their own."""
 _MEASURED = "☐ measured ☐ stated ☐ assumed"
 
 
@@ -43,81 +49,96 @@ def documents(making: Making) -> tuple[Document, ...]:
     design, site = making.design, making.design.site
     head = making.head("SV", "Survey sheet", kind="record of a visit",
                        status=document_status(design, "SV"))  # fmt: skip
-    blocks = [*_first_page(site), new_page(), *_second_page(site)]
+    known, _ = known_answers(design.sitefile)
+    blocks = [*_head(site), *_questions(known), new_page(), *_loads(known),
+              *_obstacles(known), *_last(site)]
     return (Document(code="SV", head=head, look="sheet", blocks=tuple(blocks)),)
 
 
-def written(site: Site, table_name: str, key: str) -> str:
-    """What the site file says under a key, or keys; empty where it was not written there."""
-    if not key:
-        return ""
-    if " " in key:
-        found = [written(site, table_name, one) or "–" for one in key.split()]
-        return " × ".join(found) if any(one != "–" for one in found) else ""
-    record = getattr(site, table_name)
-    if key not in getattr(record, "model_fields_set", ()):
-        return ""
-    value = getattr(record, key)
-    if table_name == "runs":
-        length_m = getattr(value, "length_m", None)
-        return "" if length_m is None else f"{length_m:g}"
-    if isinstance(value, float):
-        return f"{value:g}"
-    if isinstance(value, list):
-        return f"{len(value)} entered" if value else ""
-    return str(value) if isinstance(value, int | str) else ""
-
-
-def _first_page(site: Site) -> Iterator[Block]:
-    place = site.site
-    yield beside(
-        [pairs([("Site", place.name), ("Customer", place.customer or "−"),
-                ("Address", fill(16.0))])],
-        [pairs([("Surveyor", fill(14.0)),
-                ("Date", fill(14.0)),
-                ("Contact on site", fill(14.0))])],
-    )  # fmt: skip
+def _head(site: Site) -> Iterator[Block]:
+    yield beside([pairs([("Address", fill(16.0)), ("Contact on site", fill(14.0))])],
+                 [pairs([("Surveyor", fill(14.0)), ("Date", fill(14.0))])])  # fmt: skip
     yield box([sentence(strong("DANGER"), " Before anybody climbs or opens anything:"),
                points(one.danger for one in dangers_of(site)[:MOST_DANGERS])],
               look="danger")  # fmt: skip
-    for group, members in groupby(data_rows("survey"), key=lambda row: row["group"]):
-        if group == "Photographs":
-            continue
+
+
+def _questions(known: Mapping[str, Value]) -> Iterator[Block]:
+    """Every field but loads and photographs, by group."""
+    for group, members in groupby(fields(), key=lambda one: one.group):
         rows: list[list[Cell]] = [
-            [f"{row['what']}{' [' + row['unit'] + ']' if row['unit'] else ''}",
-             written(site, row["table"], row["key"]), None, _MEASURED] for row in members
+            [one.titled, _so_far(known.get(one.key)), None, _MEASURED]
+            for one in members if group not in APART
         ]  # fmt: skip
-        yield table([group, "So far", "Found", "How it is known"], rows, look="tests",
-                    tall_mm=LINE_MM)  # fmt: skip
+        if rows:
+            yield table([group, "So far", "Found", "How it is known"], rows, look="tests",
+                        tall_mm=LINE_MM, shares=(34, 17, 22, 27))  # fmt: skip
 
 
-def _second_page(site: Site) -> Iterator[Block]:
+def _so_far(value: Value | int | None) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, tuple):
+        return f"{len(value)} entered"
+    told = f"{value:g}" if isinstance(value, float) else str(value)
+    return told if len(told) <= MOST_SIGNS else f"…{told[-MOST_SIGNS:]}"
+
+
+def lines_of(known: Mapping[str, Value], key: str) -> tuple[str, ...]:
+    """Lines of a list, none where nobody gave any."""
+    value = known.get(key, ())
+    return value if isinstance(value, tuple) else ()
+
+
+def _loads(known: Mapping[str, Value]) -> Iterator[Block]:
     yield heading("Loads: agreed with the customer, essential ones first")
-    yield table(["Appliance", "Count", "Power [W]", "Hours a day", "Board"],
-                _load_rows(site), look="tests", tall_mm=LINE_MM)  # fmt: skip
+    lines = lines_of(known, "loads")
+    rows: list[list[Cell]] = [
+        [what, count, hours.replace("-", "–").replace("+", ", "), board] for what, count, hours,
+        board in (line.split(", ") for line in lines[:MOST_LOADS])
+    ]  # fmt: skip
+    heads = list(parts_of(by_key()["loads"]).heads)
+    yield table(heads, rows + [[None] * len(heads)] * EMPTY_LOADS, look="tests", tall_mm=LINE_MM)
     yield sentence("Essential loads agreed: ☐ yes   Name and signature of the customer: ",
                    fill(20.0))  # fmt: skip
-    yield table(["", "Photographs"], [["☐", row["what"]] for row in data_rows("survey")
-                                      if row["group"] == "Photographs"], shares=(3, 100))
+
+
+def _obstacles(known: Mapping[str, Value]) -> Iterator[Block]:
+    """Where each stands: from the left end of the eaves, up the slope, to its nearest corner."""
+    one = by_key()["obstacles"]
+    parts = parts_of(one)
+    rows: list[list[Cell]] = [
+        [str(name), *map(_so_far, sizes)]
+        for name, *sizes in (cells_of_line(one, line)
+                             for line in lines_of(known, "obstacles")[:MOST_LOADS])
+    ]  # fmt: skip
+    yield table([one.label, *parts.heads[1:]], rows + [[None] * len(parts.heads)] * EMPTY_BOXES,
+                look="tests", tall_mm=LINE_MM, shares=(40, 12, 12, 12, 12, 12))  # fmt: skip
+
+
+def _last(site: Site) -> Iterator[Block]:
+    yield table(["", "Photographs", "Numbers"],
+                [["☐", one.label, None] for one in fields() if one.group == "Photographs"],
+                shares=(3, 70, 30))  # fmt: skip
     yield heading("Sketch: roof with north, obstacles, access; power room; cable routes")
-    yield picture(_grid_svg(), "Empty squared field for a sketch")
+    yield picture(_grid_svg(site), "Squared field for a sketch, the roof as far as it is known")
     yield signatures("Surveyor: name, date", "Customer: name, date")
 
 
-def _load_rows(site: Site) -> list[list[Cell]]:
-    rows: list[list[Cell]] = []
-    for board in BOARDS:
-        words = "essential" if board == "essential" else "non-essential"
-        for item in list(appliances_of(site.loads, board))[:MOST_LOADS]:
-            rows.append([item.name, f"{item.count}", f"{item.power_w:g}",
-                         ", ".join(item.use).replace("-", "–"), words])
-    return rows + [[None] * 5] * EMPTY_LOADS
-
-
-def _grid_svg(wide_mm: int = 180, high_mm: int = 88) -> str:
-    """Squares of 4 mm."""
+def _grid_svg(site: Site, wide_mm: int = 180, high_mm: int = 80) -> str:
+    """Squares of 4 mm, with the outline of the roof to scale, its eaves below, and its boxes."""
     lines = "".join(f"M{x} 0V{high_mm}" for x in range(0, wide_mm + 1, 4))
     lines += "".join(f"M0 {y}H{wide_mm}" for y in range(0, high_mm + 1, 4))
+    roof = site.roof
+    unit_mm = min((wide_mm / 2.0 - 8.0) / roof.length_m, (high_mm - 8.0) / roof.depth_m)
+    eaves_mm = 4.0 + roof.depth_m * unit_mm
+    boxes = [(0.0, 0.0, roof.length_m, roof.depth_m)]
+    boxes += [(one.along_m, one.up_m, one.length_m, one.depth_m) for one in roof.obstacles]
+    drawn = "".join(
+        f'<rect x="{4.0 + along * unit_mm:.2f}" y="{eaves_mm - (up + depth) * unit_mm:.2f}"'
+        f' width="{length * unit_mm:.2f}" height="{depth * unit_mm:.2f}" fill="none"'
+        ' stroke="#1d2329" stroke-width="0.4"/>' for along, up, length, depth in boxes
+    )  # fmt: skip
     return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide_mm} {high_mm}"'
             f' role="img"><rect width="{wide_mm}" height="{high_mm}" fill="white"/>'
-            f'<path d="{lines}" stroke="#b4afa4" stroke-width="0.2" fill="none"/></svg>')
+            f'<path d="{lines}" stroke="#b4afa4" stroke-width="0.2" fill="none"/>{drawn}</svg>')

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,13 +13,15 @@ from pydantic import ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Loc, Sound, plain, shown
+from solarcalc.sitefile.base import Loc, Sound, plain, shown, where
 from solarcalc.sitefile.changes import changed_tables
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
+from solarcalc.sitefile.survey import TABLE, Survey, read_answers, survey_of
+from solarcalc.sitefile.survey_fields import Answers
 from solarcalc.sitefile.variants import (
     read_tables,
     rows_of,
@@ -43,7 +45,7 @@ class SiteFile:
         Its folder; names of other files in it are looked for from here.
     written : mapping
         Its tables as written, before equipment and the chosen place are filled in; those of the
-        files it is based on are under its own.
+        files it is based on are under its own, those that follow from [survey] among them.
     site : Site
         The validated record, with its power room at the place chosen for it.
     offset_h : float
@@ -56,6 +58,8 @@ class SiteFile:
         Tables whose equipment comes from the invented lists: ``"module"``.
     bases : tuple of Path
         The files it is based on, the nearest first.
+    survey : Survey or None
+        What a short site file says; None for one without [survey].
     """
 
     path: Path
@@ -67,6 +71,7 @@ class SiteFile:
     slug: str
     examples: tuple[str, ...] = ()
     bases: tuple[Path, ...] = ()
+    survey: Survey | None = None
 
     @property
     def content(self) -> bytes:
@@ -94,12 +99,47 @@ def read_site(path: Path | str) -> SiteFile:
     """
     path = Path(path).absolute()
     read = read_tables(path)
-    sitefile, faults = _judged(read.tables, path, path.name, read.stands)
-    faults = [*read.faults, *faults, *_faults_of_variants(
-        read.tables, path, (path.name, faults, read.stands))]
-    if faults or sitefile is None:
+    if TABLE not in read.tables:
+        return replace(_whole(read.tables, path, read.stands, read.faults), bases=read.bases)
+    if read.faults:
+        raise InputError(read.faults)
+    answers = read_answers(read.tables[TABLE], path, plain(path.name))
+    return replace(surveyed_site(answers, read.tables, path), bases=read.bases)
+
+
+def surveyed_site(answers: Answers, written: Mapping[str, Any], path: Path) -> SiteFile:
+    """The validated site of what was found on the first visit.
+
+    Parameters
+    ----------
+    answers : Answers
+    written : mapping
+        Tables of the site file that stand beside its table [survey].
+    path : Path
+        The site file, which need not exist.
+
+    Raises
+    ------
+    InputError
+        As `read_site`; a fault names the line or cell of the answer that it comes from.
+    """
+    own, faults = by_todays_names(
+        {name: table for name, table in written.items() if name != TABLE}, f"{plain(path.name)}: ")
+    survey = survey_of(answers, own, plain(path.name))
+    if faults:
         raise InputError(faults)
-    return replace(sitefile, bases=read.bases)
+    return replace(_whole(survey.tables, path, survey.places), survey=survey)
+
+
+def _whole(
+    tables: Mapping[str, Any], path: Path, stands: Mapping[Loc, str], faults: Sequence[Fault] = ()
+) -> SiteFile:
+    """The site of tables with its variants, or every fault, those given first."""
+    sitefile, own = _judged(tables, path, path.name, stands)
+    found = [*faults, *own, *_faults_of_variants(tables, path, (path.name, own, stands))]
+    if found or sitefile is None:
+        raise InputError(found)
+    return sitefile
 
 
 def _faults_of_variants(
@@ -133,7 +173,8 @@ def _judged(
 ) -> tuple[SiteFile | None, list[Fault]]:
     """The site of the tables of a file, if it is one, and every fault; `file` is what they call it.
 
-    `stands` says of values that are written in another file where they are.
+    `stands` says of values that no table of the file has where they are: in another file, or in an
+    answer of its survey.
     """
     written, faults = by_todays_names(written, f"{plain(file)}: ")
     resolved = fill_in_equipment(written, path, file)
@@ -234,7 +275,7 @@ def _weather(sound: Sound, path: Path, faults: list[Fault]) -> None:
     if source is None or source in NO_FILE:
         return
     try:
-        _weather_file(source, path.parent, f"{plain(sound.origins.file)}: weather.source")
+        _weather_file(source, path.parent, where(("weather", "source"), sound.origins))
     except InputError as error:
         faults += error.faults
 
@@ -243,7 +284,7 @@ def _offset_h(sound: Sound, faults: list[Fault]) -> float | None:
     time_zone, longitude = sound.get("site", "time_zone"), sound.get("site", "longitude_deg")
     if time_zone is None:
         return None
-    place = f"{plain(sound.origins.file)}: site.time_zone"
+    place = where(("site", "time_zone"), sound.origins)
     try:
         offset_h = standard_time_offset_h(time_zone, where=place)
     except InputError as error:
@@ -302,4 +343,4 @@ def _changed(sitefile: SiteFile, changes: Mapping[str, Any], file: str) -> SiteF
         faults += _faults_of_variants(tables, sitefile.path, (file, faults, {}))
     if faults or found is None:
         raise InputError(faults)
-    return replace(found, bases=sitefile.bases)
+    return replace(found, bases=sitefile.bases, survey=sitefile.survey)

@@ -16,6 +16,7 @@ from solarcalc.basis.files import data_folder
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Loc, Origins, plain, shown, where
 from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.survey import PLACE_KEYS, TABLE, Survey
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
@@ -49,6 +50,8 @@ def _same(written: Any, template: Any, loc: Loc) -> Iterator[tuple[Loc, Any]]:
 
 def template_lines(sitefile: SiteFile) -> list[str]:
     """What stands as in the template, for a reader: nothing where no value does."""
+    if sitefile.survey is not None:
+        return survey_lines(sitefile.survey)
     found = sorted(_words(loc, value) for loc, value in as_template(sitefile.written))
     if not found:
         return []
@@ -61,13 +64,42 @@ def template_lines(sitefile: SiteFile) -> list[str]:
     ]  # fmt: skip
 
 
+def survey_lines(survey: Survey) -> list[str]:
+    """What a short site file leaves to defaults and rules of thumb, for a reader."""
+    said = "; ".join(f"{one.key}: {words}" for one, words in survey.defaults)
+    refused = [one.key for one, _ in survey.defaults if one.key in _nobodys(survey)]
+    return [
+        *([f"survey    {len(survey.defaults)} not filled in, default used: {said}"]
+          if said else []),
+        *([f"survey    first size by rules of thumb, enter your own: {', '.join(survey.sized)}"]
+          if survey.sized else []),
+        *([f"survey    no report until these are filled in: {', '.join(refused)}"]
+          if refused else []),
+    ]  # fmt: skip
+
+
+def _nobodys(survey: Survey) -> tuple[str, ...]:
+    """Keys left empty that a report cannot do without; a time zone's town is a place."""
+    town = "time_zone" in survey.answers.values
+    asked = PLACE_KEYS[2:] if town else PLACE_KEYS
+    return tuple(one.key for one, _ in survey.defaults if one.key in asked)
+
+
 def _words(loc: Loc, value: Any) -> str:
     place = where(loc, Origins(file="")).partition(": ")[2].partition(" (")[0]
     return f"{place} = {shown(value['name'] if isinstance(value, Mapping) else value)}"
 
 
 def template_faults(sitefile: SiteFile) -> list[Fault]:
-    """A fault for each part of the place, and each board's loads, that is the template's."""
+    """A fault for each part of the place, and each board's loads, that is the template's.
+
+    Of a short site file: for each of them that nobody filled in.
+    """
+    if (survey := sitefile.survey) is not None:
+        told = {one.key: words for one, words in survey.defaults}
+        return [Fault(where=f"{plain(sitefile.path.name)}: {TABLE}.{key}",
+                      **worded("sitefile", "survey-empty", key=key, words=told[key]))
+                for key in _nobodys(survey)]  # fmt: skip
     written, origins = sitefile.written, Origins(file=sitefile.path.name)
     site, template = written["site"], template_tables()["site"]
     kept = [key for key in PLACE if site.get(key) == template[key]]

@@ -27,10 +27,11 @@ COLUMNS = {
     "joints": ("joint", "tool"), "loose_material": ("material", "note"), "setting": ("source",),
     "switching": ("words", "off", "check_off", "on", "check_on", "lock"),
     "guesses": ("label", "unit", "source"), "cable_methods": ("words",),
+    "survey": ("group", "label", "unit", "otherwise", "help"),
 }  # fmt: skip
 """Columns of tables in words."""
 TOML = ("dangers", "exposure", "chemistries", "engines")
-CODE = ("sitefile", "batch", "cli.py")
+CODE = ("sitefile", "survey", "batch", "cli.py")
 """Where the strings of code are read too: error messages and the command line."""
 
 
@@ -102,6 +103,9 @@ def all_texts() -> Iterator[tuple[str, str, str]]:
         if key := re.match(r"[a-z_0-9]+ +=.*?#", words):
             words = words[key.end():]
         yield f"templates/site.toml:{number}", "en", words
+    phone = (data / "templates" / "survey_phone.html").read_text(encoding="utf-8")
+    yield from ((f"templates/survey_phone.html: {number}", "en", line)
+                for number, line in enumerate(phone.splitlines(), 1))
     yield from ((place, "en", said) for place, said in texts_of_code())
 
 

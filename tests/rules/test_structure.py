@@ -11,7 +11,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 
 WALK = (
-    "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
+    "basis", "sitefile", "survey", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "structure", "installation", "siteyear", "commissioning", "programme", "quote",
     "stages", "sitepack", "design", "variants", "guesses", "followup", "lessons", "diagrams",
@@ -28,7 +28,7 @@ DOORS = {
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
-    "openpyxl": {"quote"},
+    "openpyxl": {"quote", "survey"},
     "rdtools": {"followup"},
     "typst": {"report", "documents"},
     "PIL": {"report", "documents"},

@@ -1,0 +1,225 @@
+"""A first size of array, controllers, battery and inverters, by rules of thumb, to begin from.
+
+Who has been on site for an hour knows loads and roof and wishes no sizes. These are wide enough to
+try; the year then shows what they are worth. They are named as what they are wherever they stand.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from solarcalc.basis.sourced import constant
+from solarcalc.sitefile.array import Array
+from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
+from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.roof import Roof
+from solarcalc.sitefile.starting import kind_of
+
+SUN_H = float(constant("sitefile.first_sun_h"))
+KEPT_FRAC = float(constant("sitefile.first_kept_frac"))
+DAYS_ALONE = float(constant("sitefile.first_days_alone"))
+DAYS_GRID = float(constant("sitefile.first_days_grid"))
+BANK_V = float(constant("sitefile.first_bank_v"))
+SPARE_FRAC = float(constant("sitefile.first_spare_frac"))
+COLD_FRAC = float(constant("sitefile.first_cold_frac"))
+HOT_FRAC = float(constant("sitefile.first_hot_frac"))
+CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
+CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
+SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
+MOST_STRINGS, MOST_CONTROLLERS, MOST_IN_PARALLEL, MOST_ROWS = 100, 50, 50, 500
+"""What a site file may hold."""
+_MINUTES = 24 * 60
+_EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
+_GAP_M = float(Array.model_fields["module_gap_m"].default)
+
+Rows = Sequence[Mapping[str, Any]]
+Table = dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What a first size is made for.
+
+    Parameters
+    ----------
+    loads : mapping of board to rows
+        Rows as in the site file, by name of the catalogue or with their power.
+    roof : mapping
+        ``length_m``, ``depth_m``, ``obstacles``.
+    module, battery : mapping
+        Entries of the equipment lists.
+    tilt_deg : float
+    framed : bool
+        Whether the modules stand on frames, in rows that shade each other.
+    grid, charger : bool
+        Whether there is a grid; whether grid or generator charge the battery.
+    """
+
+    loads: Mapping[str, Rows]
+    roof: Mapping[str, Any]
+    module: Mapping[str, Any]
+    battery: Mapping[str, Any]
+    tilt_deg: float
+    framed: bool
+    grid: bool
+    charger: bool
+
+
+def first_size(asked: Asked) -> dict[str, Table]:
+    """Tables of array, controller, inverters and battery for a site file.
+
+    Returns
+    -------
+    dict
+        ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts);
+        ``supply`` (power of the charger) where there is one.
+
+    Notes
+    -----
+    Array: day's energy over the daily reference yield of a low-irradiance month and the share
+    that arrives, at most what the roof holds. Battery: the day's energy for one or two days over
+    its depth, and enough for the charge current of controllers and charger. Inverters: the
+    smallest listed whose power is above the demand of its board with some spare.
+    All common practice, no source (``data/constants/sitefile.csv``).
+    """
+    day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
+    in_series = max(round(BANK_V / asked.battery["unit_voltage_v"]), 1)
+    bank_v = in_series * asked.battery["unit_voltage_v"]
+    orientation, per_row, most = _on_roof(asked)
+    wanted = max(math.ceil(day_wh / (SUN_H * KEPT_FRAC * asked.module["pmax_w"])), 1)
+    controller, series, strings = _strings(asked.module, wanted, most, bank_v)
+    count = series * strings
+    rated_a = bundled_equipment()["controllers"][controller["use"]].values["max_charge_current_a"]
+    parallel = _in_parallel(asked, day_wh, bank_v, controller["count"] * rated_a)
+    most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
+        asked.battery["unit_capacity_ah"]
+    charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w)}}
+    return {
+        "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
+                  "rows": min(math.ceil(count / per_row), MOST_ROWS)},
+        "controller": controller,
+        "inverter": {board: {"use": _inverter(asked.loads.get(board, []))} for board in BOARDS},
+        "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
+        **(charger if asked.charger else {}),
+    }  # fmt: skip
+
+
+def day_energy_wh(rows: Rows) -> float:
+    """Energy of the rows of a board in a day [Wh]."""
+    return math.fsum(
+        one["power_w"] * one["duty_frac"] * one["count"] * len(_on(one)) / 60.0
+        for one in map(filled_row, rows)
+    )
+
+
+def filled_row(row: Mapping[str, Any]) -> Table:
+    """A row with the figures of its catalogue entry, or those of its kind."""
+    if "catalogue" in row:
+        return {**appliance_catalogue()[row["catalogue"]], **row}
+    kind = kind_of(row["name"])
+    start = (kind.power_factor, kind.surge_factor) if kind else (1.0, 1.0)
+    return {"duty_frac": 1.0, "power_factor": start[0], "surge_factor": start[1], **row}
+
+
+def _on(row: Mapping[str, Any]) -> frozenset[int]:
+    """Minutes of the day in which a row is in use."""
+    return frozenset(minute for span in row["use"] for minute in _minutes(span))
+
+
+def _minutes(span: str) -> Iterator[int]:
+    start, end = (60 * int(one[:2]) + int(one[3:]) for one in span.split("-"))
+    yield from range(start, end) if start < end else (*range(start, _MINUTES), *range(end))
+
+
+def demand_of(rows: Rows) -> tuple[float, float]:
+    """Highest active power of a board [W], and its highest apparent power with one start [VA]."""
+    filled = [(row, _on(row)) for row in map(filled_row, rows)]
+    worst_w = worst_va = 0.0
+    starts = {next(_minutes(span)) for row, _ in filled for span in row["use"]}
+    for minute in starts | {0}:
+        running = [row for row, on in filled if minute in on]
+        power_w = sum(row["power_w"] * row["count"] for row in running)
+        va = sum(row["power_w"] / row["power_factor"] * row["count"] for row in running)
+        start_va = max((row["power_w"] / row["power_factor"] * (row["surge_factor"] - 1.0)
+                        for row in running), default=0.0)  # fmt: skip
+        worst_w, worst_va = max(worst_w, power_w), max(worst_va, va + start_va)
+    return worst_w, worst_va
+
+
+def _inverter(rows: Rows) -> str:
+    """Key of the smallest listed inverter for a board; of the largest where none is enough."""
+    power_w, start_va = demand_of(rows)
+    listed = sorted(bundled_equipment()["inverters"].items(),
+                    key=lambda one: one[1].values["continuous_power_w"])  # fmt: skip
+    enough = (key for key, one in listed
+              if one.values["continuous_power_w"] >= (1.0 + SPARE_FRAC) * power_w
+              and one.values["surge_power_va"] >= start_va)  # fmt: skip
+    return next(enough, listed[-1][0])
+
+
+def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) -> int:
+    """Battery strings: for the energy of some days, and for the current of the controllers."""
+    battery = asked.battery
+    days = DAYS_GRID if asked.grid else DAYS_ALONE
+    used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
+    for_energy: float = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
+    left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
+    for_current: float = charge_a / (
+        left_frac * battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
+    strings = math.ceil(max(for_energy, for_current))
+    return min(max(strings, 1), MOST_IN_PARALLEL)
+
+
+def _on_roof(asked: Asked) -> tuple[str, int, int]:
+    """The orientation of which more fit, how many in a row, and how many on the roof."""
+    long_m, short_m = asked.module["length_m"], asked.module["width_m"]
+    room_m = [max(asked.roof[key] - 2.0 * _EDGE_M, 0.0) for key in ("length_m", "depth_m")]
+    taken_m2 = sum((box["length_m"] + 2.0 * box["clearance_m"])
+                   * (box["depth_m"] + 2.0 * box["clearance_m"])
+                   for box in asked.roof.get("obstacles", []))  # fmt: skip
+    ways = []
+    for name, wide_m, slant_m in (("portrait", short_m, long_m), ("landscape", long_m, short_m)):
+        flat_m, pitch_m = _row_m(asked, slant_m)
+        per_row = math.floor((room_m[0] + _GAP_M) / (wide_m + _GAP_M))
+        rows = math.floor((room_m[1] - flat_m) / pitch_m) + 1 if room_m[1] >= flat_m else 0
+        blocked = math.ceil(taken_m2 / (wide_m * pitch_m))
+        ways.append((max(per_row * rows - blocked, 0), name, max(per_row, 1)))
+    most, name, per_row = max(ways, key=lambda way: way[0])
+    return name, per_row, most
+
+
+def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
+    """Depth of a row on the roof and from one row to the next [m]."""
+    if not asked.framed:
+        return slant_m, slant_m + _GAP_M
+    tilt = math.radians(asked.tilt_deg)
+    flat_m = slant_m * math.cos(tilt)
+    return flat_m, flat_m + SHADE_FRAC * slant_m * math.sin(tilt)
+
+
+def _strings(
+    module: Mapping[str, Any], wanted: int, most: int, bank_v: float
+) -> tuple[Table, int, int]:
+    """Controllers, modules in series and strings: the fewest controllers, then the smallest."""
+    ways = []
+    for key, entry in bundled_equipment()["controllers"].items():
+        one = entry.values
+        least = math.ceil(one["min_tracking_voltage_v"] / (HOT_FRAC * module["vmp_v"]))
+        longest = math.floor(min(one["max_pv_voltage_v"] / (COLD_FRAC * module["voc_v"]),
+                                 one["max_tracking_voltage_v"] / module["vmp_v"]))  # fmt: skip
+        if one["min_tracking_voltage_v"] < CHARGE_FRAC * bank_v or not 1 <= least <= longest:
+            continue
+        series = max(least, min(longest, wanted, max(most, 1)))
+        strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), 1)
+        total = series * strings
+        count = max(math.ceil(total * module["pmax_w"] / bank_v / one["max_charge_current_a"]), 1)
+        off = (max(total - most, 0), max(count - min(strings, MOST_CONTROLLERS), 0))
+        ways.append(((*off, max(wanted - total, 0), count, total, one["max_charge_current_a"]),
+                     key, series, strings, min(count, strings, MOST_CONTROLLERS)))  # fmt: skip
+    if not ways:
+        return {"use": next(iter(bundled_equipment()["controllers"]))}, 1, 1
+    _, key, series, strings, count = min(ways)
+    return {"use": key, "count": count}, series, strings

@@ -1,0 +1,400 @@
+"""The short site file: what was found on site, in table [survey], and the tables that follow.
+
+Keys of data/survey.csv that are left empty take a named default, and each of these is told. Tables
+of the site file that stand beside [survey] come before what follows from it, key by key.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.sitefile.base import Loc, plain, shown
+from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.first_size import Asked, first_size
+from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.survey_fields import (
+    CHOOSE,
+    Answers,
+    Field,
+    Value,
+    by_key,
+    fields,
+    read_value,
+    towns,
+    unknown_key,
+)
+from solarcalc.sitefile.survey_lines import (
+    horizon_table,
+    load_places,
+    load_tables,
+    obstacle_table,
+    sizes_of,
+)
+from solarcalc.sitefile.wiring import USUAL_RUNS
+
+TABLE = "survey"
+PLACE_KEYS = ("latitude_deg", "longitude_deg", "loads")
+"""Keys without which no report is made: they would be nobody's house."""
+FLAT_DEG = 5.0
+"""Slope up to which a roof of unknown kind is taken as a flat slab [deg]; common practice, no
+source."""
+FRAME_DEG = (10.0, 30.0)
+"""Least and most tilt of frames on a flat slab, else the latitude [deg]; common practice, no
+source."""
+DOWNLOADED_YEAR = 2019
+CHOSEN = {"module": "half108-397", "battery": "lithium-51v-93ah"}
+"""What is taken where nobody wishes for any: bundled, invented."""
+Table = dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Survey:
+    """What a short site file says, and what was taken for what it does not.
+
+    Parameters
+    ----------
+    answers : Answers
+    tables : dict
+        The site file that follows, its own tables first.
+    places : mapping of path in those tables to words
+        File with line or cell, for faults.
+    defaults : tuple of (Field, str)
+        Each field that nobody filled in, with what was taken, in words.
+    sized : tuple of str
+        Tables whose counts are a first size.
+    own : tuple of str
+        Tables of the file beside [survey].
+    """
+
+    answers: Answers
+    tables: Table
+    places: Mapping[Loc, str]
+    defaults: tuple[tuple[Field, str], ...]
+    sized: tuple[str, ...]
+    own: tuple[str, ...] = ()
+
+
+def read_answers(table: object, path: Path, file: str) -> Answers:
+    """Answers of table [survey] of a file.
+
+    Raises
+    ------
+    InputError
+        With each unknown key and each value that may not stand there, by its line.
+    """
+    if not isinstance(table, dict):
+        raise InputError(Fault(where=f"{file}: {TABLE}", given=shown(table),
+                               allowed=f"a table, [{TABLE}]"))  # fmt: skip
+    lines = _text_lines(path)
+    answers, faults = Answers(), []
+    for key, given in table.items():
+        where = f"{file}: {TABLE}.{plain(key)}{_line_words(lines, key)}"
+        one = by_key().get(key)
+        if one is None:
+            faults.append(unknown_key(key, where, given))
+            continue
+        try:
+            put_answer(answers, one, given, where)
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return answers
+
+
+def put_answer(answers: Answers, one: Field, given: object, where: str) -> None:
+    """Put what was given for a field among the answers, if anything was.
+
+    Raises
+    ------
+    InputError
+        As `read_value`.
+    """
+    value = read_value(one, given, where)
+    if value is None:
+        return
+    answers.values[one.key] = value
+    answers.places[one.key] = where
+    for number in range(len(value) if isinstance(value, tuple) else 0):
+        answers.places[one.key, number] = f"{where}, entry {number + 1}"
+
+
+def _text_lines(path: Path) -> list[str]:
+    try:
+        return path.read_text(encoding="utf-8-sig").split("\n")
+    except (OSError, UnicodeDecodeError):
+        return []
+
+
+def _line_words(lines: Sequence[str], key: str) -> str:
+    inside = False
+    for number, line in enumerate(lines, start=1):
+        if re.match(r"\s*\[", line):
+            inside = bool(re.match(rf"\s*\[\s*{TABLE}\s*\]", line))
+        elif inside and re.match(rf"\s*{re.escape(key)}\s*=", line):
+            return f" (line {number})"
+    return ""
+
+
+def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
+    """The site file that follows from answers and from the tables that stand beside them.
+
+    Parameters
+    ----------
+    answers : Answers
+    own : mapping
+        Other tables of the file.
+    file : str
+        What faults call it.
+    """
+    values = answers.values
+    tables: Table = {}
+    places: dict[Loc, str] = {}
+    for one in fields():
+        where = answers.places.get(one.key, f"{file}: {TABLE}.{one.key}, not filled in")
+        for path in one.path:
+            places[tuple(path.split("."))] = where
+    for step in (_site, _roof, _sources, _rest):
+        _join(tables, step(values))
+    _loads(answers, tables, places)
+    for number in range(len(tables["roof"].get("obstacles", []))):
+        places["roof", "obstacles", number] = answers.places.get(
+            ("obstacles", number), places["roof", "obstacles"])
+    merged = _over(tables, own)
+    sized = _sized(merged, own)
+    merged = _over(sized, merged)
+    defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
+    return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
+                  sized=tuple(name for name in sized if name not in own), own=tuple(own))
+
+
+def _own(one: Field, own: Mapping[str, Any]) -> bool:
+    """Whether a table beside [survey] gives what a field asks."""
+    return bool(one.path) and all(_given(own, tuple(path.split("."))) for path in one.path)
+
+
+def _given(own: Any, loc: Loc) -> bool:
+    for part in loc:
+        if not isinstance(own, Mapping) or part not in own:
+            return False
+        own = own[part]
+    return True
+
+
+def _kept(places: Mapping[Loc, str], own: Mapping[str, Any]) -> dict[Loc, str]:
+    """The places without those that the file's own tables give."""
+    return {loc: where for loc, where in places.items()
+            if not _given(own, tuple(part for part in loc if isinstance(part, str)))}
+
+
+def _over(under: Mapping[str, Any], over: Mapping[str, Any]) -> Table:
+    """Tables with the keys of others in place of their own."""
+    found = dict(under)
+    for key, value in over.items():
+        below = found.get(key)
+        found[key] = _over(below, value) if isinstance(below, Mapping) and isinstance(
+            value, Mapping) else value  # fmt: skip
+    return found
+
+
+def _join(tables: Table, more: Mapping[str, Any]) -> None:
+    for name, table in more.items():
+        tables[name] = _over(tables.get(name, {}), table)
+
+
+def default_value(key: str) -> float | str:
+    """What the list takes where a field is empty: its number or text."""
+    one = by_key()[key]
+    return float(one.default) if one.kind == "number" else one.default
+
+
+def _number(values: Mapping[str, Value], key: str) -> float:
+    return float(str(values.get(key, default_value(key))))
+
+
+def place_of(values: Mapping[str, Value]) -> tuple[float, float, str]:
+    """Latitude and longitude [deg] and time zone of a site, those not given by their rule."""
+    zone = str(values.get("time_zone", ""))
+    town = towns().get(zone)
+    north, east = (values.get(key) for key in PLACE_KEYS[:2])
+    if north is None:
+        north = town[0] if town else default_value("latitude_deg")
+    if not zone:
+        zone = str(default_value("time_zone")) if east is None else _hours(float(str(east)))
+    if east is None:
+        east = town[1] if town else default_value("longitude_deg")
+    return float(str(north)), float(str(east)), zone
+
+
+def _hours(east_deg: float) -> str:
+    """The whole hours of a longitude as a time zone."""
+    hours = round(east_deg / 15.0)
+    return f"UTC{'-' if hours < 0 else '+'}{abs(hours):02d}:00"
+
+
+def _site(values: Mapping[str, Value]) -> Table:
+    north, east, zone = place_of(values)
+    site = {"name": values.get("name", default_value("name")), "latitude_deg": north,
+            "longitude_deg": east, "elevation_m": _number(values, "elevation_m"),
+            "time_zone": zone}  # fmt: skip
+    if "customer" in values:
+        site["customer"] = values["customer"]
+    return {"site": site, "weather": _weather(values)}
+
+
+def _weather(values: Mapping[str, Value]) -> Table:
+    own_place = "time_zone" in values or all(key in values for key in PLACE_KEYS[:2])
+    source = values.get("weather", "download" if own_place else default_value("weather"))
+    return {"source": source} | ({"year": DOWNLOADED_YEAR} if source == "download" else {})
+
+
+def _roof(values: Mapping[str, Value]) -> Table:
+    north = place_of(values)[0]
+    sunward = 180.0 if north >= 0.0 else 0.0
+    slope = float(str(values.get("roof_slope_deg", 0.0)))
+    falls = float(str(values.get("roof_azimuth_deg", sunward)))
+    roof: Table = {"length_m": _number(values, "roof_length_m"),
+                   "depth_m": _number(values, "roof_depth_m"), "azimuth_deg": falls}  # fmt: skip
+    if "roof_slope_deg" in values:
+        roof["slope_deg"] = slope
+    if boxes := values.get("obstacles"):
+        roof["obstacles"] = [obstacle_table(str(line)) for line in boxes]  # type: ignore[union-attr]
+    array: Table = {"mounting": "small-gap", "tilt_deg": slope, "azimuth_deg": falls}
+    if roof_kind(values) == "flat slab":
+        aside = abs((falls - sunward + 180.0) % 360.0 - 180.0)
+        array = {"mounting": "open-frame", "azimuth_deg": falls if aside <= 45.0 else sunward,
+                 "tilt_deg": min(max(round(abs(north)), FRAME_DEG[0]), FRAME_DEG[1])}  # fmt: skip
+    horizon = {"horizon": horizon_table(str(values["horizon"]))} if "horizon" in values else {}
+    return {"roof": roof, "array": array, **horizon}
+
+
+def roof_kind(values: Mapping[str, Value]) -> str:
+    """Kind of the roof; where nobody says, by its slope."""
+    slope = float(str(values.get("roof_slope_deg", 0.0)))
+    return str(values.get("roof_kind", "flat slab" if slope <= FLAT_DEG else "metal sheet"))
+
+
+def _sources(values: Mapping[str, Value]) -> Table:
+    hours = _number(values, "grid_h_per_day")
+    grid: Table = {"kind": "none" if hours <= 0.0 else "always" if hours >= 24.0 else "random"}
+    if grid["kind"] == "random":
+        grid["outage_h_per_day"] = 24.0 - hours
+        if "outage_h" in values:
+            grid["mean_outage_h"] = values["outage_h"]
+    tables: Table = {"grid": grid}
+    if "generator_w" in values:
+        tables["generator"] = {"power_w": values["generator_w"]}
+    if "phases" in values:
+        tables["loads"] = {"phases": int(str(values["phases"]))}
+    return tables
+
+
+_AS_IT_STANDS = ("roof_to_room_m", "room_to_board_m", "inverter_board_m", "earthing_system",
+                 "soil_kind", "language", "currency")  # fmt: skip
+
+
+def _rest(values: Mapping[str, Value]) -> Table:
+    tables: Table = {}
+    for key in _AS_IT_STANDS:
+        if key in values:
+            (path,) = by_key()[key].path
+            _join(tables, _nested(path.split("."), values[key]))
+    if "room_m" in values:
+        sizes = sizes_of(str(values["room_m"]))
+        tables["room"] = dict(zip(("length_m", "depth_m", "height_m"), sizes, strict=True))
+    for key in CHOSEN:
+        wished = str(values.get(key, CHOOSE))
+        tables[key] = {"use": CHOSEN[key] if wished == CHOOSE else wished}
+    return tables
+
+
+def _nested(parts: Sequence[str], value: Value) -> Table:
+    return {parts[0]: value if len(parts) == 1 else _nested(parts[1:], value)}
+
+
+def _loads(answers: Answers, tables: Table, places: dict[Loc, str]) -> None:
+    one = by_key()["loads"]
+    lines = answers.values.get("loads") or read_value(one, one.default, "")
+    assert isinstance(lines, tuple), "loads are lines"
+    tables["loads"] = {**tables.get("loads", {}), **load_tables(lines)}
+    for number, (board, row) in enumerate(load_places(lines)):
+        places["loads", board, row] = answers.places.get(
+            ("loads", number), places["loads", "essential"])
+
+
+def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
+    """A first size where the tables can have one; what the file gives itself comes before it."""
+    entry = partial(_entry, tables, own)
+    try:
+        return first_size(Asked(
+            loads={board: tables["loads"].get(board, []) for board in BOARDS},
+            roof=tables["roof"], module=entry("module", "modules"),
+            battery=entry("battery", "batteries"),
+            tilt_deg=tables["array"]["tilt_deg"],
+            framed=tables["array"]["mounting"] == "open-frame",
+            grid=tables["grid"]["kind"] != "none",
+            charger=tables["grid"]["kind"] != "none"
+            or tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+        ))  # fmt: skip
+    except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError):
+        return {}  # own tables are not sound yet: their faults are told where they are checked
+
+
+def _entry(tables: Table, own: Mapping[str, Any], name: str, listed: str) -> Mapping[str, Any]:
+    """Figures of a wished thing: of the bundled list, with those of the file."""
+    found = bundled_equipment()[listed].get(str(tables[name].get("use")))
+    return {**(found.values if found else {}), **dict(own.get(name, {}))}
+
+
+def _defaults(values: Mapping[str, Value]) -> Iterator[tuple[Field, str]]:
+    for one in fields():
+        words = default_words(one, values)
+        if one.key not in values and words:
+            yield one, words
+
+
+def default_words(one: Field, values: Mapping[str, Value] | None = None) -> str:
+    """What is taken where a field is empty, in words.
+
+    Parameters
+    ----------
+    one : Field
+    values : mapping, optional
+        The answers of the site, for what follows from them.
+    """
+    if values is not None and one.key in (*PLACE_KEYS[:2], "time_zone", "weather"):
+        north, east, zone = place_of(values)
+        town = " (that of the town of the time zone)" if "time_zone" in values else " (invented)"
+        return {"latitude_deg": f"{north:g} degrees{town}",
+                "longitude_deg": f"{east:g} degrees{town}", "time_zone": zone,
+                "weather": " ".join(map(str, _weather(values).values()))}[one.key]  # fmt: skip
+    if values is not None and one.key == "roof_kind":
+        return roof_kind(values)
+    if values is not None and one.key == "roof_azimuth_deg":
+        return f"{_roof(values)['roof']['azimuth_deg']:g} degrees, towards the equator"
+    said = one.otherwise or one.default or site_default(one)
+    return f"{said} {one.unit}" if one.unit and _FIGURE.match(said) else said
+
+
+_FIGURE = re.compile(r"^-?[\d.]+$")
+
+
+def site_default(one: Field) -> str:
+    """What the site file itself takes where a field gives it nothing."""
+    found = []
+    for path in one.path:
+        table, *names = path.split(".")
+        if table == "runs":
+            found.append(f"{USUAL_RUNS[names[0]][0]:g}")
+            continue
+        record: Any = Site.model_fields[table].annotation
+        value = record.model_fields[names[0]].default
+        found.append(f"{value:g}" if isinstance(value, float | int) else str(value))
+    return " x ".join(found)

@@ -1,0 +1,228 @@
+"""What is written in one line of a survey: an appliance, an obstacle, a room, a horizon.
+
+Each reader gives the line in its one spelling, so that the same thing written in a file, a cell or
+on a phone is the same text; the tables of the site file are made from that.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.equipment import appliance_catalogue
+from solarcalc.sitefile.loads import BOARDS
+
+CLEARANCE_M = 0.3
+"""Kept free around an obstacle where nobody says more [m]; common practice, no source."""
+
+TOLD: Mapping[str, str] = {
+    "loads": "WHAT, COUNT, HOURS, BOARD such as lamp-led, 8, 18-23 or Kiln 800 W, 1, 8-10,"
+             " nonessential; left out: one, all day, essential",
+    "obstacles": "NAME: A along, U up, L x D x H such as Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5;"
+                 " metres, with a decimal point",
+    "sizes": "length x width x height such as 3 x 2.4 x 2.6; metres, with a decimal point",
+    "horizon": "azimuth:height of points, azimuth rising, such as 60:0, 90:12, 150:12, 210:0",
+}  # fmt: skip
+"""What a line of each kind may hold."""
+
+LOAD_PARTS = ("what", "count", "hours", "board")
+LOAD_DEFAULTS = ("", "1", "00:00-24:00", BOARDS[0])
+"""Parts of a line of loads, and what each is where it is left out."""
+BOX_PARTS = ("name", "along_m", "up_m", "length_m", "depth_m", "height_m")
+
+_NUMBER = r"\d+(?:\.\d+)?"
+_CLOCK = re.compile(r"^(\d{1,2})(?::([0-5]\d))?$")
+_OWN = re.compile(rf"^(.*\S)\s+({_NUMBER})\s*(k?)W$")
+_BOX = re.compile(
+    rf"^(?P<name>[^:]*[^:\s])\s*:\s*(?P<along>{_NUMBER})\s*(?:m\s*)?along\s*,\s*(?P<up>{_NUMBER})\s*"
+    rf"(?:m\s*)?up\s*,\s*(?P<length>{_NUMBER})\s*[x×]\s*(?P<depth>{_NUMBER})\s*[x×]\s*"
+    rf"(?P<height>{_NUMBER})\s*m?$"
+)
+_SIZES = re.compile(rf"^({_NUMBER})\s*[x×]\s*({_NUMBER})\s*[x×]\s*({_NUMBER})\s*m?$")
+_POINT = re.compile(rf"^({_NUMBER})\s*:\s*({_NUMBER})$")
+PATTERNS: Mapping[str, str] = {
+    "sizes": _SIZES.pattern,
+    "horizon": rf"^{_NUMBER}\s*:\s*{_NUMBER}(\s*,\s*{_NUMBER}\s*:\s*{_NUMBER})*$",
+}
+"""How a text of a kind looks, for a form that can compare it."""
+_DAY_H = 24
+
+
+def _figure(text: str) -> str:
+    return f"{float(text):.12g}"
+
+
+def _moment(word: str) -> str:
+    found = _CLOCK.match(word.strip())
+    if found is None or int(found[1]) > _DAY_H or (int(found[1]) == _DAY_H and int(found[2] or 0)):
+        raise ValueError(f"{word.strip()!r} is no time of day such as 18 or 18:30")
+    return f"{int(found[1]):02d}:{found[2] or '00'}"
+
+
+def _span(words: str) -> str:
+    ends = words.split("-")
+    if len(ends) != 2:
+        raise ValueError(f"{words.strip()!r} is no span of the clock such as 18-23")
+    start, end = map(_moment, ends)
+    if start == end or start == "24:00":
+        raise ValueError(f"the span {words.strip()!r} has no length within a day")
+    return f"{start}-{end}"
+
+
+def read_load(line: str) -> str:
+    """A line of the appliance list in its one spelling.
+
+    Raises
+    ------
+    ValueError
+        That says what is wrong with it.
+
+    Examples
+    --------
+    >>> read_load("lamp-led, 8, 6-8+18-23")
+    'lamp-led, 8, 06:00-08:00+18:00-23:00, essential'
+    """
+    parts = [part.strip() for part in line.split(",")]
+    if len(parts) > len(LOAD_PARTS):
+        raise ValueError(f"it has {len(parts)} parts between commas, at most {len(LOAD_PARTS)}")
+    what, count, hours, board = (*parts, *LOAD_DEFAULTS[len(parts):])
+    if not count.isdecimal() or not 1 <= int(count) <= 10000:
+        raise ValueError(f"{count!r} is no count from 1 to 10000")
+    if board.casefold() not in BOARDS:
+        raise ValueError(f"{board!r} is no board: {' or '.join(BOARDS)}")
+    spans = "+".join(_span(one) for one in hours.split("+"))
+    return f"{_what(what)}, {int(count)}, {spans}, {board.casefold()}"
+
+
+def _what(word: str) -> str:
+    if word.casefold() in appliance_catalogue():
+        return word.casefold()
+    own = _OWN.match(word)
+    if own is None:
+        near = nearest(word.casefold(), appliance_catalogue())
+        raise ValueError(f"{word!r} is neither a word of the appliance list nor a name with its"
+                         f" power{f'; did you mean {near}?' if near else ''}")
+    if own[1].startswith(("=", "+", "@", "-")) or len(own[1]) > 100:
+        raise ValueError(f"the name {own[1][:40]!r} is too long or begins like a formula")
+    return f"{own[1]} {_figure(str(float(own[2]) * (1000.0 if own[3] else 1.0)))} W"
+
+
+def read_obstacle(line: str) -> str:
+    """An obstacle in its one spelling.
+
+    Raises
+    ------
+    ValueError
+        When it has not its five figures in their order.
+
+    Examples
+    --------
+    >>> read_obstacle("Tank: 9.0 along, 5.5 up, 1.2x1.2x1.5 m")
+    'Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5'
+    """
+    found = _BOX.match(line.strip())
+    if found is None:
+        raise ValueError("it has not a name and five figures in this order")
+    along, up, length, depth, height = map(_figure, found.groups()[1:])
+    return f"{found['name'].strip()}: {along} along, {up} up, {length} x {depth} x {height}"
+
+
+def read_sizes(line: str) -> str:
+    """Length, width and height in their one spelling.
+
+    Raises
+    ------
+    ValueError
+        When they are not three figures.
+    """
+    found = _SIZES.match(line.strip())
+    if found is None:
+        raise ValueError("it is not three figures")
+    return " x ".join(map(_figure, found.groups()))
+
+
+def read_horizon(line: str) -> str:
+    """Points of a horizon in their one spelling.
+
+    Raises
+    ------
+    ValueError
+        When one is no pair of figures.
+    """
+    points = [_POINT.match(part.strip()) for part in line.split(",")]
+    if not all(points):
+        raise ValueError("a point is two figures with a colon between them")
+    return ", ".join(f"{_figure(one[1])}:{_figure(one[2])}" for one in points if one)
+
+
+READERS: Mapping[str, Callable[[str], str]] = {
+    "loads": read_load, "obstacles": read_obstacle, "sizes": read_sizes, "horizon": read_horizon,
+}  # fmt: skip
+"""Reader of a line by the kind of its field."""
+
+
+def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
+    """Rows of ``[[loads.essential]]`` and ``[[loads.nonessential]]`` from read lines.
+
+    Two lines of one appliance on one board are two names.
+    """
+    boards: dict[str, list[dict[str, Any]]] = {board: [] for board in BOARDS}
+    seen: Counter[tuple[str, str]] = Counter()
+    for line in lines:
+        what, count, hours, board = line.split(", ")
+        entry = appliance_catalogue().get(what)
+        own = _OWN.match(what)
+        name = _name(str(entry["about"])) if entry else own[1] if own else what
+        known = board, " ".join(name.casefold().split())
+        seen[known] += 1
+        number = seen[known]
+        row: dict[str, Any] = {"name": name if number == 1 else f"{name} ({number})"}
+        row |= {"catalogue": what} if entry else {"power_w": float(own[2])} if own else {}
+        boards[board].append(row | {"count": int(count), "use": hours.split("+")})
+    return boards
+
+
+def _name(about: str) -> str:
+    """What an appliance is called: the first words of its entry."""
+    return re.split(r",| of | with | while ", about)[0]
+
+
+def load_places(lines: Sequence[str]) -> list[tuple[str, int]]:
+    """Board and number there of each line, in the order of the lines."""
+    counted: Counter[str] = Counter()
+    found = []
+    for line in lines:
+        board = line.rpartition(", ")[2]
+        found.append((board, counted[board]))
+        counted[board] += 1
+    return found
+
+
+def obstacle_table(line: str) -> dict[str, Any]:
+    """A row of ``[[roof.obstacles]]`` from a read line."""
+    found = _BOX.match(line)
+    assert found is not None, "a line that was read"
+    along, up, length, depth, height = map(float, found.groups()[1:])
+    return {"name": found["name"], "along_m": along, "up_m": up, "length_m": length,
+            "depth_m": depth, "height_m": height, "clearance_m": CLEARANCE_M}  # fmt: skip
+
+
+def sizes_of(line: str) -> list[float]:
+    """The three sizes of a read line [m]."""
+    return [float(part) for part in line.split(" x ")]
+
+
+def obstacle_line(parts: Sequence[object]) -> str:
+    """A line from the name of an obstacle and its five figures."""
+    name, along, up, *sizes = (f"{one:.12g}" if isinstance(one, float) else str(one)
+                               for one in parts)  # fmt: skip
+    return f"{name}: {along} along, {up} up, {' x '.join(sizes)}"
+
+
+def horizon_table(line: str) -> dict[str, list[float]]:
+    """Table [horizon] from read points."""
+    points = [tuple(map(float, part.split(":"))) for part in line.split(", ")]
+    return {"azimuth_deg": [one[0] for one in points], "height_deg": [one[1] for one in points]}

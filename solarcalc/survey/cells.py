@@ -1,0 +1,126 @@
+"""A spreadsheet that somebody filled in, opened with care, and its cells one by one."""
+
+from __future__ import annotations
+
+import math
+import warnings
+import zipfile
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.filled_csv import shown
+from solarcalc.basis.worded import worded
+from solarcalc.survey.layout import MOST_COLUMNS, MOST_ROWS
+
+LARGEST_BYTES = 5_000_000
+LARGEST_UNPACKED_BYTES = 60_000_000
+_OLD = b"\xd0\xcf\x11\xe0"
+"""How a workbook of the older binary format begins, and one locked with a password."""
+_TOLD = "a survey filled in as .xlsx"
+
+
+def open_book(path: Path) -> Any:
+    """The workbook of a file, with formulas as they were written.
+
+    Raises
+    ------
+    InputError
+        For a file that is missing, too large packed or unpacked, or no workbook.
+    """
+    where = path.name or str(path)
+    try:
+        if path.is_dir():
+            raise _refused(where, "a folder")
+        with path.open("rb") as file:
+            head = file.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise _refused(where, str(path), error.strerror or "") from None
+    if len(head) > LARGEST_BYTES:
+        raise _refused(where, "more than 5 MB", allowed=f"{_TOLD}, at most 5 MB")
+    if head.startswith(_OLD):
+        raise InputError(Fault(**worded("survey", "old-workbook"), where=where))
+    _hold_size(path, where)
+    from openpyxl import load_workbook  # type: ignore[import-untyped]  # has no types
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return load_workbook(path)
+    except Exception as error:
+        raise _refused(where, f"no workbook: {type(error).__name__}") from None
+
+
+def _hold_size(path: Path, where: str) -> None:
+    """Refuse what would not be a workbook, or fill the memory once unpacked."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            parts = packed.infolist()
+            if sum(part.file_size for part in parts) > LARGEST_UNPACKED_BYTES:
+                raise _refused(where, "more than 60 MB once unpacked")
+            for part in parts:
+                with packed.open(part) as content:
+                    if part.filename.endswith((".xml", ".rels")) and b"<!DOCTYPE" in \
+                            content.read(4096):  # fmt: skip
+                        raise _refused(where, "a workbook with a document type of its own")
+    except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError) as error:
+        raise _refused(where, f"no workbook: {type(error).__name__}") from None
+
+
+def _refused(where: str, given: str, why: str = "", *, allowed: str = _TOLD) -> InputError:
+    return InputError(Fault(where=where, given=given, allowed=allowed, why=why,
+                            remedy="solarcalc survey --xlsx FILE writes a blank one"))
+
+
+def hold_shape(sheet: Any, where: str) -> None:
+    """Refuse a sheet of a survey with far too many cells, or with cells that are merged.
+
+    Raises
+    ------
+    InputError
+    """
+    if sheet.max_row > MOST_ROWS or sheet.max_column > MOST_COLUMNS:
+        raise InputError(Fault(
+            where=f"{where}: {sheet.title}", given=f"{sheet.max_row} rows, {sheet.max_column}"
+            " columns", allowed=f"at most {MOST_ROWS} rows and {MOST_COLUMNS} columns",
+            remedy="delete the empty rows and columns, or copy the cells into a new sheet",
+        ))  # fmt: skip
+    faults = [
+        Fault(**worded("survey", "merged-cells"), where=f"{where}: {sheet.title}!{merged.coord}")
+        for merged in sheet.merged_cells.ranges
+    ]
+    if faults:
+        raise InputError(faults)
+
+
+def value_of(cell: Any, where: str) -> object:
+    """What a cell holds; None where it is empty.
+
+    Raises
+    ------
+    InputError
+        For a formula, and for the error of one.
+    """
+    if cell.data_type == "f":
+        formula = getattr(cell.value, "text", cell.value)
+        raise InputError(Fault(**worded("survey", "formula", formula=shown(str(formula))),
+                               where=where))  # fmt: skip
+    if cell.data_type == "e":
+        raise InputError(Fault(**worded("survey", "formula", formula=str(cell.value)),
+                               where=where))  # fmt: skip
+    value = cell.value
+    if isinstance(value, str) and not value.strip():
+        return None
+    if isinstance(value, float) and math.isnan(value):
+        return None
+    return value
+
+
+def is_filled(cell: Any) -> bool:
+    """Whether there is anything in a cell."""
+    return cell.value is not None and str(cell.value).strip() != ""
+
+
+def place_of(cell: Any, file: str) -> str:
+    """File, sheet and cell: ``"survey.xlsx: Survey!C7"``."""
+    return f"{file}: {cell.parent.title}!{cell.coordinate}"

@@ -1,0 +1,269 @@
+"""The short site file: few keys, each answer in its place, each default told, faults by line."""
+
+from __future__ import annotations
+
+import math
+import runpy
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder
+from solarcalc.design import open_design
+from solarcalc.loads.peaks import board_peaks
+from solarcalc.loads.year import appliances_of, board_day_w
+from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.first_size import day_energy_wh, demand_of
+from solarcalc.sitefile.guessed import is_given
+from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.read import SiteFile, read_site, surveyed_site
+from solarcalc.sitefile.survey import place_of, read_answers, survey_of
+from solarcalc.sitefile.survey_fields import Answers, field_of, fields, read_value, towns
+from solarcalc.sitefile.survey_lines import load_tables
+from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
+from solarcalc.sitefile.template import template_faults, template_lines
+
+_RECORDS = runpy.run_path(str(Path(__file__).with_name("survey_records.py")))
+load_lines, records, sound_records = (
+    _RECORDS[name] for name in ("load_lines", "records", "sound_records"))
+FOLDER = Path(tempfile.mkdtemp())
+CATALOGUE = field_of("loads").choices
+
+
+def site_of(text: str, name: str = "shop.toml") -> SiteFile:
+    path = FOLDER / name
+    path.write_text(text, encoding="utf-8")
+    return read_site(path)
+
+
+def faults_of(text: str) -> dict[str, Any]:
+    with pytest.raises(InputError) as caught:
+        site_of(text)
+    return {fault.where: fault for fault in caught.value.faults}
+
+
+# --- a fresh one
+
+
+def test_a_fresh_short_file_has_at_most_twenty_keys_on_two_pages() -> None:
+    text = short_text(new_answers("Hill Street Shop").values)
+    table = tomllib.loads(text)
+    assert list(table) == ["survey"]
+    assert 15 <= len(table["survey"]) <= 20
+    assert table["survey"].pop("name") == "Hill Street Shop"
+    assert not any(table["survey"].values())
+    whole = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
+    assert len(text.splitlines()) < 100 < len(whole.splitlines())
+    assert max(map(len, text.splitlines())) <= 100
+
+
+def test_it_is_sound_tells_each_default_and_makes_no_report() -> None:
+    site = site_of(short_text(new_answers("Hill Street Shop").values))
+    told, sized, refused = template_lines(site)
+    for one in fields():
+        assert f"{one.key}: " in told or not one.first or one.key == "name", one.key
+    assert "array, controller, inverter, battery" in sized
+    assert refused.endswith("latitude_deg, longitude_deg, loads")
+    assert [fault.where for fault in template_faults(site)] == [
+        f"shop.toml: survey.{key}" for key in ("latitude_deg", "longitude_deg", "loads")]
+
+
+def test_its_design_says_in_checks_what_was_not_answered_and_not_chosen() -> None:
+    text = short_text(new_answers("Hill Street Shop").values)
+    design = open_design(site_of(text))
+    found = {check.rule: check for check in design.energy_checks}
+    left, sizes = found["stages/survey-left"], found["stages/survey-sizes"]
+    assert left.outcome == sizes.outcome == "review"
+    assert left.found.startswith("19 of")
+    assert "Roof: length along the eaves: 12 m" in left.remedy
+    assert f"modules {design.site.array.module_count}," in sizes.found
+
+
+# --- answers in their places
+
+
+@given(record=records())
+def test_what_is_filled_in_is_read_again(record: dict[str, Any]) -> None:
+    path = FOLDER / "record.toml"
+    path.write_text(short_text(record), encoding="utf-8")
+    answers = read_answers(tomllib.loads(path.read_text("utf-8"))["survey"], path, "record.toml")
+    assert answers.values == record
+    lines = path.read_text(encoding="utf-8").split("\n")
+    for key, where in answers.places.items():
+        if isinstance(key, str):
+            number = int(where.rpartition("(line ")[2].rstrip(")"))
+            assert lines[number - 1].startswith(f"{key} = ")
+
+
+_DERIVED = {"grid_h_per_day", "roof_kind", "obstacles", "loads", "horizon", "room_m", "module",
+            "battery", "weather", "phases"}  # fmt: skip
+
+
+@settings(deadline=None, max_examples=60)
+@given(record=sound_records())
+def test_each_answer_stands_in_the_site_and_each_default_is_told(record: dict[str, Any]) -> None:
+    path = FOLDER / "sound.toml"
+    path.write_text(short_text(record), encoding="utf-8")
+    site = read_site(path)
+    assert site.survey is not None
+    told = {one.key for one, _ in site.survey.defaults}
+    assert told.isdisjoint(record)
+    assert {one.key for one in fields() if one.first and one.key not in record} <= told
+    for one in fields():
+        if len(one.path) == 1 and one.key in record and one.key not in _DERIVED:
+            found: Any = site.site
+            for part in one.path[0].split("."):
+                found = getattr(found, part)
+            if one.key not in ("outage_h", "roof_azimuth_deg"):
+                assert found == record[one.key], one.key
+    assert is_given(site.site, "runs.dc_main.length_m") == ("roof_to_room_m" in record)
+    assert len(site.site.loads.essential) + len(site.site.loads.nonessential) == len(
+        record.get("loads", (1, 2)))
+    assert site.site == surveyed_site(site.survey.answers, {}, path).site
+
+
+@given(hours=some.floats(0.0, 24.0))
+def test_the_grid_is_there_as_many_hours_as_was_said(hours: float) -> None:
+    grid = survey_of(Answers(values={"grid_h_per_day": hours}), {}, "a").tables["grid"]
+    away_h = {"none": 24.0, "always": 0.0}.get(grid["kind"], grid.get("outage_h_per_day"))
+    assert away_h == pytest.approx(24.0 - hours, abs=1e-9)
+
+
+@given(zone=some.sampled_from(sorted(towns())), east=some.floats(-180.0, 180.0))
+def test_a_town_is_a_place_and_a_longitude_has_a_clock(zone: str, east: float) -> None:
+    assert place_of({"time_zone": zone}) == (*towns()[zone], zone)
+    hours = float(place_of({"longitude_deg": east})[2][3:6])
+    assert abs(hours - east / 15.0) <= 0.5
+
+
+def test_towns_stand_where_the_time_zone_database_has_them() -> None:
+    """zone.tab of IANA tz: Africa/Lusaka -1525+02817, America/New_York +404251-0740023."""
+    assert towns()["Africa/Lusaka"] == (-15.42, 28.28)
+    assert towns()["America/New_York"] == (40.71, -74.01)
+
+
+def test_tables_beside_the_answers_come_first_and_are_no_defaults() -> None:
+    text = short_text({"name": "Shop", "roof_length_m": 10.0})
+    site = site_of(text + "\n[roof]\nslope_deg = 12.0\n[battery]\nunits_in_parallel = 4\n")
+    assert site.site.roof.length_m == 10.0
+    assert site.site.roof.slope_deg == 12.0
+    assert site.site.battery.units_in_parallel == 4
+    assert site.site.battery.units_in_series == 1
+    assert site.survey is not None
+    assert "battery" not in site.survey.sized
+    assert "roof_slope_deg" not in {one.key for one, _ in site.survey.defaults}
+
+
+# --- faults
+
+
+def test_faults_name_key_and_line_all_at_once() -> None:
+    text = short_text({"name": "Shop"}).replace(
+        'latitude_deg = ""', "latitude_deg = 95").replace(
+        'roof_length_m = ""', 'roof_length_m = "3,5"').replace(
+        "loads = []", 'loads = ["frige, 1", "lamp-led, 0", "fridge, 2, 18-18"]')
+    text += "roof_lenght_m = 3\n"
+    found = faults_of(text)
+    line = {key: 1 + text.split("\n").index(row) for key, row in (
+        ("latitude_deg", "latitude_deg = 95"), ("roof_length_m", 'roof_length_m = "3,5"'))}
+    one = found[f"shop.toml: survey.latitude_deg (line {line['latitude_deg']})"]
+    assert (one.given, one.allowed) == ("95", "-66 to 66 degrees")
+    comma = found[f"shop.toml: survey.roof_length_m (line {line['roof_length_m']})"]
+    assert "3.5" in comma.remedy
+    loads = [fault for where, fault in found.items() if "survey.loads" in where]
+    assert [fault.where.rpartition(", ")[2] for fault in loads] == ["entry 1", "entry 2", "entry 3"]
+    assert "did you mean fridge?" in loads[0].why
+    assert any("did you mean roof_length_m?" in fault.remedy for fault in found.values())
+
+
+def test_a_fault_between_answers_names_the_answer() -> None:
+    text = short_text({"name": "Shop", "roof_length_m": 5.0,
+                       "obstacles": ("Tank: 9 along, 1 up, 1 x 1 x 1",)})  # fmt: skip
+    (where,) = faults_of(text)
+    assert where.startswith("shop.toml: survey.obstacles (line ")
+
+
+@pytest.mark.parametrize(
+    ("key", "given"),
+    [("latitude_deg", True), ("latitude_deg", float("nan")), ("latitude_deg", "north"),
+     ("latitude_deg", 10**400), ("roof_kind", "thatch"), ("room_m", "3 x 2,4 x 2"),
+     ("obstacles", "Tank"), ("obstacles", 3), ("loads", "fridge, 1, 25-26"), ("loads", [3]),
+     ("loads", ["fridge"] * 61), ("horizon", "60"), ("customer", "a\tb"),
+     ("customer", "x" * 121), ("customer", "a\uffff"), ("time_zone", "Lusaka"),
+     ("loads", "=cmd 5 W"), ("grid_h_per_day", {})],
+)  # fmt: skip
+def test_what_a_field_may_not_hold_is_refused(key: str, given: Any) -> None:
+    with pytest.raises(InputError) as caught:
+        read_value(field_of(key), given, "here")
+    for fault in caught.value.faults:
+        assert fault.where.startswith("here")
+        assert fault.given
+        assert fault.allowed
+
+
+@given(key=some.sampled_from([one.key for one in fields()]),
+       given=some.one_of(some.text(max_size=40), some.integers(), some.floats(), some.none(),
+                         some.booleans(), some.lists(some.text(max_size=20), max_size=3)))
+def test_a_value_is_read_the_same_again_or_refused(key: str, given: Any) -> None:
+    try:
+        once = read_value(field_of(key), given, "here")
+    except InputError:
+        return
+    assert read_value(field_of(key), once, "here") == once
+
+
+def test_files_are_written_all_or_none(tmp_path: Path) -> None:
+    (tmp_path / "b.toml").write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match="exists already"):
+        write_files([("a", "x"), ("b", "y")], tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["b.toml"]
+
+
+# --- the first size
+
+
+@settings(deadline=None)
+@given(lines=some.lists(load_lines(CATALOGUE), min_size=1, max_size=6))
+def test_energy_and_demand_agree_with_those_of_the_loads_stage(lines: list[str]) -> None:
+    site = survey_of(Answers(values={"name": "A", "loads": tuple(lines)}), {}, "a")
+    whole = surveyed_site(site.answers, {}, FOLDER / "a.toml").site
+    for board, rows in load_tables(lines).items():
+        day_wh = float(board_day_w(whole.loads, board, folder=FOLDER).sum()) / 60.0
+        assert day_energy_wh(rows) == pytest.approx(day_wh, rel=1e-6, abs=1e-6)
+        peaks = board_peaks(appliances_of(whole.loads, board))
+        power_w, _ = demand_of(rows)
+        assert power_w == pytest.approx(peaks.power_w)
+
+
+@settings(deadline=None, max_examples=60)
+@given(record=sound_records())
+def test_a_first_size_carries_the_loads_or_stands_at_a_limit(record: dict[str, Any]) -> None:
+    site = surveyed_site(Answers(values=record), {}, FOLDER / "a.toml").site
+    day_wh = sum(
+        float(board_day_w(site.loads, board, folder=FOLDER).sum()) / 60.0 for board in BOARDS)
+    array, battery, controller = site.array, site.battery, site.controller
+    strings = array.module_count // array.modules_in_series
+    assert array.modules_in_series * site.module.voc_v * 1.15 <= controller.max_pv_voltage_v
+    assert array.modules_in_series * site.module.vmp_v * 0.85 >= controller.min_tracking_voltage_v
+    assert controller.count <= strings
+    usable_wh = battery.rated_wh * (1.0 - battery.min_soc_frac) * battery.discharge_efficiency_frac
+    days = 1.0 if site.grid.kind != "none" else 2.0
+    assert usable_wh >= days * day_wh * (1.0 - 1e-9) or battery.units_in_parallel == 50
+    listed = bundled_equipment()["inverters"].values()
+    largest = max(one.values["continuous_power_w"] for one in listed)
+    for board, inverter in (("essential", site.inverter.essential),
+                            ("nonessential", site.inverter.nonessential)):
+        peak_w = board_peaks(appliances_of(site.loads, board)).power_w
+        assert inverter.continuous_power_w >= 1.25 * peak_w or \
+            inverter.continuous_power_w == largest
+    area_m2 = array.module_count * site.module.length_m * site.module.width_m
+    assert area_m2 <= site.roof.length_m * site.roof.depth_m or strings == 1
+    wanted = math.ceil(day_wh / (3.0 * 0.6 * site.module.pmax_w))
+    assert array.module_count >= wanted or area_m2 * 12 > site.roof.length_m * site.roof.depth_m \
+        or strings == 100 or site.roof.length_m < 3.0 or site.roof.depth_m < 3.0
