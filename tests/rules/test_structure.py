@@ -15,7 +15,7 @@ WALK = (
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
     "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
-    "report", "views", "documents", "panels", "batch", "cli", "__main__",
+    "report", "views", "documents", "panels", "checking", "batch", "cli", "__main__",
 )
 DOORS = {
     "pvlib": {
