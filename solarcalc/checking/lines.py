@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
-from solarcalc.basis.check import count_words
+from solarcalc.basis.check import Check, count_words
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.basis.quantity import grouped
 from solarcalc.checking.kept import Answer
+from solarcalc.checking.nearest import nearest_working
 from solarcalc.design import Design, open_design
 from solarcalc.loads.year import board_day_w
 from solarcalc.report.letterhead import letterhead_of
@@ -37,7 +39,7 @@ def answer_of(path: Path) -> Answer:
     design = open_design(read_site(path))
     lines = [*_job_lines(design.sitefile), battery_line(design), _weather_line(design.weather),
              f"energy    in a typical year: {design.year_energy.words}",
-             *template_lines(design.sitefile)]  # fmt: skip
+             *_price_lines(design), *template_lines(design.sitefile)]  # fmt: skip
     head = f"{path}: the file is valid. {count_words(design.all_checks)}"
     text = "\n".join([head, *(f"  {line}" for line in (*lines, *check_lines(design)))])
     return Answer(text=text, status=1 if design.blocking else 0)
@@ -50,6 +52,7 @@ def check_lines(design: Design) -> Iterator[str]:
             yield (
                 f"{check.outcome:<9} {check.kind}: {check.item}: {check.found_words}"
                 f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}"
+                f"{_nearest_words(design, check)}"
             )
         if check.open:
             yield f"{'':<9} " + (
@@ -66,6 +69,11 @@ def check_lines(design: Design) -> Iterator[str]:
         yield f"example   {' and '.join(design.example_of)} invented: neither to build nor to offer"
     if more := _judged_in_the_report(design):
         yield f"scope     {more} assessed in the report"
+
+
+def _nearest_words(design: Design, check: Check) -> str:
+    found = nearest_working(design, check)
+    return f"; nearest that works: {found.words}" if found else ""
 
 
 def _stage_lines(design: Design) -> Iterator[str]:
@@ -167,6 +175,14 @@ def _weather_line(weather: WeatherYear) -> str:
         f"{ghi:.0f} kWh/m² global, {dni:.0f} beam, {dhi:.0f} diffuse"
         f"{'' if weather.has_rain else '; no usable rain'}"
     )
+
+
+def _price_lines(design: Design) -> Iterator[str]:
+    """What the offer comes to; nothing where there is none, which the checks say."""
+    offer = or_why(lambda: design.offer)()
+    if not isinstance(offer, NoAnswer):
+        total = grouped(f"{offer.total:.{design.prices.decimals}f}")
+        yield f"price     {total} {design.prices.currency}, tax included"
 
 
 def _clock(offset_h: float) -> str:
