@@ -14,12 +14,9 @@ from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from datetime import date
 
     from solarcalc.batch.papers import Papers
-    from solarcalc.design import Design
-    from solarcalc.sitefile.read import SiteFile
-    from solarcalc.weather.records import WeatherYear
+    from solarcalc.checking.kept import Answer
 
 DEBUG = "SOLARCALC_DEBUG"
 """Environment variable: set to 1, tracebacks and library warnings are shown."""
@@ -77,6 +74,8 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("sites", nargs="+", metavar="SITE")
     check.add_argument("--prices-to-fill", type=Path, metavar="FILE",
                        help="write the prices that are still invented, a CSV or xlsx file to fill")
+    check.add_argument("--fresh", action="store_true",
+                       help="work out anew what was kept of a check of the same files")
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
@@ -282,197 +281,54 @@ def _survey(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
+    from solarcalc.checking.kept import kept_answer
+
     paths, errors = _site_paths(options.sites)
     for error in errors:
         _complain(str(error))
     status = FAILED if errors else OK
-    designs: list[Design] = []
-    for path in paths:
-        try:
-            status = max(status, _check_one(path, designs))
-        except InputError as error:
-            count = len(error.faults)
-            _complain(f"{path}: not valid, {count} input error{'s' if count > 1 else ''}\n{error}")
+    fresh = options.fresh or _debugging()
+    kept = {path: None if fresh else kept_answer(path) for path in paths}
+    made = _answers([path for path, answer in kept.items() if answer is None])
+    valid = []
+    for path, answer in kept.items():
+        found = answer or next(made)
+        if isinstance(found, str):
+            _complain(found)
             status = FAILED
-        except BrokenPipeError:
-            raise
-        except Exception as error:
-            _complain(_unexpected(str(path), error))
-            status = FAILED
+        else:
+            print(found.text)
+            status = max(status, found.status)
+            valid.append(path)
     if options.prices_to_fill is not None:
-        _write_prices_to_fill(options.prices_to_fill, designs)
+        _write_prices_to_fill(options.prices_to_fill, valid)
     return status
 
 
-def _write_prices_to_fill(path: Path, designs: Sequence[Design]) -> None:
+def _write_prices_to_fill(path: Path, sites: Sequence[Path]) -> None:
     """The prices of the sites that are still invented, as a list to fill in."""
     from solarcalc.basis.no_answer import NoAnswer
+    from solarcalc.design import open_design
     from solarcalc.quote.to_fill import write_to_fill
     from solarcalc.variants import offer_of
 
-    offers = [(offer_of(design), design) for design in designs]
+    offers = [(offer_of(design), design) for design in map(open_design, sites)]
     priced = [(offer, design.prices) for offer, design in offers if not isinstance(offer, NoAnswer)]
     count = write_to_fill(path, priced)
     print(f"wrote {path}: {count} prices to fill; then name it in quote.price_list, or copy its"
           " rows into your list")
 
 
-def _check_one(path: Path, designs: list[Design]) -> int:
-    from solarcalc.basis.check import count_words
-    from solarcalc.design import open_design
-    from solarcalc.sitefile.read import read_site
-    from solarcalc.sitefile.template import template_lines
-
-    design = open_design(read_site(path))
-    designs.append(design)
-    lines = [*_job_lines(design.sitefile), _battery_line(design), _weather_line(design.weather),
-             f"energy    in a typical year: {design.year_energy.words}",
-             *template_lines(design.sitefile)]  # fmt: skip
-    checks = design.all_checks
-    print(f"{path}: the file is valid. {count_words(checks)}")
-    for line in (*lines, *_check_lines(design)):
-        print(f"  {line}")
-    return FAILED if design.blocking else OK
-
-
-def _check_lines(design: Design) -> Iterator[str]:
-    """What is open or has no answer, the worst first; how a review is accepted."""
-    for check in design.all_checks:
-        if check.outcome != "passed" and not check.accepted:
-            yield (
-                f"{check.outcome:<9} {check.kind}: {check.item}: {check.found_words}"
-                f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}"
-            )
-        if check.open:
-            yield f"{'':<9} " + (
-                f"to accept: {check.key}, fingerprint {check.fingerprint}"
-                if check.outcome == "review" else f"cannot be accepted: {check.key}"
-            )
-    from datetime import date
-
-    from solarcalc.stages.said import odd_days
-
-    yield from _guess_lines(design)
-    yield f"design    fingerprint {design.fingerprint}, for [checked]"
-    for said in (*design.unmet, *odd_days(design, date.today())):
-        yield f"status    {said}"
-    yield from _stage_lines(design)
-    yield from _price_lines(design, date.today())
-    if design.example_of:
-        yield f"example   {' and '.join(design.example_of)} invented: neither to build nor to offer"
-    if more := _judged_in_the_report(design):
-        yield f"scope     {more} assessed in the report"
-
-
-def _price_lines(design: Design, today: date) -> Iterator[str]:
-    """How many prices are invented, and what of the firm's own no longer holds today."""
-    from solarcalc.basis.no_answer import NoAnswer
-    from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
-    from solarcalc.variants import offer_of
-
-    offer = offer_of(design)
-    if isinstance(offer, NoAnswer):
+def _answers(paths: Sequence[Path]) -> Iterator[Answer | str]:
+    """Answers that are made, in order; a complaint in place of one that cannot be."""
+    if not paths:
         return
-    if rows := offer.invented_rows:
-        yield (f"prices    {len(rows)} of {offer.row_count} invented,"
-               f" {offer.share_words(rows)} of the price; listed by --prices-to-fill FILE")
-    if quote_day(design.site.status) is not None:
-        return  # then it is a check of the design
-    if old := old_prices(offer, design.prices, today):
-        yield (f"prices    to review: {len(old)} out of date today,"
-               f" {offer.share_words(old)} of the price: {', '.join(old)}")
-    for currency, used in old_rates(offer, design.prices, today).items():
-        yield (f"prices    to review: rate of {currency} out of date today,"
-               f" {offer.share_words(used)} of the price")
+    from solarcalc.checking.lazily import quick_imports
 
+    with quick_imports():
+        from solarcalc.checking.sites import answers
 
-def _stage_lines(design: Design) -> Iterator[str]:
-    """Where the job stands, what blocks its next stage, and who does what next."""
-    from solarcalc.stages.progress import progress_of
-    from solarcalc.views.followup import visit_checks
-
-    progress = progress_of(design, of_visit=visit_checks(design))
-    yield f"stage     {progress.words}"
-    for block in progress.blocks:
-        yield f"open      {block.what}"
-    by = f", by {progress.next_date}" if progress.next_date else ""
-    yield f"next      {progress.next_step.words}{by}"
-
-
-def _judged_in_the_report(design: Design) -> str:
-    """What the report judges of a system that stands, which is not judged at this stage."""
-    from solarcalc.stages.progress import reached
-
-    tests = design.site.commissioning.results and not reached(design, "test")
-    logger = design.site.logger.file and not reached(design, "visit")
-    found = ["tests"] * bool(tests) + ["logger"] * bool(logger)
-    judged = "design and tests" if reached(design, "test") else "design"
-    verb = "is" if found == ["logger"] else "are"
-    return f"{judged} only: {' and '.join(found)} {verb}" if found else ""
-
-
-def _guess_lines(design: Design) -> Iterator[str]:
-    """What nobody gave, where something hangs on it within its usual range."""
-    from solarcalc.views.electrical import guess_rows
-
-    for row in guess_rows(design):
-        if row["as designed"]:
-            yield (
-                f"guess     {row['guess']}: {row['used']}, usual range {row['usual range']};"
-                f" outcome changes at {row['flips at']}: {row['what changes']}"
-                f" (as designed: {row['as designed']})"
-            )
-
-
-def _job_lines(sitefile: SiteFile) -> list[str]:
-    from solarcalc.loads.year import board_day_w
-    from solarcalc.sitefile.loads import BOARDS
-
-    site, place = sitefile.site, sitefile.site.site
-    array = site.array
-    essential, nonessential = (
-        float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
-        for board in BOARDS
-    )
-    north, east = place.latitude_deg, place.longitude_deg
-    return [
-        f"place     {place.name}: {abs(north):g}° {'N' if north >= 0 else 'S'}, "
-        f"{abs(east):g}° {'E' if east >= 0 else 'W'}, {place.elevation_m:g} m, "
-        f"{place.time_zone} (standard time UTC{_clock(sitefile.offset_h)})",
-        f"array     {site.array_w / 1000.0:.2f} kWp: "
-        f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series, "
-        f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
-        f"{array.mounting}",
-        f"loads     essential board {essential:.1f} kWh/day, nonessential board {nonessential:.1f} "
-        f"kWh/day",
-    ]
-
-
-def _battery_line(design: Design) -> str:
-    from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
-
-    battery = design.site.battery
-    return (
-        f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
-        f"{battery.traits.name}; {usable_battery_wh(design) / 1000.0:.1f} kWh usable, "
-        f"down to {100.0 * level_frac(design, battery.min_soc_frac):.0f} % of "
-        f"{sum(one.capacity_wh for one in banks_of(design)) / 1000.0:.1f} kWh at slow discharge, "
-        "cold included"
-    )
-
-
-def _weather_line(weather: WeatherYear) -> str:
-    ghi, dni, dhi = (weather.hours[name].sum() / 1000.0 for name in ("ghi", "dni", "dhi"))
-    return (
-        f"weather   {weather.station}, {weather.distance_km:.0f} km away: in the year "
-        f"{ghi:.0f} kWh/m² global, {dni:.0f} beam, {dhi:.0f} diffuse"
-        f"{'' if weather.has_rain else '; no usable rain'}"
-    )
-
-
-def _clock(offset_h: float) -> str:
-    minutes = round(abs(offset_h) * 60.0)
-    return f"{'-' if offset_h < 0 else '+'}{minutes // 60:02d}:{minutes % 60:02d}"
+        yield from answers(paths, unexpected=_unexpected)
 
 
 def _report(options: argparse.Namespace) -> int:

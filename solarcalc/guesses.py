@@ -7,10 +7,11 @@ value at which it flips is found by halving. What hangs on two guesses at once i
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import lru_cache, partial, reduce
 from itertools import pairwise
+from operator import or_
 from typing import Any
 
 from solarcalc.basis.check import Check
@@ -19,10 +20,12 @@ from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.published import published
 from solarcalc.design import Design
 from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
+from solarcalc.installation.schedules import route_checks
 from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.array import module_bus_w
 from solarcalc.stages.boards import board_checks, supply_of_sun
+from solarcalc.stages.electrical import electrical_checks
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 
@@ -113,28 +116,59 @@ class DecidingGuess:
         return any(flip.safety for flip in self.flips)
 
 
+States = dict[str, State]
+Part = Callable[[], States]
+"""How a part of a design stands, by key; of a design the parts, the soonest told first."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Tried:
-    """A guess being tried: each value once."""
+    """A guess being tried: each part of a design once a value.
 
-    states: Callable[[Value], dict[str, State]]
-    known: dict[Value, dict[str, State] | None] = field(default_factory=dict)
+    A value between two that were tried is asked about one thing; then only the part that it
+    belongs to is worked out, unless something there cannot be built.
+    """
 
-    def at(self, value: Value) -> dict[str, State] | None:
+    parts: Callable[[Value], Sequence[Part]]
+    made: dict[Value, Sequence[Part]] = field(default_factory=dict)
+    known: dict[tuple[Value, int], States | None] = field(default_factory=dict)
+    belongs: dict[str, int] = field(default_factory=dict)
+
+    def at(self, value: Value) -> States | None:
         """How all stands with that value; None where it cannot be built."""
-        if value not in self.known:
-            try:
-                self.known[value] = self.states(value)
-            except InputError:
-                self.known[value] = None
-        return self.known[value]
+        found: States = {}
+        for number in range(len(self._parts(value))):
+            part = self._part(value, number)
+            if part is None:
+                return None
+            self.belongs.update(dict.fromkeys(part, number))
+            found |= part
+        return found if self._parts(value) else None
 
     def one(self, key: str, value: Value) -> str:
         """How one thing stands with that value."""
-        states = self.at(value)
-        if states is None or key == UNBUILT:
-            return UNBUILT if states is None else "is built"
-        return states[key].state if key in states else NOT_BOUGHT
+        part = self._part(value, self.belongs[key]) if key in self.belongs else self.at(value)
+        if part is None or key == UNBUILT:
+            return UNBUILT if part is None else "is built"
+        return part[key].state if key in part else NOT_BOUGHT
+
+    def _parts(self, value: Value) -> Sequence[Part]:
+        """The parts of the design with that value; none where its file is refused."""
+        if value not in self.made:
+            try:
+                self.made[value] = self.parts(value)
+            except InputError:
+                self.made[value] = ()
+        return self.made[value]
+
+    def _part(self, value: Value, number: int) -> States | None:
+        if (value, number) not in self.known:
+            parts = self._parts(value)
+            try:
+                self.known[value, number] = parts[number]() if parts else None
+            except InputError:
+                self.known[value, number] = None
+        return self.known[value, number]
 
 
 def states_of(design: Design) -> dict[str, State]:
@@ -177,10 +211,19 @@ def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
 
 def _built_states(design: Design) -> dict[str, State]:
     """Of what is built, which is rated for full sun."""
-    return _states((*design.electrical_checks, *design.earth.checks)) | {
-        f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
-        for device in design.electrical.plan.devices
-    }  # fmt: skip
+    return reduce(or_, (part() for part in _built_parts(design)))
+
+
+def _built_parts(design: Design) -> tuple[Part, ...]:
+    return (
+        lambda: _states(electrical_checks(design.electrical)),
+        lambda: _states(design.earth.checks),
+        lambda: {
+            f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
+            for device in design.electrical.plan.devices
+        },
+        lambda: _states(route_checks(design.installation)),
+    )  # fmt: skip
 
 
 def deciding_guesses(design: Design) -> tuple[DecidingGuess, ...]:
@@ -224,6 +267,24 @@ def ranked_guesses(design: Design) -> tuple[DecidingGuess, ...]:
         Where the design as it is cannot be built.
     """
     return ranked(with_shares(design, guess) for guess in deciding_guesses(design))
+
+
+def ranked_deciding(design: Design) -> tuple[DecidingGuess, ...]:
+    """The guesses of `ranked_guesses` that decide, in the same order.
+
+    What their ranges move of price and energy is worked out only where the order hangs on it.
+
+    Raises
+    ------
+    InputError
+        Where the design as it is cannot be built.
+    """
+    found: list[DecidingGuess] = []
+    deciding = [one for one in deciding_guesses(design) if one.flips]
+    for safety in (True, False):
+        alike = [one for one in deciding if one.safety is safety]
+        found += alike if len(alike) < 2 else ranked(with_shares(design, one) for one in alike)
+    return tuple(found)
 
 
 def with_shares(design: Design, guess: DecidingGuess) -> DecidingGuess:
@@ -275,9 +336,9 @@ def _open_guesses(design: Design) -> Iterator[Guess]:
 
 def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess:
     used, (low, high) = _used_and_range(design, guess)
-    tried = _Tried(states=lambda value: (
-        _weak_light_states(design, value) if guess.key == WEAK_LIGHT
-        else _built_states(design.changed(changes_for(guess.key, value)))
+    tried = _Tried(parts=lambda value: (
+        (partial(_weak_light_states, design, value),) if guess.key == WEAK_LIGHT
+        else _built_parts(design.changed(changes_for(guess.key, value)))
     ))  # fmt: skip
     points = sorted({low, min(max(used, low), high), high})
     flips = [

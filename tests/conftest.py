@@ -16,6 +16,7 @@ import pytest
 from hypothesis import settings
 from pvlib import atmosphere, clearsky, irradiance, solarposition
 
+from solarcalc.checking import kept
 from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.read import read_weather_file
 from solarcalc.weather.records import Place, WeatherYear
@@ -36,6 +37,14 @@ _DOCUMENT_CASES = SimpleNamespace(**runpy.run_path(str(TESTS / "document_cases.p
 def document_cases():
     """What documents are held to, and those of the demo sites, made once a process."""
     return _DOCUMENT_CASES
+
+
+@pytest.fixture(autouse=True)
+def no_kept_answers(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch):
+    """Answers of checks are kept for the test alone: what it stands in for must not outlive it."""
+    base = tmp_path_factory.getbasetemp()
+    name = f"kept-{abs(hash(os.environ.get('PYTEST_CURRENT_TEST', '')))}"
+    monkeypatch.setattr(kept, "user_cache", lambda folder: base / name / folder)
 
 
 @pytest.fixture(scope="session")

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarcalc import cli
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.checking.lines import battery_line
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.boards import banks_of
@@ -135,4 +135,4 @@ def test_every_paper_tells_the_levels_the_year_runs_on(name: str, room_c: float 
     set_to = [row["by the design"] for row in sitepack.torque_rows(design)
               if "State of charge" in str(row["what"])]  # fmt: skip
     assert set_to[:3] == [f"{100.0 * level:.0f}" for level in (reserve, shed, back)]
-    assert f"usable, down to {100.0 * reserve:.0f} % of" in cli._battery_line(design)
+    assert f"usable, down to {100.0 * reserve:.0f} % of" in battery_line(design)

@@ -16,12 +16,13 @@ from typing import Any
 import nbformat
 import pytest
 
-from solarcalc import cli, page, panels
+from solarcalc import page, panels
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
 from solarcalc.batch.run import report_sites
+from solarcalc.checking.lines import check_lines
 from solarcalc.design import Design, open_design
 from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.making import Making
@@ -272,7 +273,7 @@ def test_the_batch_makes_the_documents_of_a_broken_site_with_what_there_is(tmp_p
 @pytest.mark.parametrize("name", ["roof too small", "no demand"])
 def test_the_command_line_says_it_with_the_same_words(name: str) -> None:
     design = opened(name)
-    said = "\n".join(cli._check_lines(design))
+    said = "\n".join(check_lines(design))
     for check in design.all_checks:
         if check.rule in BROKEN[name][2]:
             assert f"not assessed {check.kind}: {check.item}: {check.found}" in said

@@ -11,6 +11,7 @@ import hashlib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from solarcalc.basis.quantity import with_unit
@@ -76,7 +77,7 @@ class Check:
     concerns: str = ""
     accepted: str = ""
 
-    @property
+    @cached_property
     def key(self) -> str:
         """Identity that stands while figures change: the rule and what it is about."""
         texts = map(_named_before, (self.about.lower(), self.item.lower()))
@@ -99,7 +100,7 @@ class Check:
         package = self.rule.partition("/")[0]
         return _STAGE_OF.get(self.rule) or _STAGE_OF.get(package, "design")
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
         """Eight signs of what is found and asked; another value gives another."""
         said = "|".join(

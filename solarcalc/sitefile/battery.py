@@ -27,6 +27,10 @@ FEWEST_RATES = 3
 """Capacities a table needs: two wells and the pace between them are three unknowns."""
 
 
+MOST_UNITS = 400
+"""Units in series of the longest bank."""
+
+
 class Battery(Record):
     """[battery]: one bank that serves both boards."""
 
@@ -46,7 +50,7 @@ class Battery(Record):
     discharge_capacity_ah: list[float] = Field(
         default_factory=list, validate_default=True, description="Ah of one unit in those times"
     )
-    units_in_series: int = Field(ge=1, le=400)
+    units_in_series: int = Field(ge=1, le=MOST_UNITS)
     units_in_parallel: int = Field(ge=1, le=50)
     charge_efficiency_frac: float = Field(gt=0.3, le=1.0)
     discharge_efficiency_frac: float = Field(gt=0.3, le=1.0)
@@ -203,12 +207,19 @@ def _plates(sound: Sound) -> Iterator[Fault]:
     one = sound.get("supply", "layout") == "one-inverter"
     for board in BOARDS[:1] if one else BOARDS:
         plate_v = sound.get("inverter", board, "bank_voltage_v")
-        if plate_v is None or abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC):
+        if plate_v is None or _meets(bank_v, plate_v):
             continue
+        fit = [count for count in range(1, MOST_UNITS + 1) if _meets(count * unit_v, plate_v)]
+        nearest = min(fit, key=lambda count: abs(count - series), default=None)
         yield sound.fault(("inverter", board, "bank_voltage_v"), **worded(
             "sitefile", "voltage-on-plate", plate_v=plate_v, series=series, unit_v=unit_v,
             bank_v=bank_v, voltage_class_frac=float(VOLTAGE_CLASS_FRAC),
+            near=f" to {nearest}" if nearest else "",
         ))  # fmt: skip
+
+
+def _meets(bank_v: float, plate_v: float) -> bool:
+    return abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC)
 
 
 def _cells(sound: Sound) -> Iterator[Fault]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
+from functools import lru_cache
+
 import pandas as pd
 
 from solarcalc.basis.check import Check, Outcome, checked
@@ -15,8 +16,9 @@ from solarcalc.energy.diode import LEAST_EFFICIENCY_200_FRAC
 from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
 from solarcalc.loads.phases import phase_checks, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Board
-from solarcalc.siteyear import SiteYear
+from solarcalc.siteyear import Same, SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
 from solarcalc.supply.run import SupplyRun, simulate
@@ -41,19 +43,24 @@ def daily_energy_wh(own: SiteYear, board: Board) -> float:
     return float(day_w.sum()) / 60.0
 
 
-def guessed_temp_c(own: SiteYear) -> np.ndarray:
-    """First guess of the battery's temperature by hour [degC], shape (n,): for the bank alone.
-
-    The room's own year, `Design.room_year`, needs the losses of a supply year run with this one;
-    whatever comes after the supply takes that.
-    """
-    return room_temp_c(own.site.battery, own.weather.hours["temp_air"].to_numpy())
-
-
 def banks_of(own: SiteYear) -> tuple[Bank, ...]:
     """The bank of the site; of two, the essential board's and the nonessential board's."""
-    temp_c = guessed_temp_c(own)
-    return tuple(bank_of(battery, temp_c) for battery in own.site.banks.values())
+    return _banks_in(own.site.battery, tuple(own.site.banks.values()),
+                     frozenset(own.site.battery.model_fields_set), Same(own.weather.hours))
+
+
+@lru_cache(maxsize=16)
+def _banks_in(
+    whole: Battery, banks: tuple[Battery, ...], _written: frozenset[str], hours: Same
+) -> tuple[Bank, ...]:
+    """The banks, made once for years of other sun or loads.
+
+    Their temperature is a first guess, for the bank alone: the room's own year,
+    `Design.room_year`, needs the losses of a supply year run with this one; whatever comes after
+    the supply takes that.
+    """
+    temp_c = room_temp_c(whole, hours.table["temp_air"].to_numpy())
+    return tuple(bank_of(battery, temp_c) for battery in banks)
 
 
 def usable_battery_wh(own: SiteYear) -> float:

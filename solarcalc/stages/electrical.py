@@ -270,7 +270,7 @@ def options_of(
         run, built.money, sizes=sizes, least_mm2=built.least_mm2.get(key, 0.0),
         most_mm2=_takes_mm2(built.site, run),
     )
-    made = _made_mm2(built.site, run)
+    made = made_mm2(built.site, run)
     nearest = [min(range(len(made)), key=lambda at: abs(made[at] - one.size_mm2))
                for one in (safe, chosen)]  # fmt: skip
     shown = made[max(min(nearest) - 3, 0) : max(nearest) + 4]
@@ -286,7 +286,8 @@ def _takes_mm2(site: Site, run: Run) -> float:
     return takes_mm2(site, run, device_rating_a(run) if run.device.endswith("breaker") else None)
 
 
-def _made_mm2(site: Site, run: Run) -> list[float]:
+def made_mm2(site: Site, run: Run) -> list[float]:
+    """Sizes in which the conductor of a run is made, in the system of the site [mm2]."""
     if site.cables.sizes == "awg":
         return [gauge.size_mm2 for gauge in gauges()]
     return list(sizes_of(run))

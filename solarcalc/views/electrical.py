@@ -10,7 +10,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import three_figures
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.guesses import SOIL, DecidingGuess, poles_on_trial, ranked_guesses
+from solarcalc.guesses import SOIL, DecidingGuess, poles_on_trial, ranked_deciding, ranked_guesses
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.electrical import lost_kwh, options_of
@@ -341,6 +341,18 @@ def guess_rows(design: Design) -> list[Row]:
     rows += _pole_rows(poles_on_trial(design))
     rows += [guess_row(one) for one in found if not one.flips]
     return rows or [_row_of("none: every value that could decide was specified")]
+
+
+def deciding_rows(design: Design) -> list[Row]:
+    """The rows of `guess_rows` on which something hangs, in the same order, sooner.
+
+    Raises
+    ------
+    InputError
+        Where the design as it is cannot be built.
+    """
+    found = [guess_row(one) for one in ranked_deciding(design)]
+    return found + _pole_rows(poles_on_trial(design))
 
 
 def guess_row(one: DecidingGuess) -> Row:

@@ -15,7 +15,8 @@ WALK = (
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "structure", "installation", "siteyear", "commissioning", "programme", "quote",
     "stages", "sitepack", "design", "variants", "guesses", "followup", "lessons", "diagrams",
-    "figures", "page", "report", "views", "documents", "panels", "batch", "cli", "__main__",
+    "figures", "page", "report", "views", "documents", "panels", "checking", "batch", "cli",
+    "__main__",
 )
 DOORS = {
     "pvlib": {

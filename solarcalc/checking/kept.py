@@ -1,0 +1,159 @@
+"""Answers of ``solarcalc check``, kept as long as nothing they follow from has changed.
+
+An answer follows from every file that was opened for it, from the installed package with its data
+and libraries, from the day, and from how the site was named. While a check runs it is noted which
+files it opens (`noted_files`), so that no list of them can go out of date. An entry that is not
+whole, or of another site, is as good as none; a folder that cannot be written to keeps nothing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+import sysconfig
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.files import data_folder, user_cache, write_whole
+
+_noting: list[set[str]] = []
+"""What is being noted now; empty where nothing is."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What a check printed of a site, and its exit status."""
+
+    text: str
+    status: int
+
+
+@contextmanager
+def noted_files() -> Iterator[set[str]]:
+    """The absolute path of every file that is opened while it lasts, also where that fails."""
+    _hook_once()
+    found: set[str] = set()
+    _noting.append(found)
+    try:
+        yield found
+    finally:
+        _noting.remove(found)
+
+
+@cache
+def _hook_once() -> None:
+    """A hook cannot be taken out again: it stands once a process, and idles."""
+    sys.addaudithook(_note)
+
+
+def _note(event: str, given: tuple[Any, ...]) -> None:
+    if _noting and event == "open" and isinstance(given[0], str | os.PathLike):
+        name = os.path.abspath(os.fspath(given[0]))
+        for found in _noting:
+            found.add(str(name))
+
+
+def kept_answer(path: Path) -> Answer | None:
+    """The answer kept of a site as it was named, or None where it does not hold any more."""
+    try:
+        seal, _, raw = _entry(path).read_bytes().partition(b"\n")
+        if seal.decode("ascii") != hashlib.sha256(raw).hexdigest():
+            return None
+        entry = json.loads(raw)
+        holds = entry["basis"] == _basis(path) and all(
+            _digest(name) == digest for name, digest in entry["files"].items())
+        return Answer(text=entry["text"], status=entry["status"]) if holds else None
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None  # none there, or not whole: it is made again
+
+
+def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since: float) -> None:
+    """Keep an answer, whole or not at all; a full disk or a closed folder does no harm.
+
+    Where a file was written to while it was being read, nothing is kept.
+
+    Parameters
+    ----------
+    path : Path
+        The site file as it was named.
+    answer : Answer
+    files : iterable of str
+        What was opened for it.
+    since : float
+        When the first of them was opened [s since the epoch].
+    """
+    outside = {name: _digest(name) for name in sorted(files) if not _is_installed(name)}
+    raw = json.dumps({"basis": _basis(path), "files": outside, "text": answer.text,
+                      "status": answer.status}).encode()  # fmt: skip
+    entry = _entry(path)
+    with suppress(OSError):
+        if any(os.path.getmtime(name) >= since for name in outside if os.path.exists(name)):
+            return
+        entry.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(entry, hashlib.sha256(raw).hexdigest().encode() + b"\n" + raw)
+
+
+def _entry(path: Path) -> Path:
+    """One file a site and a way to name it: the answer before is written over."""
+    name = f"{path.absolute()}\n{path}"
+    return user_cache("checked") / f"{hashlib.sha256(name.encode()).hexdigest()[:32]}.json"
+
+
+def _basis(path: Path) -> list[str]:
+    """What an answer follows from beside the files that are opened for it."""
+    return [str(path), str(path.absolute()), date.today().isoformat(), installed()]
+
+
+@cache
+def installed() -> str:
+    """Digest of the package, its data but the demo sites, Python and libraries."""
+    package = Path(__file__).resolve().parent.parent
+    digest = hashlib.sha256(sys.version.encode())
+    for folder, ending in ((package, ".py"), (data_folder(), "")):
+        for name in sorted(_files_below(str(folder), ending)):
+            digest.update(f"{name}\n".encode())
+            digest.update(Path(name).read_bytes())
+    libraries = {name for place in ("purelib", "platlib")
+                 for name in os.listdir(sysconfig.get_path(place)) if name.endswith("-info")}
+    digest.update("\n".join(sorted(libraries)).encode())
+    return digest.hexdigest()
+
+
+def _files_below(folder: str, ending: str) -> Iterator[str]:
+    for place, _, names in os.walk(folder):
+        if not place.startswith(_demo_sites()):
+            yield from (os.path.join(place, name) for name in names if name.endswith(ending))
+
+
+@cache
+def _demo_sites() -> str:
+    """Where the demo sites lie: each is noted as anybody's, so that one may change alone."""
+    return str(data_folder() / "sites")
+
+
+@cache
+def _installed_folders() -> tuple[str, ...]:
+    """Where files lie that `installed` stands for, or that the system makes up."""
+    places = [sysconfig.get_path(place) for place in ("purelib", "platlib", "stdlib")]
+    places += [str(Path(__file__).resolve().parent.parent), str(data_folder()),
+               str(user_cache("shade"))]  # named by what they follow from
+    return (*(place + os.sep for place in places), "/proc/", "/sys/", "/dev/")
+
+
+def _is_installed(name: str) -> bool:
+    return name.startswith(_installed_folders()) and not name.startswith(_demo_sites())
+
+
+def _digest(name: str) -> str:
+    """Digest of a file; of one that is not there, or cannot be read, a word."""
+    try:
+        return hashlib.sha256(Path(name).read_bytes()).hexdigest()
+    except OSError:
+        return "none"

@@ -1,0 +1,189 @@
+"""The nearest value with which a check passes, found by asking the rule itself of its neighbours.
+
+Candidates come in the order of their distance from the design's own value. Where the rule is one
+of a record of the site file alone, it is asked of that record with another value; else what is
+named has passed the check in a design that was changed by nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from itertools import islice
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.errors import InputError
+from solarcalc.battery.wiring import charge_current_check
+from solarcalc.design import Changes, Design
+from solarcalc.earthing.electrode import MOST_RODS
+from solarcalc.loads.year import peaks_of
+from solarcalc.sitefile.guessed import is_given
+from solarcalc.stages.array import holds
+from solarcalc.stages.electrical import made_mm2
+from solarcalc.supply.engine import derated_w
+from solarcalc.wiring.runs import charger_a
+from solarcalc.wiring.string_checks import MOST_COUNT, string_checks
+
+MOST_TRIED = 24
+"""Changed designs tried for one check at most; then nothing is named."""
+MOST_UNITS = 36
+"""Battery strings in parallel that are looked at."""
+STEP_W, STEP_CM2 = 100.0, 10.0
+"""Steps of a generator's plate [W] and of an opening [cm2]; common practice, no source."""
+MOST_W = 100_000.0
+"""Largest set that is looked for [W]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Neighbour:
+    """A value to try: its words, and the change of the site file that makes it."""
+
+    words: str
+    changes: Changes
+
+
+Neighbours = Callable[[Design, Check], Iterable[Neighbour]]
+
+
+def nearest_working(design: Design, check: Check) -> Neighbour | None:
+    """The nearest value with which a check that has not passed does; None where none is known.
+
+    Parameters
+    ----------
+    design : Design
+    check : Check
+        Of that design.
+    """
+    if check.rule not in _LEVERS:
+        return None
+    stage, neighbours = _LEVERS[check.rule]
+    for one in islice(neighbours(design, check), MOST_TRIED):
+        if not stage or passes(design, check, stage, one.changes):
+            return one
+    return None
+
+
+def passes(design: Design, check: Check, stage: str, changes: Changes) -> bool:
+    """Whether a check passes in the design so changed; not where that cannot be built."""
+    try:
+        changed: Iterable[Check] = getattr(design.changed(changes), stage)
+    except InputError:
+        return False
+    found = [one for one in changed if (one.rule, _about(one)) == (check.rule, _about(check))]
+    return bool(found) and all(one.outcome == "passed" for one in found)
+
+
+def _about(check: Check) -> str:
+    """What tells two checks of one rule apart, without figures."""
+    return check.key.partition(":")[2] if check.rule in _BY_THING else ""
+
+
+def fitting_series(design: Design) -> list[int]:
+    """Numbers of modules in series with which every check of the string's voltage passes."""
+    case, strings = design.electrical.case, design.electrical.strings
+    return [
+        series for series in range(1, MOST_COUNT + 1)
+        if all(one.outcome == "passed" for one in string_checks(case, series, strings)
+               if one.rule in _STRING_VOLTAGE)
+    ]  # fmt: skip
+
+
+def _series(design: Design, _: Check) -> Iterator[Neighbour]:
+    fit, strings = fitting_series(design), design.electrical.strings
+    own = design.site.array.modules_in_series
+    for series in sorted(fit, key=lambda one: (abs(one - own), -one)):
+        span = f"{fit[0]} to {fit[-1]} modules" if len(fit) > 1 else f"{series} modules"
+        yield Neighbour(words=f"{span} in series", changes={
+            "array": {"modules_in_series": series, "module_count": series * strings}})
+
+
+def _strings_of_units(design: Design, _: Check) -> Iterator[Neighbour]:
+    site = design.site
+    for count in range(site.battery.units_in_parallel + 1, MOST_UNITS + 1):
+        bank = site.battery.model_copy(update={"units_in_parallel": count})
+        charged_a = charger_a(site.model_copy(update={"battery": bank}))
+        if charge_current_check(bank, site.controller, charged_a).outcome == "passed":
+            yield Neighbour(words=f"{count} battery strings in parallel",
+                            changes={"battery": {"units_in_parallel": count}})
+
+
+def _conductor(design: Design, check: Check) -> Iterator[Neighbour]:
+    site = design.site
+    for one in design.electrical.sized:
+        own = one.run.size_mm2
+        if own is not None and check.item.startswith(f"{one.run.name}:"):
+            for size_mm2 in sorted(made_mm2(site, one.run)):
+                if size_mm2 > own:
+                    yield Neighbour(words=f"{size_mm2:.3g} mm²",
+                                    changes={"runs": {one.run.key: {"size_mm2": size_mm2}}})
+
+
+def _pitch(design: Design, _: Check) -> Iterator[Neighbour]:
+    rule_m = design.array.rule_m
+    if rule_m is not None:
+        for steps in range(2):
+            pitch_m = (math.ceil(100.0 * (rule_m - 0.005)) + steps) / 100.0
+            yield Neighbour(words=f"a pitch of {pitch_m:.2f} m",
+                            changes={"array": {"row_pitch_m": pitch_m}})
+
+
+def _modules(design: Design, _: Check) -> Iterator[Neighbour]:
+    array, sizes = design.site.array, design.array.roof_fit.row_sizes
+    fewer = range(array.module_count - array.modules_in_series, 0, -array.modules_in_series)
+    for count in fewer:
+        if holds(sizes, array.rows, count):
+            rows = f"{array.rows} row{'s' if array.rows > 1 else ''}"
+            yield Neighbour(words=f"{count} modules in {rows}",
+                            changes={"array": {"module_count": count}})
+
+
+def _generator(design: Design, _: Check) -> Iterator[Neighbour]:
+    site = design.site
+    peak_w = peaks_of(site.loads, "essential", folder=design.sitefile.folder).power_w
+    power_w = STEP_W * math.floor(site.generator.power_w / STEP_W)
+    while (power_w := power_w + STEP_W) <= MOST_W:
+        engine = site.generator.model_copy(update={"power_w": power_w})
+        if derated_w(site.model_copy(update={"generator": engine})) >= peak_w:
+            yield Neighbour(words=f"a set of {power_w:.0f} W",
+                            changes={"generator": {"power_w": power_w}})
+
+
+def _opening(design: Design, check: Check) -> Iterator[Neighbour]:
+    key = "vent_low_cm2" if check.item.startswith("Low") else "vent_high_cm2"
+    steps = math.ceil(design.room.need.gross_cm2 / STEP_CM2 - 1e-9)
+    yield Neighbour(words=f"an opening of {STEP_CM2 * steps:.0f} cm²",
+                    changes={"room": {key: STEP_CM2 * steps}})
+
+
+def _rods(design: Design, _: Check) -> Iterator[Neighbour]:
+    earthing = design.site.earthing
+    measured = is_given(design.site, "soil.resistance_ohm")  # else a soil test comes first
+    if earthing.electrode == "rods" and measured:
+        for count in range(earthing.rod_count + 1, MOST_RODS + 1):
+            yield Neighbour(words=f"{count} rods in a line",
+                            changes={"earthing": {"rod_count": count}})
+
+
+_STRING_VOLTAGE = frozenset(f"wiring/{name}" for name in (
+    "open-circuit-string", "open-circuit-string-cold-checks", "same-table-factors",
+    "working-voltage-string", "working-voltage-string-window-checks",
+))  # fmt: skip
+_CABLE = frozenset(f"wiring/{name}" for name in (
+    "design-current-device", "current-that-surely", "voltage-drop-design", "voltage-drop-working",
+    "current-cable-carries", "short-circuit-s",
+))  # fmt: skip
+_LEVERS: dict[str, tuple[str, Neighbours]] = {
+    **dict.fromkeys(_STRING_VOLTAGE, ("electrical_checks", _series)),
+    **dict.fromkeys(_CABLE, ("electrical_checks", _conductor)),
+    "battery/charge-current-controllers": ("", _strings_of_units),
+    "stages/row-pitch": ("roof_checks", _pitch),
+    "stages/modules-on-roof": ("roof_checks", _modules),
+    "supply/generator-peak": ("", _generator),
+    "powerroom/opening-battery-room": ("ground_checks", _opening),
+    "earthing/electrode-limit": ("ground_checks", _rods),
+}
+"""Rule of a check: the stage of a design that has it, none where the candidates come from the rule
+itself, and what is tried for it."""
+_BY_THING = _CABLE | {"powerroom/opening-battery-room"}
+"""Rules that are asked of several things in one design."""
