@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from solarcalc.design import open_design
+from solarcalc.documents.making import Making
+from solarcalc.documents.survey_sheet import documents
 from solarcalc.documents.tree import texts_of
+from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.survey_fields import fields
+from solarcalc.sitefile.survey_text import short_text
 from solarcalc.sitefile.wording import known_keys
 from solarcalc.survey.known import known_answers
 
@@ -30,6 +36,24 @@ def test_each_key_asked_for_is_one_of_the_site_file() -> None:
         for path in one.path:
             table, key, *_ = path.split(".")
             assert key in known_keys((table,)), path
+
+
+def test_a_full_survey_keeps_to_its_two_pages(document_cases: Any, tmp_path: Path) -> None:
+    record: dict[str, Any] = {one.key: "W" * 120 for one in fields() if one.kind == "text"}
+    record |= {
+        "weather": "library:12839.tm2", "latitude_deg": 25.8, "longitude_deg": -80.3,
+        "time_zone": "America/New_York", "currency": "USD", "roof_length_m": 30.0,
+        "roof_kind": "metal sheet", "room_m": "13.25 x 12.45 x 2.65",
+        "horizon": ", ".join(f"{10 * east}:11" for east in range(30)),
+        "loads": tuple(f"Very long name of a machine {n} 85 W, 12, 06:00-08:00+18:00-23:00,"
+                       " nonessential" for n in range(30)),
+        "obstacles": tuple(f"Box with a very long name {n}: {n} along, 1 up, 0.5 x 0.5 x 1.5"
+                           for n in range(20)),
+    }  # fmt: skip
+    path = tmp_path / "full.toml"
+    path.write_text(short_text(record), encoding="utf-8")
+    (document,) = documents(Making(design=open_design(read_site(path))))
+    document_cases.hold_to_rules(document, pages=2)
 
 
 def test_only_what_was_written_stands_there(document_cases: Any) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import groupby
 
+from solarcalc.basis.text import short_name
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -32,13 +33,12 @@ from solarcalc.survey.layout import parts_of
 from solarcalc.survey.lines import cells_of_line
 
 LINE_MM = 4.6
-EMPTY_LOADS = 8
-"""Lines for appliances that nobody has listed yet."""
-MOST_LOADS = 10
-EMPTY_BOXES = 4
+MOST_LOADS, LOAD_LINES = 10, 14
+MOST_BOXES, BOX_LINES = 5, 7
+"""Lines shown of what is known; lines in all, so that some are left for what nobody listed."""
 MOST_DANGERS = 3
-MOST_SIGNS = 24
-"""Of what is known already: the end of a longer text tells more."""
+MOST_EM = 18.0
+"""Letters of what is known already that stand in one line."""
 APART = ("Loads", "Photographs")
 """Groups with a table of their own."""
 _MEASURED = "☐ measured ☐ stated ☐ assumed"
@@ -50,6 +50,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("SV", "Survey sheet", kind="record of a visit",
                        status=document_status(design, "SV"))  # fmt: skip
     known, _ = known_answers(design.sitefile)
+    known |= {key: str(known[key]).rpartition("/")[2] for key in ("weather",) if key in known}
     blocks = [*_head(site), *_questions(known), new_page(), *_loads(known),
               *_obstacles(known), *_last(site)]
     return (Document(code="SV", head=head, look="sheet", blocks=tuple(blocks)),)
@@ -81,7 +82,7 @@ def _so_far(value: Value | int | None) -> str:
     if isinstance(value, tuple):
         return f"{len(value)} entered"
     told = f"{value:g}" if isinstance(value, float) else str(value)
-    return told if len(told) <= MOST_SIGNS else f"…{told[-MOST_SIGNS:]}"
+    return short_name(told, MOST_EM)
 
 
 def lines_of(known: Mapping[str, Value], key: str) -> tuple[str, ...]:
@@ -98,7 +99,8 @@ def _loads(known: Mapping[str, Value]) -> Iterator[Block]:
         board in (line.split(", ") for line in lines[:MOST_LOADS])
     ]  # fmt: skip
     heads = list(parts_of(by_key()["loads"]).heads)
-    yield table(heads, rows + [[None] * len(heads)] * EMPTY_LOADS, look="tests", tall_mm=LINE_MM)
+    yield table(heads, rows + [[None] * len(heads)] * (LOAD_LINES - len(rows)), look="tests",
+                tall_mm=LINE_MM)  # fmt: skip
     yield sentence("Essential loads agreed: ☐ yes   Name and signature of the customer: ",
                    fill(20.0))  # fmt: skip
 
@@ -110,9 +112,9 @@ def _obstacles(known: Mapping[str, Value]) -> Iterator[Block]:
     rows: list[list[Cell]] = [
         [str(name), *map(_so_far, sizes)]
         for name, *sizes in (cells_of_line(one, line)
-                             for line in lines_of(known, "obstacles")[:MOST_LOADS])
+                             for line in lines_of(known, "obstacles")[:MOST_BOXES])
     ]  # fmt: skip
-    yield table([one.label, *parts.heads[1:]], rows + [[None] * len(parts.heads)] * EMPTY_BOXES,
+    yield table([one.label, *parts.heads[1:]], rows + [[None] * 6] * (BOX_LINES - len(rows)),
                 look="tests", tall_mm=LINE_MM, shares=(40, 12, 12, 12, 12, 12))  # fmt: skip
 
 

@@ -29,8 +29,9 @@ HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
 SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
-MOST_STRINGS, MOST_CONTROLLERS, MOST_IN_PARALLEL, MOST_ROWS = 100, 50, 50, 500
-"""What a site file may hold."""
+MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
+"""Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
+MOST_ROWS = 500
 _MINUTES = 24 * 60
 _EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
 _GAP_M = float(Array.model_fields["module_gap_m"].default)

@@ -344,6 +344,8 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
             or tables.get("generator", {}).get("power_w", 0.0) > 0.0,
         ))  # fmt: skip
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError):
+        if not own:
+            raise
         return {}  # own tables are not sound yet: their faults are told where they are checked
 
 

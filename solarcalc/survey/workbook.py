@@ -33,6 +33,8 @@ _INLINE = 200
 """Letters of a drop-down list that a cell may hold itself; longer ones stand in a sheet."""
 _TEXT, _NUMBER = "survey text", "survey number"
 """Looks of cells to fill in; text, so that a spreadsheet makes no date of 6-8."""
+_MORE_THAN_LISTED = ("time_zone",)
+"""Fields whose drop-down list helps and does not bind: a zone may be UTC+05:45."""
 _LINE_HEAD = "E8EEF4"
 _FILL = "FFF9E5"
 _WIDTHS = (18, 44, 34, 14, 16, 14, 12, 12)
@@ -173,7 +175,8 @@ def _validate(sheet: Sheet, one: Field, cells: str, refs: Mapping[str, str]) -> 
                   formula1=f"{one.low:g}", formula2=f"{one.high:g}")  # fmt: skip
     elif one.choices:
         inline = '"' + ",".join(one.choices) + '"'
-        _add_rule(sheet, cells, one, type="list", formula1=refs.get(one.key, inline))
+        _add_rule(sheet, cells, one, type="list", formula1=refs.get(one.key, inline),
+                  strict=one.key not in _MORE_THAN_LISTED)  # fmt: skip
 
 
 def _validate_part(
