@@ -128,7 +128,7 @@ def test_an_answer_of_another_day_or_another_package_does_not_hold(
     path = tmp_path / "a.toml"
     path.write_text("a = 1", encoding="utf-8")
     answer = kept.Answer(text="all said", status=1)
-    kept.keep_answer(path, answer, [str(path)], since=path.stat().st_mtime + 1.0)
+    kept.keep_answer(path, answer, [str(path)], since_s=path.stat().st_mtime + 1.0)
     assert kept.kept_answer(path) == answer
     monkeypatch.setattr(kept, "installed", lambda: "another")
     assert kept.kept_answer(path) is None
@@ -142,7 +142,7 @@ def test_a_damaged_entry_is_never_an_answer(data: some.DataObject) -> None:
     path = folder / "a.toml"
     path.write_text("a = 1", encoding="utf-8")
     answer = kept.Answer(text="all said\nand more", status=0)
-    kept.keep_answer(path, answer, [str(path)], since=path.stat().st_mtime + 1.0)
+    kept.keep_answer(path, answer, [str(path)], since_s=path.stat().st_mtime + 1.0)
     entry = kept._entry(path)
     whole = entry.read_bytes()
     at = data.draw(some.integers(0, len(whole) - 1))
@@ -168,13 +168,13 @@ def test_an_entry_of_another_site_is_none_and_a_closed_folder_no_error(
         path.write_text("a = 1", encoding="utf-8")
     answer = kept.Answer(text="one", status=0)
     later = one.stat().st_mtime + 1.0
-    kept.keep_answer(one, answer, [], since=later)
+    kept.keep_answer(one, answer, [], since_s=later)
     kept._entry(other).write_bytes(kept._entry(one).read_bytes())
     assert kept.kept_answer(other) is None
     file = tmp_path / "no-folder"
     file.write_text("in the way", encoding="utf-8")
     monkeypatch.setattr(kept, "user_cache", lambda name: file / name)
-    kept.keep_answer(one, answer, [], since=later)
+    kept.keep_answer(one, answer, [], since_s=later)
     assert kept.kept_answer(one) is None
 
 
@@ -182,7 +182,7 @@ def test_nothing_is_kept_of_a_file_that_is_written_meanwhile(tmp_path: Path) -> 
     path = tmp_path / "a.toml"
     path.write_text("a = 1", encoding="utf-8")
     kept.keep_answer(path, kept.Answer(text="old", status=0), [str(path)],
-                     since=path.stat().st_mtime)  # fmt: skip
+                     since_s=path.stat().st_mtime)  # fmt: skip
     assert kept.kept_answer(path) is None
 
 
