@@ -74,7 +74,7 @@ def kept_answer(path: Path) -> Answer | None:
         return None  # none there, or not whole: it is made again
 
 
-def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since: float) -> None:
+def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since_s: float) -> None:
     """Keep an answer, whole or not at all; a full disk or a closed folder does no harm.
 
     Where a file was written to while it was being read, nothing is kept.
@@ -86,7 +86,7 @@ def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since: floa
     answer : Answer
     files : iterable of str
         What was opened for it.
-    since : float
+    since_s : float
         When the first of them was opened [s since the epoch].
     """
     outside = {name: _digest(name) for name in sorted(files) if not _is_installed(name)}
@@ -94,7 +94,7 @@ def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since: floa
                       "status": answer.status}).encode()  # fmt: skip
     entry = _entry(path)
     with suppress(OSError):
-        if any(os.path.getmtime(name) >= since for name in outside if os.path.exists(name)):
+        if any(os.path.getmtime(name) >= since_s for name in outside if os.path.exists(name)):
             return
         entry.parent.mkdir(parents=True, exist_ok=True)
         write_whole(entry, hashlib.sha256(raw).hexdigest().encode() + b"\n" + raw)

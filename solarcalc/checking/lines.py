@@ -160,6 +160,7 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
 
 
 def battery_line(design: Design) -> str:
+    """What the battery is, and what of it the year uses."""
     battery = design.site.battery
     return (
         f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "

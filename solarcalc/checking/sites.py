@@ -51,7 +51,8 @@ def answers(paths: Sequence[Path], *, unexpected: Unexpected) -> Iterator[Answer
     if len(paths) <= FEW or not hasattr(os, "fork"):
         return
     gc.freeze()  # so that no collector copies the pages that the processes share
-    with ProcessPoolExecutor(_processors(), multiprocessing.get_context("fork")) as pool:
+    forks = multiprocessing.get_context("fork")
+    with ProcessPoolExecutor(_processors(), forks, initializer=gc.enable) as pool:
         yield from pool.map(partial(_alone, make=make, shared=shared), rest)
 
 
@@ -72,7 +73,7 @@ def _alone(path: Path, *, make: Callable[[Path, frozenset[str]], Made],
 
 
 def _made(path: Path, shared: frozenset[str], *, unexpected: Unexpected) -> Made:
-    since = time.time()
+    since_s = time.time()
     with noted_files() as opened:
         try:
             answer = answer_of(path)
@@ -83,7 +84,7 @@ def _made(path: Path, shared: frozenset[str], *, unexpected: Unexpected) -> Made
         except Exception as error:  # whatever a library raises, the other sites go on
             return unexpected(str(path), error), frozenset(opened)
     found = frozenset(opened)
-    keep_answer(path, answer, found | shared | _named_files(path), since=since)
+    keep_answer(path, answer, found | shared | _named_files(path), since_s=since_s)
     return answer, found
 
 
