@@ -52,13 +52,10 @@ def site_path(site_file: str) -> Path:
     InputError
         When it is neither.
     """
-    beside = Path("..") / "data" / "sites" / f"{site_file}.toml"
-    for path in (Path(site_file), beside):
-        if path.is_file():
-            return path
+    found = _found(site_file)
+    if found is not None:
+        return found
     demos = demo_sites()
-    if site_file in demos:
-        return demos[site_file]
     guess = nearest(site_file, demos)
     raise InputError(
         Fault(
@@ -70,6 +67,18 @@ def site_path(site_file: str) -> Path:
     )
 
 
+def _found(site_file: str) -> Path | None:
+    """The path of a site, if there is one."""
+    beside = Path("..") / "data" / "sites" / f"{site_file}.toml"
+    for path in (Path(site_file), beside):
+        try:
+            if path.is_file():
+                return path
+        except (OSError, ValueError):  # no file can be called so
+            continue
+    return demo_sites().get(site_file)
+
+
 def site_and_variant(word: str) -> tuple[Path, str]:
     """Path of a site file and the name of one of its variants, ``"SITE:variant"``; else no name.
 
@@ -78,15 +87,10 @@ def site_and_variant(word: str) -> tuple[Path, str]:
     InputError
         As `site_path`.
     """
-    try:
-        return site_path(word), ""
-    except InputError as error:
-        for place in (place for place, letter in enumerate(word) if letter == ":"):
-            try:
-                return site_path(word[:place]), word[place + 1:].strip()
-            except InputError:
-                continue
-        raise error
+    for place in (len(word), *(place for place, letter in enumerate(word) if letter == ":")):
+        if (path := _found(word[:place])) is not None:
+            return path, word[place + 1:].strip()
+    return site_path(word), ""
 
 
 def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:

@@ -10,7 +10,13 @@ import numpy as np
 import pytest
 from matplotlib.patches import Rectangle
 
-from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_tornado
+from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.figures.quote import (
+    draw_cash_flows,
+    draw_cost_groups,
+    draw_tornado,
+    draw_variants,
+)
 from solarcalc.quote.answer import tornado
 from solarcalc.quote.bill import ITEMS, BillLine
 from solarcalc.quote.economics import Plan, economics_of
@@ -86,3 +92,22 @@ def test_cash_flow_marks_the_payback_and_new_batteries():
     alone = draw_cash_flows({"poor": poor}, currency="USD", invented=True).axes[0]
     assert "No payback" in alone.get_title("left")
     assert "example prices" in alone.get_ylabel()
+
+
+def test_variants_lie_over_one_another_and_keep_their_line_on_both_sides():
+    """Also where the first of them has no answer for the money."""
+    good = economics_of(PLAN)
+    missing = {"own": [float(month) for month in range(12)], "other": [2.0] * 12}
+    figure = draw_variants(missing, {"other": good}, currency="USD", invented=True)
+    months, flows = figure.axes
+    own, other = months.get_lines()
+    assert list(own.get_ydata()) == missing["own"]
+    assert list(other.get_ydata()) == missing["other"]
+    assert [text.get_text() for text in months.get_legend().get_texts()] == ["own", "other"]
+    assert "24 kWh/year: other" in months.get_title("left")
+    line = flows.get_lines()[0]
+    assert line.get_ydata() == pytest.approx(np.cumsum(good.net))
+    assert (line.get_linestyle(), line.get_color()) == (other.get_linestyle(), other.get_color())
+    assert "invented example prices" in flows.get_title("left")
+    why = NoAnswer(item="Money", found="none", limit="one", clause="", rule="made/up", kind="data")
+    assert draw_variants(missing, why, currency="USD") is why

@@ -12,6 +12,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.batch.site import _keep_files
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import toml_text, write_new_site
@@ -111,8 +112,9 @@ def test_a_name_that_is_no_variant_is_refused_with_those_there_are(site: Path) -
             open_design(f"{site}:{word}")
     with pytest.raises(InputError, match=r"no .*variants"):
         open_design("cove-cannery:x")
-    with pytest.raises(InputError, match="a site file, or a demo site"):
-        open_design("nowhere:x")
+    for word in ("nowhere:x", "C:\\x.toml", ":", "a\0:b", "x" * 5000, "a:" * 300):
+        with pytest.raises(InputError, match="a site file, or a demo site"):
+            open_design(word)
 
 
 def test_a_based_file_says_what_differs(site: Path) -> None:
@@ -127,6 +129,15 @@ def test_a_based_file_says_what_differs(site: Path) -> None:
     before = read_site(last).content
     add(site, "# another word")
     assert read_site(last).content != before, "a report tells that its base has changed"
+
+
+def test_a_report_keeps_the_files_that_a_site_is_based_on(site: Path, tmp_path: Path) -> None:
+    own = child(site.parent, "shop.toml", "[array]\ntilt_deg = 7.0")
+    place = tmp_path / "report"
+    place.mkdir()
+    _keep_files(read_site(own), place)
+    kept = {path.name: path.read_bytes() for path in place.iterdir()}
+    assert kept == {"site.toml": own.read_bytes(), "site-base-1.toml": site.read_bytes()}
 
 
 def test_faults_name_the_file_that_they_stand_in(site: Path) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from solarcalc import figures
 from solarcalc.basis.check import Check
-from solarcalc.basis.no_answer import NO_ANSWER
+from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer
 from solarcalc.basis.quantity import in_unit, three_figures
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
@@ -158,11 +158,18 @@ def _variants(design: Design, anchors: Anchors) -> Iterator[Block]:
         yield pairs(told)
     if len(design.site.variants) > MOST_VARIANTS:
         yield sentence(f"And {len(design.site.variants) - MOST_VARIANTS} more in the appendix.")
+    yield from said(lambda: [_overlay(design, found, anchors)])
+
+
+def _overlay(design: Design, found: Mapping[str, Design], anchors: Anchors) -> Block:
+    money = quote.economics_by_name(found)
+    if isinstance(money, NoAnswer):
+        raise money
     picture = figures.draw_variants(
-        quote.missing_by_month_kwh(found), quote.economics_by_name(found),
-        currency=design.prices.currency, invented=quote.invented(design))
-    yield drawn(picture, "Variants: energy not supplied by month, and cumulative cash flow",
-                anchors.to("draw_variants"), tall_mm=60.0)
+        quote.missing_by_month_kwh(found), money, currency=design.prices.currency,
+        invented=quote.invented(design))  # fmt: skip
+    return drawn(picture, "Variants: energy not supplied by month, and cumulative cash flow",
+                 anchors.to("draw_variants"), tall_mm=60.0)
 
 
 def _figures(one: Figures) -> list[Cell]:

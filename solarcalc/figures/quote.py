@@ -10,7 +10,6 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.quantity import three_figures
 from solarcalc.basis.text import brief
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
@@ -143,7 +142,7 @@ def draw_cash_flows(
 
 @styled
 def draw_variants(
-    missing_kwh: Mapping[str, Sequence[float]], found: Mapping[str, Economics] | NoAnswer, *,
+    missing_kwh: Mapping[str, Sequence[float]], found: Mapping[str, Economics], *,
     currency: str, invented: bool = False,
 ) -> Figure:  # fmt: skip
     """Variants over one another: energy not supplied by month, and their cumulative cash flow.
@@ -152,8 +151,8 @@ def draw_variants(
     ----------
     missing_kwh : mapping of str to sequence of float
         By name, at most four: energy not supplied from January to December [kWh].
-    found : mapping of str to Economics, or NoAnswer
-        By name; those that have an answer, or why there is none.
+    found : mapping of str to Economics
+        By name; those that have an answer.
     currency : str
     invented : bool
         Whether the prices are.
@@ -167,12 +166,7 @@ def draw_variants(
     months.set_ylim(bottom=0.0)
     months.grid(axis="y", color=PALE)
     months.legend(loc="best", fontsize=7.0, framealpha=0.95)
-    if isinstance(found, NoAnswer):
-        axis.set_axis_off()
-        axis.set_title("No answer for the cash flow")
-        return figure
-    _flows(axis, {name: found[name] for name in shown if name in found}, currency=currency,
-           invented=invented, named=False)  # fmt: skip
+    _flows(axis, found, currency=currency, invented=invented, beside=tuple(shown))
     axis.set(ylabel=f"[{currency}]", title=f"Cumulative cash flow{_note(invented)}")
     return figure
 
@@ -186,16 +180,22 @@ def _least(shown: Mapping[str, Sequence[float]]) -> str:
 
 
 def _flows(
-    axis: Axes, found: Mapping[str, Economics], *, currency: str, invented: bool, named: bool = True
-) -> None:
-    """A line of cumulative cash flow for each, payback and battery replacements marked."""
-    shown = list(found.items())[:len(_LINES)]
-    for (name, one), (line, ink) in zip(shown, _LINES, strict=False):
+    axis: Axes, found: Mapping[str, Economics], *, currency: str, invented: bool,
+    beside: Sequence[str] = (),
+) -> None:  # fmt: skip
+    """A line of cumulative cash flow for each, payback and battery replacements marked.
+
+    Names of the picture `beside` have their lines as there, and are not said again.
+    """
+    styles = dict(zip(beside or found, _LINES, strict=False))
+    shown = [(name, one) for name, one in found.items() if name in styles]
+    for name, one in shown:
+        line, ink = styles[name]
         sums = np.cumsum(one.net)
         back = one.payback_years
         words = "no payback" if back is None else f"payback in {back:.1f} years"
         axis.plot(range(len(sums)), sums, ls=line, color=ink, lw=1.6,
-                  label=f"{name}: {words}" if named else words)
+                  label=words if beside else f"{name}: {words}")
         if back is not None:
             axis.plot([back], [0.0], marker="o", ms=8, mfc="white", mec=ink, mew=1.8, zorder=4)
         for year in one.replacement_years:

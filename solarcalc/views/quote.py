@@ -34,13 +34,13 @@ T = TypeVar("T")
 
 
 @or_why
-def offers_of(found: dict[str, Design]) -> dict[str, Offer]:
+def offers_of(found: Mapping[str, Design]) -> dict[str, Offer]:
     """Offer of each variant by name; of those that have one, if there is any."""
     return _answered({name: offer_of(one) for name, one in found.items()})
 
 
 @or_why
-def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
+def economics_by_name(found: Mapping[str, Design]) -> dict[str, Economics]:
     """Money over the life of each variant by name; of those that have it, if any."""
     return _answered({name: money_of(one) for name, one in found.items()})
 
@@ -53,7 +53,7 @@ def _answered(asked: Mapping[str, T | NoAnswer]) -> dict[str, T]:
     return found
 
 
-def variant_rows(found: dict[str, Design]) -> list[Row]:
+def variant_rows(found: Mapping[str, Design]) -> list[Row]:
     """Price of each variant, and beside it its supply, battery and failed checks."""
     offers, standings = offers_of(found), {name: figures_of(one) for name, one in found.items()}
     prices = [] if isinstance(offers, NoAnswer) else with_units(compare_offers(offers))
@@ -128,12 +128,12 @@ def swings_of(design: Design) -> tuple[Swing, ...]:
     return told.tornado(design.economics.plan, "cost_per_kwh_supplied")
 
 
-def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
+def fit_names(found: Mapping[str, Design]) -> tuple[str, ...]:
     """Variants that may be headlined for their money: none that is worse in what it does."""
     return fit_to_head({name: figures_of(one) for name, one in found.items()})
 
 
-def difference_rows(found: dict[str, Design]) -> list[Row]:
+def difference_rows(found: Mapping[str, Design]) -> list[Row]:
     """What the variants do not share: energy, supply, battery, price, checks, bill, cables."""
     return compared_rows(compare(found))
 
