@@ -138,7 +138,7 @@ class _Tried:
 
 
 def states_of(design: Design) -> dict[str, State]:
-    """Checks of boards, strings, cables, protection and earthing, and devices, by their key.
+    """Checks of boards, strings, cables, protection, earthing, wind, and devices, by their key.
 
     Parameters
     ----------
@@ -177,7 +177,8 @@ def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
 
 def _built_states(design: Design) -> dict[str, State]:
     """Of what is built, which is rated for full sun."""
-    return _states((*design.electrical_checks, *design.earth.checks)) | {
+    held = (one for one in design.roof_checks if one.rule.startswith("structure/"))
+    return _states((*design.electrical_checks, *design.earth.checks, *held)) | {
         f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
         for device in design.electrical.plan.devices
     }  # fmt: skip
@@ -268,7 +269,8 @@ def _open_guesses(design: Design) -> Iterator[Guess]:
     for key in dict.fromkeys(guess.key for guess in guesses()):
         head, _, name = key.partition(".")
         table = name.partition(".")[0]
-        there = head != "runs" or any(run.startswith(table) for run in runs)
+        there = (design.structure is not None if head == "structure"
+                 else head != "runs" or any(run.startswith(table) for run in runs))
         if there and not is_given(site, key):
             yield guess_of(site, key)
 
