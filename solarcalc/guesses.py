@@ -172,7 +172,7 @@ class _Tried:
 
 
 def states_of(design: Design) -> dict[str, State]:
-    """Checks of boards, strings, cables, protection and earthing, and devices, by their key.
+    """Checks of boards, strings, cables, protection, earthing, wind, and devices, by their key.
 
     Parameters
     ----------
@@ -223,6 +223,7 @@ def _built_parts(design: Design) -> tuple[Part, ...]:
             for device in design.electrical.plan.devices
         },
         lambda: _states(route_checks(design.installation)),
+        lambda: _states(one for one in design.roof_checks if one.rule.startswith("structure/")),
     )  # fmt: skip
 
 
@@ -329,7 +330,8 @@ def _open_guesses(design: Design) -> Iterator[Guess]:
     for key in dict.fromkeys(guess.key for guess in guesses()):
         head, _, name = key.partition(".")
         table = name.partition(".")[0]
-        there = head != "runs" or any(run.startswith(table) for run in runs)
+        there = (design.structure is not None if head == "structure"
+                 else head != "runs" or any(run.startswith(table) for run in runs))
         if there and not is_given(site, key):
             yield guess_of(site, key)
 

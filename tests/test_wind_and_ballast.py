@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import runpy
 from dataclasses import replace
 from functools import cache
@@ -18,10 +19,12 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
+from solarcalc.diagrams.fixing_plan import fixing_plans, held_words
 from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.structure import Covering, Exposed, Skin, Structure, Terrain
+from solarcalc.sitepack.modules import module_plan
 from solarcalc.stages.array import own_hardware, own_places
 from solarcalc.stages.structure import dead_load_kg, structure_checks, structure_of
 from solarcalc.structure.plan import StructurePlan, structure_plan
@@ -41,6 +44,7 @@ from solarcalc.structure.wind import (
     peak_pressure_kpa,
 )
 from solarcalc.structure.zones import ZONES, net_uplift, nominal_uplift, suction, zone_sizes
+from solarcalc.views import structure
 
 CASES = runpy.run_path(str(Path(__file__).with_name("installation_cases.py")))
 PSF_KPA, FT_M, LB_KN, MPH_M_PER_S = 0.04788026, 0.3048, 0.004448222, 0.44704
@@ -391,3 +395,35 @@ def test_friction_is_measured_or_has_its_source() -> None:
     assert friction_of(Structure(friction_coefficient=0.33)) == (0.33, "measured on the roof")
     assert friction_of(Structure(skin="PVC", pad="fleece"))[0] == 0.2
     assert "no source" in friction_of(Structure())[1]
+
+
+@settings(deadline=None, max_examples=15)
+@given(wind=some.floats(0.0, 40.0), height=some.floats(2.0, 12.0))
+def test_the_fixing_plan_says_every_block_and_who_has_assessed_it(
+    wind: float, height: float
+) -> None:
+    own = own_of("plateau-school").changed({"structure": FLAT | {
+        "held_by": "ballast", "basic_wind_m_per_s": wind, "height_m": height}})
+    plan, held = module_plan(own), structure_of(own)
+    assert plan is not None
+    assert held is not None
+    mark, *words = held_words(plan, held)
+    assert "assessed by Invented Engineer" in mark
+    said = 0
+    for line in words:
+        found = re.match(r"Rows? (\d+)(?:–(\d+))?, blocks", line)
+        if found:
+            rows = 1 + int(found[2] or found[1]) - int(found[1])
+            said += rows * sum(map(int, re.findall(r"(?:interior|edge|corner) (\d+)", line)))
+    assert said == held.block_count
+    (drawn, *_) = fixing_plans(plan, own_hardware(own), held)
+    assert f"{held.block_count} ballast blocks" in drawn[0]
+
+
+def test_zones_and_words_of_a_site_are_those_of_its_plan() -> None:
+    own = own_of("cove-cannery")
+    *zones, whole = structure.zone_rows(own)
+    for key in ("modules", "feet"):
+        assert sum(int(row[key]) for row in zones) == int(whole[key])
+    assert "PRELIMINARY" in structure.structure_words(own)
+    assert "purlins" in structure.structure_words(own)

@@ -228,15 +228,27 @@ def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
             f"Feet and ballast {PRELIMINARY}: fix nothing before hold point H2 is signed.")
     if held is None:
         return [mark, *([] if by else ["Wind is not assessed."])]
-    rows: dict[int, list[int]] = {}
-    for row, count in held.blocks_by_row.items():
-        rows.setdefault(count, []).append(row)
-    blocks = [f"Row{'s' if len(of) > 1 else ''} {spans(of)}: {count} blocks"
-              f"{' each' if len(of) > 1 else ''}, shared evenly over its feet"
-              for count, of in rows.items() if count]  # fmt: skip
+    blocks = _blocks_words(held)
     if len(blocks) > MOST_CUTS:
         blocks = [*blocks[:MOST_CUTS], f"{len(blocks) - MOST_CUTS} rows more: calculation A1"]
     return [mark, *blocks, *cautions_of(held.structure)]
+
+
+def _blocks_words(held: StructurePlan) -> list[str]:
+    """Ballast blocks of each row by zone, rows alike together."""
+    alike: dict[tuple[tuple[str, int], ...], list[int]] = {}
+    for row in held.blocks_by_row:
+        counts: dict[str, int] = {}
+        for one in held.shares:
+            if one.row == row and one.block_count:
+                counts[one.zone] = counts.get(one.zone, 0) + one.block_count
+        alike.setdefault(tuple(counts.items()), []).append(row)
+    return [
+        f"{'Rows' if len(rows) > 1 else 'Row'} {spans(rows)}"
+        f"{', blocks each' if len(rows) > 1 else ', blocks'}:"
+        f" {', '.join(f'{zone} {count}' for zone, count in counts)}, evenly over the feet there"
+        for counts, rows in alike.items() if counts
+    ]  # fmt: skip
 
 
 def quantities(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.design import Design
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.structure import dead_load_kg
 from solarcalc.structure.checks import PRELIMINARY, cautions_of, not_assessed
-from solarcalc.structure.plan import StructurePlan
+from solarcalc.structure.plan import StructurePlan, ZoneTotal
 from solarcalc.structure.weight import factors_of
 from solarcalc.structure.zones import tilted_over_roof, zone_sizes
 from solarcalc.views.rows import Row, fact_line
@@ -61,25 +63,20 @@ def zone_rows(design: Design) -> list[Row]:
     plan = design.structure
     if plan is None:
         return []
-    rows = [_zone_row(plan, one.zone, one.module_count, one.foot_count, one.block_count,
-                      one.uplift_kpa, one.foot_kn) for one in plan.zones]  # fmt: skip
-    if len(rows) == 1:
-        return rows
-    modules, feet, blocks = (sum(int(getattr(one, f"{what}_count")) for one in plan.zones)
-                             for what in ("module", "foot", "block"))  # fmt: skip
-    return [*rows, _zone_row(plan, "whole roof", modules, feet, blocks,
-                             max(one.uplift_kpa for one in plan.zones), plan.worst_foot_kn)]
+    rows = [_zone_row(plan, one.zone, [one]) for one in plan.zones]
+    return rows if len(rows) == 1 else [*rows, _zone_row(plan, "whole roof", plan.zones)]
 
 
-def _zone_row(
-    plan: StructurePlan, zone: str, modules: int, feet: int, blocks: int, uplift_kpa: float,
-    foot_kn: float,
-) -> Row:  # fmt: skip
-    held: Row = {"ballast blocks": f"{blocks}",
-                 "ballast [kg]": f"{blocks * plan.structure.block_mass_kg:.0f}"} \
-        if plan.ballasted else {"worst fixing, design uplift [kN]": f"{foot_kn:.2f}"}
-    return {"zone": zone, "modules": f"{modules}", "feet": f"{feet}",
-            "net uplift [kN/m²]": f"{uplift_kpa:.2f}", **held}
+def _zone_row(plan: StructurePlan, name: str, zones: Sequence[ZoneTotal]) -> Row:
+    held: Row = {
+        "ballast blocks": f"{sum(one.block_count for one in zones)}",
+        "ballast [kg]": f"{sum(one.ballast_kg for one in zones):.0f}",
+    } if plan.ballasted else {
+        "worst fixing, design uplift [kN]": f"{max(one.foot_kn for one in zones):.2f}",
+    }  # fmt: skip
+    return {"zone": name, "modules": f"{sum(one.module_count for one in zones)}",
+            "feet": f"{sum(one.foot_count for one in zones)}",
+            "net uplift [kN/m²]": f"{max(one.uplift_kpa for one in zones):.2f}", **held}
 
 
 def mark_of(design: Design) -> str:
