@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
@@ -236,3 +236,36 @@ def test_the_table_by_month_adds_up_to_the_cash_flow():
         assert year[name] == pytest.approx(sum(one[name] for one in months), abs=0.1)
     assert year["saved [USD]"] == pytest.approx(
         plan.today_per_kwh * plan.supplied_kwh_per_year - plan.bought_per_year, abs=0.01)
+
+
+SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
+FEW = settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+@FEW
+@given(SITES["site_changes"](), prices, some.floats(1.0, 400.0))
+def test_any_site_pays_the_same_by_a_price_and_by_equal_blocks_and_no_less_by_dearer_ones(
+    changes, price, end_kwh
+):
+    def bills(tariff: dict) -> tuple[float, float]:
+        found = base.changed({"quote": {"tariff": tariff}}).bills
+        assert (found.today_by_month >= -1e-9).all()
+        return found.today_by_month.sum(), found.bought_per_year
+
+    def blocks(second: float) -> dict:
+        return {"bands": [{"name": "all", "block_kwh": [end_kwh], "per_kwh": [price, second]}]}
+
+    quote = {**changes["quote"], "grid_tariff_per_kwh": price}
+    try:
+        base = open_design(SITES["_base"](), {**changes, "quote": quote})
+        base.supply  # noqa: B018  worked out once, for all tariffs
+    except InputError:
+        return
+    flat = bills({})
+    assert bills(blocks(price)) == pytest.approx(flat, rel=1e-9, abs=1e-9)
+    for dearer in (bills(blocks(2.0 * price)), bills({"fixed_per_month": 3.0}),
+                   bills({"tax_frac": 0.2})):
+        assert all(one >= other - 1e-9 for one, other in zip(dearer, flat, strict=True))
+    fed = bills({"feed_in_per_kwh": 0.1, "feed_in_limit_w": 5000.0})
+    assert fed[0] == pytest.approx(flat[0])
+    assert fed[1] <= flat[1] + 1e-9
