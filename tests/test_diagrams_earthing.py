@@ -21,7 +21,7 @@ from solarcalc.diagrams.earthing import (
     earthing_diagram,
     earthing_drawing,
 )
-from solarcalc.diagrams.sheet import SMALLEST_MM
+from solarcalc.diagrams.lettering import SMALLEST_MM
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.runs import states_of
 

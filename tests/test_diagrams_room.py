@@ -13,9 +13,9 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
+from solarcalc.diagrams.lettering import SMALLEST_MM
 from solarcalc.diagrams.room import SCALES, _around, room_drawing, room_others, room_tags
 from solarcalc.diagrams.room_view import MARK_MM
-from solarcalc.diagrams.sheet import SMALLEST_MM
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
 Drawing, clashes, SVG = CASES["Drawing"], CASES["clashes"], CASES["SVG"]

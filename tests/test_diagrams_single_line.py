@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.files import data_folder
-from solarcalc.diagrams.sheet import SMALLEST_MM, fitted, joined, words_width_mm
+from solarcalc.diagrams.lettering import SMALLEST_MM, fitted, joined, words_width_mm
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.sitefile.read import read_site
 

@@ -6,6 +6,7 @@ The checker is axe-core, which holds pages to rules of WCAG; both need Debian's 
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,6 +16,7 @@ import pytest
 
 from solarcalc.batch.index import write_index
 from solarcalc.batch.summary import site_record, site_summary
+from solarcalc.documents import site_pack
 from solarcalc.documents.catalogue import codes_at
 from solarcalc.documents.html import document_html
 from solarcalc.documents.making import Making
@@ -23,8 +25,8 @@ from solarcalc.documents.site_page import site_page
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 CHROMIUM = shutil.which("chromium")
 WIDTHS_PX = (320, 390, 1280)
-TRIED = ("cove-cannery", "ridge-clinic")
-"""Many failures at an early stage; every document there is."""
+TRIED = tuple(os.environ.get("SOLARCALC_SCREEN_SITES", "cove-cannery ridge-clinic").split())
+"""Many failures at an early stage; every document there is. Other demo sites by their names."""
 CODES = tuple(code for code in codes_at("visit") if code != "CA")
 
 _WIDER = """() => {
@@ -65,6 +67,17 @@ def test_nothing_is_wider_than_the_screen_or_seriously_out_of_reach(
     browser: Any, document_cases: Any, tmp_path: Path, site: str, code: str
 ) -> None:
     for document in document_cases.made(site, code):
+        hold_on_a_screen(browser, document_html(document), tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("site", TRIED)
+def test_a_french_site_pack_fits_the_screen(
+    browser: Any, document_cases: Any, tmp_path: Path, site: str
+) -> None:
+    design = document_cases.demo(site).changed({"firm": {"crew_language": "fr"}})
+    for document in site_pack.documents(Making(design=design)):
         hold_on_a_screen(browser, document_html(document), tmp_path)
 
 

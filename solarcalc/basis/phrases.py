@@ -2,8 +2,10 @@
 
 ``data/phrases/<language>.csv`` has a row a text: english, and what the trade says. ``#`` stands for
 a number and ``@`` for a tag such as ``Q1`` or ``W11.1 to W11.8``; both sides have as many of each,
-in the same order. A text that has no row is split at its full stops, semicolons, colons, commas and
-brackets, and each part is looked up; a part that has no row either stays English.
+in the same order. A heading of the site pack in ``data/messages`` is a row too. A text that has no
+row is looked up without the tags or the count it begins with, then split at its full stops,
+semicolons, colons, commas and brackets, and each part is looked up; a part that has no row either
+stays English.
 """
 
 from __future__ import annotations
@@ -19,20 +21,29 @@ from solarcalc.basis.text import capital
 
 _ONE = r"[A-Z]{1,3}\d+(?:\.\d+)*[+−-]?"
 _TAG = re.compile(rf"(?<![\w.]){_ONE}(?: to {_ONE})?(?:, {_ONE}(?: to {_ONE})?)*(?!\w)")
-_NUMBER = re.compile(r"(?<![\w.@])[−-]?\d+(?:[.,]\d+)*(?![\w]*@)")
+_NUMBER = re.compile(r"(?<![\w.@])[−-]?\.?\d+(?:[.,]\d+)*(?![\w]*@)")
 _SPLITS = (". ", "; ", " — ", ": ", ", ", " (", " until ")
 """Where a text is parted, the coarsest first; a bracket's end is taken off its part."""
 _MARKS = {". ": ". ", "; ": "\u00a0; ", ": ": "\u00a0: "}
 """How French writes them; all others stay."""
+_CATALOGUED = ("sp_", "head_", "status_")
+"""Begins the keys of ``data/messages`` whose texts are the same wherever they stand; single letters
+are not, as W is west and watt."""
+_BEFORE = re.compile(rf"(?:\d+ )?(?:{_TAG.pattern} (?!to {_ONE}))(?:\d+ × )?|\d+ × ")
+"""Tags, or how many of a thing, before its name."""
+_LISTED, _OF_SEVERAL = re.compile(r"\d+ "), re.compile(r" \d+/\d+$")
+"""Number of a thing in a list; of a sheet and of how many."""
+_INVENTED = re.compile(r"\bInvented (?=\w)")
+_TWICE = re.compile(r"\b([^\W\d]\w*), (\1\b)", re.IGNORECASE)
 _SIGN = re.compile(
     r"[^A-Za-z]*"
-    r"|[#@]?(?:[Wµkm]?[VAWΩhm]|mA|kA|kWp|kWh|MΩ|mm²|m³|mV/K|Nm|kg|[A-Z]{2,5})[#@\d²³.]*"
+    r"|[#@]?(?:[Wµkm]?[VAWΩhm]|mA|kA|kWp|kWh|MΩ|mm²|m³|mV/K|Nm|kg|Ah|Cu|Al|kcmil|I_b|[A-Z]{1,5})[#@\d²³.]*"
 )
 """Signs, units, tags, and standards by their letters: the same in any language."""
 
 
 def _is_sign(pattern: str) -> bool:
-    return all(_SIGN.fullmatch(word.strip(".,;:()%-")) for word in re.split(r"[\s/-]", pattern))
+    return all(_SIGN.fullmatch(word.strip(".,;:()%-?°+×")) for word in re.split(r"[\s/-]", pattern))
 
 
 @cache
@@ -47,13 +58,35 @@ def phrases(language: str) -> Mapping[str, str]:
     path = data_folder() / "phrases" / f"{language}.csv"
     if not path.is_file():
         return {}
-    found: dict[str, str] = {}
+    found = _catalogued(language)
+    rows: set[str] = set()
     with path.open(encoding="utf-8", newline="") as file:
         for english, said in list(csv.reader(file))[1:]:
-            if english in found or _places(english) != _places(said):
+            if english in rows or _places(english) != _places(said):
                 raise ValueError(f"{path.name}: {english!r} stands twice, or has other places")
+            rows.add(english)
             found[english] = said
     return found
+
+
+def _catalogued(language: str) -> dict[str, str]:
+    """Headings of the site pack by their English text; none that is said in two ways."""
+    texts, said = messages(language).texts, dict[str, set[str]]()
+    for key, english in messages(PATTERN).texts.items():
+        if key.startswith(_CATALOGUED) and not re.search(r"[#@{]|^.{,2}$", english):
+            said.setdefault(english, set()).add(texts[key])
+    return {english: min(ways) for english, ways in said.items() if len(ways) == 1}
+
+
+def plain(name: str) -> str:
+    """A name without what the stamp says already, and no word of it twice.
+
+    Examples
+    --------
+    >>> plain("Inverter, Invented inverter 2.7 kW")
+    'Inverter 2.7 kW'
+    """
+    return _TWICE.sub(lambda found: found[1], _INVENTED.sub("", name))
 
 
 def _places(text: str) -> list[str]:
@@ -98,6 +131,8 @@ class _Phrase:
         for split in _SPLITS:
             if split in text:
                 return self._parted(text, split)
+        if before := _BEFORE.match(text):
+            return self._behind(before[0], text)
         core = text.strip(" .()")
         if core != text and core:
             return text.replace(core, self.said(core))
@@ -116,12 +151,29 @@ class _Phrase:
             return f"{self.said(before)} ({self.said(inside)}){behind}"
         return _MARKS.get(split, split).join((self.said(before), self.said(after)))
 
+    def _behind(self, before: str, text: str) -> str:
+        """A text whose first words stand as they are, but for what joins tags."""
+        return f"{self._filled(*_pattern(before))}{self.said(text.removeprefix(before))}"
+
     def _whole(self, text: str) -> str | None:
+        """By its row, with or without its full stop; else what follows its tags or its count."""
+        found = self._by_row(text)
+        if found is None and text.endswith(".") and (found := self._by_row(text[:-1])):
+            found += "."
+        if found is None and (last := _OF_SEVERAL.search(text)):
+            head = self._by_row(text[:last.start()])
+            found = None if head is None else head + last[0]
+        if found is None and (before := _BEFORE.match(text) or _LISTED.match(text)):
+            rest = self._by_row(text[before.end():])
+            found = None if rest is None else self._filled(*_pattern(before[0])) + rest
+        return found
+
+    def _by_row(self, text: str) -> str | None:
         pattern, kept = _pattern(text)
         for given in _cases(pattern):
             if given in self.table:
                 said = self._filled(self.table[given], kept)
-                return said if given[:1] == pattern[:1] else capital(said)
+                return said if given[:1] == pattern[:1] else _begun_like(text, said)
         return None
 
     def _filled(self, pattern: str, kept: list[str]) -> str:
@@ -130,8 +182,15 @@ class _Phrase:
 
     def _value(self, place: str, value: str) -> str:
         if place == "#":
-            return value.replace(".", self.decimal)
+            return value if value.startswith(".") else value.replace(".", self.decimal)
         return self.table.get(value, value.replace(" to ", f" {self.table.get('to', 'to')} "))
+
+
+def _begun_like(text: str, said: str) -> str:
+    """Words that begin with a capital where a text does; an abbreviation stays as it is."""
+    if text[:1].islower() and said[1:2].islower():
+        return f"{said[:1].lower()}{said[1:]}"
+    return capital(said)
 
 
 def _cases(pattern: str) -> Iterator[str]:

@@ -6,17 +6,15 @@ import math
 from collections.abc import Sequence
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.sheet import (
     DASHED,
     LINE_MM,
-    SMALL_MM,
-    TEXT_MM,
     THICK_MM,
     Point,
     Sheet,
     draw_frame,
     title_block,
-    words_width_mm,
 )
 from solarcalc.diagrams.symbols import HALF_MM, Placer
 from solarcalc.sitepack.terminals import BankTerminals, Joint

@@ -9,13 +9,13 @@ from typing import Literal, Protocol, get_args
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM
 from solarcalc.diagrams.sheet import (
     DASHED,
     FIRST,
     LINE_MM,
     NO_FIRM,
     NOBODY,
-    SMALL_MM,
     THIN_MM,
     Sheet,
     Signed,

@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM, words_width_mm
 from solarcalc.diagrams.roof_plan import described, draw_others, fronts_m
 from solarcalc.diagrams.roof_view import (
     BELOW_MM,
@@ -28,7 +29,7 @@ from solarcalc.diagrams.roof_view import (
     whole_size,
     zones_of,
 )
-from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, words_width_mm
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM
 from solarcalc.roof.hardware import RAILS_A_TIER, Hardware
 from solarcalc.roof.strings import parts_of
 from solarcalc.sitepack.modules import ModulePlan, PlacedRail, placed_rails

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from functools import partial
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM, words_width_mm
 from solarcalc.diagrams.roof_view import (
     DATUM_WORDS,
     SIDE_HIGH_MM,
@@ -27,7 +28,7 @@ from solarcalc.diagrams.roof_view import (
     whole_size,
     zones_of,
 )
-from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, words_width_mm
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM
 from solarcalc.roof.strings import Spot, parts_of
 from solarcalc.sitepack.modules import ModulePlan
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.sheet import (
     A3_LONG_MM,
     A3_SHORT_MM,
@@ -16,14 +17,11 @@ from solarcalc.diagrams.sheet import (
     DASHED,
     FOOT_MM,
     LINE_MM,
-    SMALL_MM,
-    TEXT_MM,
     THIN_MM,
     Point,
     Sheet,
     draw_frame,
     title_block,
-    words_width_mm,
 )
 from solarcalc.roof.strings import Spot
 from solarcalc.sitefile.roof import Roof

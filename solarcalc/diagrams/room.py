@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.room_view import (
     BoxLike,
     Field,
@@ -26,15 +27,12 @@ from solarcalc.diagrams.sheet import (
     LINE_MM,
     NO_FIRM,
     NOBODY,
-    SMALL_MM,
-    TEXT_MM,
     THIN_MM,
     Point,
     Sheet,
     Signed,
     draw_frame,
     title_block,
-    words_width_mm,
 )
 from solarcalc.earthing.bar import BAR
 from solarcalc.installation.records import Installation

@@ -6,16 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from solarcalc.diagrams.sheet import (
-    LINE_MM,
-    SMALL_MM,
-    TEXT_MM,
-    THICK_MM,
-    THIN_MM,
-    Point,
-    Sheet,
-    words_width_mm,
-)
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
+from solarcalc.diagrams.sheet import LINE_MM, THICK_MM, THIN_MM, Point, Sheet
 
 WALL_MM = 2.2
 """Thickness of a wall as drawn, not to scale [mm on the sheet]."""

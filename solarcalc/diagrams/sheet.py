@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -12,36 +10,33 @@ from xml.sax.saxutils import escape, quoteattr
 
 from solarcalc import __version__
 from solarcalc.basis.messages import PATTERN
-from solarcalc.basis.phrases import phrase
+from solarcalc.basis.phrases import phrase, plain
 from solarcalc.basis.text import initials, short_name, spelt
+from solarcalc.diagrams.lettering import (
+    KEPT,
+    SMALL_MM,
+    TEXT_MM,
+    TITLE_MM,
+    Said,
+    fitted,
+    joined,
+    with_unit_kept,
+    words_width_mm,
+)
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Status
 
 A4_LONG_MM, A4_SHORT_MM, A3_LONG_MM, A3_SHORT_MM = 297.0, 210.0, 420.0, 297.0
 """ISO 216: A4 and A3."""
-SMALLEST_MM = 2.5
-"""Letters of no text are smaller at print size [mm]; common practice, no source."""
-TEXT_MM, SMALL_MM, TITLE_MM = 2.8, 2.5, 5.0
 THIN_MM, LINE_MM, THICK_MM = 0.25, 0.35, 1.0
 """Line widths of ISO 128-2: 0.25 and 0.35 mm; bars 1 mm. None is thinner, so that a copy holds."""
-EM_WIDTH, WIDE_EM = 0.6, 1.05
-"""Width of a letter in its size: wider than most of a sans-serif; of a full-width letter."""
 MARK_OPACITY, MARK_TURN_DEG = 0.09, 25.0
 """Of the words that lie across a sheet: what they cover can still be read."""
 DASHED, DASH_DOT = "2 1.2", "4 1 0.6 1"
-KEPT = "\u00a0"
-"""A space at which no line is broken."""
-_UNIT = re.compile(r"(?<=\d) (?=(?:k?[VWA]|[WAk]h|kWh)\b)")
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
-
-
-class Said(str):
-    """Words that are in the language of their sheet already."""
-
-    __slots__ = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,84 +48,6 @@ class WordBox:
     top_mm: float
     right_mm: float
     bottom_mm: float
-
-
-def words_width_mm(words: str, size_mm: float) -> float:
-    """Width that a line of words takes at most, by the letter [mm]."""
-    ems = [
-        0.0 if unicodedata.combining(mark)
-        else WIDE_EM if unicodedata.east_asian_width(mark) in "WF"
-        else EM_WIDTH
-        for mark in words
-    ]  # fmt: skip
-    return size_mm * sum(ems)
-
-
-def fitted(words: str, width_mm: float, *, size_mm: float = TEXT_MM, lines: int = 2) -> list[str]:
-    """Words broken into at most `lines` lines of a width [mm]; what is cut off ends in "…".
-
-    Examples
-    --------
-    >>> fitted("battery to inverter", 20.0, lines=2)
-    ['battery to', 'inverter']
-    >>> fitted("battery to inverter", 20.0, lines=1)
-    ['battery to…']
-    """
-    kept: list[str] = []
-    for word in words.replace("\n", " ").split(" "):
-        if not word:
-            continue
-        if kept and words_width_mm(f"{kept[-1]} {word}", size_mm) <= width_mm:
-            kept[-1] += f" {word}"
-            continue
-        pieces = _broken(word, width_mm, size_mm)
-        kept += pieces
-    if len(kept) <= lines:
-        return kept
-    last = kept[lines - 1]
-    while last and words_width_mm(last + "…", size_mm) > width_mm:
-        last = last[:-1]
-    return [*kept[: lines - 1], last.rstrip(" ,;:") + "…"]
-
-
-def _broken(word: str, width_mm: float, size_mm: float) -> list[str]:
-    """A word in pieces that each fit."""
-    pieces, piece = [], ""
-    for mark in word:
-        if piece and words_width_mm(piece + mark, size_mm) > width_mm:
-            pieces.append(piece)
-            piece = ""
-        piece += mark
-    return [*pieces, piece]
-
-
-def joined(pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[str]:
-    """Pieces side by side with commas, in at most `lines` lines; those at the end without room go.
-
-    Examples
-    --------
-    >>> joined(["16 A", "2 poles", "curve C", "6 kA"], 26.0, lines=2)
-    ['16 A, 2 poles', 'curve C, 6 kA']
-    >>> joined(["16 A", "2 poles", "curve C", "6 kA"], 26.0, lines=1)
-    ['16 A, 2 poles']
-    """
-    kept: list[str] = []
-    for piece in pieces:
-        longer = f"{kept[-1]}, {piece}" if kept else piece
-        if kept and words_width_mm(longer, TEXT_MM) <= width_mm:
-            kept[-1] = longer
-            continue
-        room = lines - len(kept)
-        broken = fitted(piece, width_mm, lines=room) if room > 0 else []
-        if not broken or (kept and broken[-1].endswith("…")):
-            break
-        kept += broken
-    return kept
-
-
-def with_unit_kept(words: str) -> str:
-    """Words in which no line is broken between a number and its unit."""
-    return _UNIT.sub(KEPT, words)
 
 
 class Sheet:
@@ -172,7 +89,7 @@ class Sheet:
             return words
         if self.language == PATTERN:
             return Said(spelt(words))
-        said = phrase(words.replace(KEPT, " "), self.language)
+        said = phrase(plain(words.replace(KEPT, " ")), self.language)
         if KEPT in words:
             said = with_unit_kept(said) if " " in words else said.replace(" ", KEPT)
         return Said(spelt(said))
@@ -184,9 +101,14 @@ class Sheet:
                                               lines=lines)]  # fmt: skip
 
     def joined(self, pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[str]:
-        """The same as `joined`, of pieces in the language of the sheet."""
-        return [Said(line) for line in joined([self.said(one) for one in pieces], width_mm,
-                                              lines=lines)]  # fmt: skip
+        """The same as `joined`, of pieces in the language of the sheet.
+
+        A piece that is kept on one line but has no room on it is broken at its spaces.
+        """
+        said = [self.said(one) for one in pieces]
+        said = [one if words_width_mm(one, TEXT_MM) <= width_mm else Said(one.replace(KEPT, " "))
+                for one in said]  # fmt: skip
+        return [Said(line) for line in joined(said, width_mm, lines=lines)]
 
     def path(self, points: Sequence[Point], *, width_mm: float = LINE_MM, dash: str = "",
              closed: bool = False, fill: str = "none") -> None:  # fmt: skip
@@ -303,6 +225,8 @@ def paper_of(svg: str) -> Literal["a4", "a3"]:
 BORDER_MM = 5.0
 BLOCK_MM, BLOCK_ROW_MM = 141.0, 3.6
 """Width of the title block, and of each of its four rows [mm]."""
+CELL_RIM_MM = 1.6
+"""Of a cell that its words leave free, both sides together [mm]."""
 FOOT_MM = 19.4
 """Height of the foot with notes and title block, and of the border under it [mm]."""
 NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 141.0, 3.2, 2.7
@@ -499,20 +423,33 @@ def _draw_block(sheet: Sheet, block: TitleBlock, title: Said, left_mm: float,
         name: Said(f"{sheet.said(name)} {sheet.said(value) if name in SAID_FIELDS else value}")
         for name, value in block.fields
     }
+    revision = Said(f"{sheet.said('Rev')} {block.revision or BLANK}")
     rows: list[list[tuple[float, str, bool]]] = [
         [(66.0, named["Firm"], False), (45.0, title, True), (30.0, Said(block.number), True)],
         [(66.0, named["Type"], False), (45.0, named["Created"], False),
          (30.0, named["Sheet"], False)],
         [(66.0, named["Checked"], False), (75.0, named["Approved"], False)],
         [(39.0, named["Status"], False), (19.5, named["Language"], False),
-         (34.5, f"Scale {block.scale}", False), (18.0, f"Rev {block.revision or BLANK}", False),
+         (34.5, sheet.said(f"Scale {block.scale}"), False), (18.0, revision, False),
          (30.0, named["Issued"], False)],
     ]  # fmt: skip
+    rows[-1] = _with_room(rows[-1])
     for number, row in enumerate(rows):
         x_mm, y_mm = left_mm, top_mm + number * BLOCK_ROW_MM
         sheet.path([(left_mm, y_mm), (left_mm + BLOCK_MM, y_mm)], width_mm=THIN_MM)
         for wide_mm, words, bold in row:
             sheet.path([(x_mm, y_mm), (x_mm, y_mm + BLOCK_ROW_MM)], width_mm=THIN_MM)
-            line = sheet.fitted(words, wide_mm - 1.6, size_mm=SMALL_MM, lines=1)
+            line = sheet.fitted(words, wide_mm - CELL_RIM_MM, size_mm=SMALL_MM, lines=1)
             sheet.text(x_mm + 0.9, y_mm + 2.7, line[0], size_mm=SMALL_MM, bold=bold)
             x_mm += wide_mm
+
+
+def _with_room(cells: Sequence[tuple[float, str, bool]]) -> list[tuple[float, str, bool]]:
+    """Cells of a row; where the words of one have no room, each as wide as its words ask for."""
+    asked = [words_width_mm(words, SMALL_MM) + CELL_RIM_MM for _, words, _ in cells]
+    wide = [wide_mm for wide_mm, _, _ in cells]
+    spare_mm = (sum(wide) - sum(asked)) / len(cells)
+    if spare_mm < 0.0 or all(need <= has for need, has in zip(asked, wide, strict=True)):
+        return list(cells)
+    return [(need + spare_mm, words, bold)
+            for need, (_, words, bold) in zip(asked, cells, strict=True)]  # fmt: skip

@@ -4,14 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.diagrams.sheet import (
-    DASH_DOT,
-    DASHED,
-    SMALL_MM,
-    THICK_MM,
-    THIN_MM,
-    Point,
-)
+from solarcalc.diagrams.lettering import SMALL_MM
+from solarcalc.diagrams.sheet import DASH_DOT, DASHED, THICK_MM, THIN_MM, Point
 from solarcalc.diagrams.single_line_parts import (
     DOWN_MM,
     FOOT_MM,
@@ -33,7 +27,7 @@ SECOND_WAY_MM = 6.0
 RISERS_MM = {"grid": 324.0, "generator": 330.0}
 SOURCES_MM = {"grid": 340.0, "generator": 380.0}
 """Where each source stands, and where its line goes up to the inverters [mm from the left]."""
-SOURCE_FOOT_MM, SOURCE_RUN_MM, SOURCE_WORDS_MM = 236.0, 16.0, 30.0
+SOURCE_FOOT_MM, SOURCE_RUN_MM, SOURCE_WORDS_MM, SOURCE_NAME_MM = 236.0, 16.0, 30.0, 28.0
 DETOUR_MM = 236.0
 """Height at which lines pass below the bank of the nonessential board [mm from the top]."""
 BOARDS = {"essential": "essential-loads board", "nonessential": "non-essential-loads board"}
@@ -134,7 +128,8 @@ def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> 
     sheet = diagram.sheet
     words = sheet.fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
     serves = "both boards" if way.one_inverter else board.replace("non", "non-") + " loads"
-    words += sheet.joined([watts(inverter.continuous_power_w), serves], words_mm, lines=1)
+    words += sheet.joined([watts(inverter.continuous_power_w), serves], words_mm,
+                          lines=3 - len(words))  # fmt: skip
     switch = diagram.part("changeover", board)
     if switch is not None and switch.bought is None:
         rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
@@ -211,8 +206,8 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.path([(x_mm, foot_mm), (x_mm, foot_mm + 2.0)])
     diagram.placer.put(source, x_mm, foot_mm + 6.5)
     power_w = site.grid.limit_w if source == "grid" else site.generator.power_w
-    sheet.lines(x_mm + 6.0, foot_mm + 8.0,
-                [diagram.words(source, "", source), watts(power_w)])  # fmt: skip
+    words = [*sheet.fitted(diagram.words(source, "", source), SOURCE_NAME_MM), watts(power_w)]
+    sheet.lines(x_mm + 6.0, foot_mm + 8.0 - STEP_MM * (len(words) - 2), words)
     _bond_of_source(diagram, source, x_mm, foot_mm)
     top_mm = foot_mm
     key = f"{source}_in"

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.diagrams.sheet import DASH_DOT, KEPT, LINE_MM, TEXT_MM, Sheet, with_unit_kept
+from solarcalc.diagrams.lettering import KEPT, TEXT_MM, with_unit_kept
+from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, Sheet
 from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes, strokes_in
 from solarcalc.installation.records import RELAY, Conductor, Installation, Part
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from solarcalc.diagrams.sheet import KEPT, SMALL_MM, THICK_MM, Point, Sheet
+from solarcalc.diagrams.lettering import KEPT, SMALL_MM
+from solarcalc.diagrams.sheet import THICK_MM, Point, Sheet
 from solarcalc.diagrams.single_line import single_line_words
 from solarcalc.diagrams.single_line_parts import watts
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM, Placer

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM
 from solarcalc.diagrams.roof_plan import described, draw_names, draw_others, names_fit
 from solarcalc.diagrams.roof_view import (
     BELOW_MM,
@@ -22,7 +23,7 @@ from solarcalc.diagrams.roof_view import (
     whole_size,
     zones_of,
 )
-from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, Point
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM, Point
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.roof.strings import Spot
 from solarcalc.sitepack.modules import ModulePlan

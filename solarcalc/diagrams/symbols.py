@@ -9,15 +9,8 @@ import math
 from collections import Counter
 from collections.abc import Callable
 
-from solarcalc.diagrams.sheet import (
-    DASHED,
-    LINE_MM,
-    SMALL_MM,
-    THICK_MM,
-    THIN_MM,
-    Point,
-    Sheet,
-)
+from solarcalc.diagrams.lettering import SMALL_MM
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, THICK_MM, THIN_MM, Point, Sheet
 
 HALF_MM = 4.0
 """A symbol that stands in a line takes this much of it to both sides of its middle [mm]."""

@@ -5,18 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.roof_view import dimension
-from solarcalc.diagrams.sheet import (
-    DASHED,
-    LINE_MM,
-    SMALL_MM,
-    TEXT_MM,
-    THIN_MM,
-    Sheet,
-    draw_frame,
-    title_block,
-    words_width_mm,
-)
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM, Sheet, draw_frame, title_block
 from solarcalc.sitefile.site import Site
 from solarcalc.sitepack.trenches import Trench
 

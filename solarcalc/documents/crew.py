@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 from solarcalc.basis.messages import messages
-from solarcalc.basis.phrases import phrase
+from solarcalc.basis.phrases import phrase, plain
 from solarcalc.basis.text import MOST_REVISION, short_name
 from solarcalc.design import Design
 from solarcalc.diagrams.sheet import document_number
-
-_INVENTED = re.compile(r"\bInvented (?=\w)")
-_TWICE = re.compile(r"\b(\w+), (\1\b)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,14 +42,3 @@ class Crew:
     def number(self, sheet: int) -> str:
         """Number of a sheet of the site pack."""
         return document_number(self.design.site.site.name, f"SP-{sheet:02d}")
-
-
-def plain(name: str) -> str:
-    """A name without what the stamp says already, and no word of it twice.
-
-    Examples
-    --------
-    >>> plain("Inverter, Invented inverter 2.7 kW")
-    'Inverter 2.7 kW'
-    """
-    return _TWICE.sub(lambda found: found[1], _INVENTED.sub("", name))

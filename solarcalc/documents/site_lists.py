@@ -10,8 +10,9 @@ from itertools import groupby
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.phrases import plain
 from solarcalc.basis.text import capital
-from solarcalc.documents.crew import Crew, plain
+from solarcalc.documents.crew import Crew
 from solarcalc.documents.tree import (
     Block,
     Cell,
@@ -258,7 +259,7 @@ def _labels(crew: Crew) -> Iterator[Block]:
                str(row["count"])] for row in sorted(signs, key=_sign_number)]
     numbers = {_sign_number(row) for row in signs}
     missing = [str(one) for one in range(1, max(numbers, default=0)) if one not in numbers]
-    unused = f" ({', '.join(missing)}: {crew.t('sp_no_sign')})" if missing else ""
+    unused = f" ({', '.join(missing)}{crew.p(': ')}{crew.t('sp_no_sign')})" if missing else ""
     yield table(
         [crew.t(f"sp_{head}") for head in ("sign", "words_on_it", "where", "count")], listed,
         caption=crew.t("sp_signs") + unused, right=(3,), look="schedule", shares=(5, 54, 60, 8),
@@ -278,7 +279,7 @@ def _on_sign(crew: Crew, row: Row) -> str:
     """Words of a sign; the order of switching stands on a sheet of its own."""
     words = str(row["words on it"])
     if ": 1 loads" in words:
-        return f"{crew.p(words.partition(':')[0])}: {crew.t('sp_as_sheet', sheet=13)}"
+        return crew.p(words.partition(":")[0]) + crew.p(": ") + crew.t("sp_as_sheet", sheet=13)
     return crew.p(words)
 
 
@@ -300,7 +301,7 @@ def _group(crew: Crew, key: str, rows: Sequence[Row]) -> list[Cell]:
     """All tags of a kind; those that may be undone by nobody, or for a test only, are named."""
     tags = [tag for row in rows for tag in label_tags(str(row["label"]))]
     total = sum(int(str(row["count"])) for row in rows)
-    return [cell([strong(f"{crew.t(f'sp_group_{key}')}: "), crew.p(joined_tags(tags))]),
+    return [cell([strong(f"{crew.t(f'sp_group_{key}')}{crew.p(': ')}"), crew.p(joined_tags(tags))]),
             crew.t(f"sp_words_{key}"), crew.t(f"sp_place_{key}"), str(total)]  # fmt: skip
 
 
@@ -419,7 +420,7 @@ def _danger(crew: Crew, task: Task, said: set[str]) -> str:
     """What can hurt: in full on the first day of a task, what can kill again on each other."""
     if task.key in said and task.caution:
         first = task.caution.partition("; ")[0]
-        return f"{crew.p(first)}; {crew.t('sp_as_above')}"
+        return f"{crew.p(first)}{crew.p('; ')}{crew.t('sp_as_above')}"
     said.add(task.key)
     own = [part for part in task.caution.split("; ") if part != LOCAL]  # the job card says it
     return crew.p("; ".join(own))

@@ -82,6 +82,10 @@ def all_texts() -> Iterator[tuple[str, str, str]]:
         language = path.relative_to(data / "messages").parts[0].removesuffix(".toml")
         for key, text in tomllib.loads(path.read_text(encoding="utf-8")).items():
             yield f"messages/{path.name}: {key}", language, str(text)
+    for path in sorted((data / "phrases").glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as file:
+            for english, said in list(csv.reader(file))[1:]:
+                yield f"phrases/{path.name}: {english}", path.stem, said
     for stem in TOML:
         for key, entry in tomllib.loads((data / f"{stem}.toml").read_text("utf-8")).items():
             yield from ((f"{stem}: {key}", "en", text) for text in strings(entry))
