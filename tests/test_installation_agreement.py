@@ -28,13 +28,14 @@ from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.diagrams.trench_plan import trench_plans
 from solarcalc.earthing.bar import SPARE_TERMINALS
+from solarcalc.installation.routes import sets_of
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitepack.terminals import banks_at
 from solarcalc.sitepack.trenches import trenches_of
 from solarcalc.stages.grounds import test_facts as facts_of
-from solarcalc.wiring.ducts import dealt, sets_of_run
+from solarcalc.wiring.ducts import dealt
 from solarcalc.wiring.runs import states_of
 
 HERE = Path(__file__).parent
@@ -335,9 +336,15 @@ def protective_cores_are_sized(built, one):
 def routes_hold_what_is_counted(built):
     by_key = {one.key: one for one in built.conductors}
     laid = [key for route in built.routes for key in route.conductors]
-    assert sorted(laid) == sorted(one.key for one in built.cables)
+    led = [one for one in built.earths if one.route]
+    assert sorted(laid) == sorted(one.key for one in (*built.cables, *led))
+    what_leaves_the_room_is_led_and_drawn(built)
     for route in built.routes:
-        here = [by_key[key] for key in route.conductors]
+        every = [by_key[key] for key in route.conductors]
+        here = [one for one in every if one.current != "earth"]
+        if not here:  # warms nothing, and is dug for as an electrode or not at all
+            assert (route.circuits, route.trench_m, route.duct) == (0, 0.0, None)
+            continue
         for one in here:
             assert one.grouped == route.circuits, (route.key, one.key)
         if route.method in ("D1", "D2"):  # in the ground: pipe, trench, cover, distance
@@ -353,7 +360,8 @@ def routes_hold_what_is_counted(built):
             cables = sum(
                 one.count * one.in_parallel * (2 if one.current == "dc" else 1) for one in here
             )
-            sets = [each for one in here for each in sets_of_run(one.sized)]
+            cables += sum(one.count for one in every if one.current == "earth")
+            sets = [each for one in every for each in sets_of(one)]
             shares = dealt(sets, route.duct_count)
             assert sum(each.count for share in shares for each in share) == cables
             assert len(shares) == route.duct_count
@@ -369,6 +377,31 @@ def routes_hold_what_is_counted(built):
     ducts = sum(line.quantity for line in lines.values() if line.item == "duct")
     duct_m = sum(route.duct_m for route in built.routes)
     assert duct_m - 1e-6 <= ducts < duct_m + len(lines)
+
+
+def what_leaves_the_room_is_led_and_drawn(built):
+    """Each conductor with an end in the room and one elsewhere lies in a way that a sheet shows."""
+    trenches = trenches_of(built)
+    shown = {tag for one in trenches for tag in one.tags}
+    shown |= {tag for tags in (*room_tags(built).values(), *room_others(built))
+              for tag in tags.split(", ")}  # fmt: skip
+    for one in built.conductors:
+        ends = {built.by_key[key].place for key in (one.start, one.end)}
+        if one.current == "surge" or not (ends & {"power room"} and len(ends) > 1):
+            continue
+        (route,) = [route for route in built.routes if route.key == one.route]
+        assert one.key in route.conductors
+        if one.current == "earth" or route.trench_m > 0.0:
+            assert one.tag in shown, one.key
+        if route.trench_m > 0.0:
+            (trench,) = [each for each in trenches if one.tag in each.tags]
+            assert trench.length_m == route.trench_m
+    for route in built.routes:  # IEC 61386-1: what is laid is made for cables
+        assert route.duct is None or route.duct.kind != "waste"
+    sold = {line.name: line for line in bill_of(built, None, 0.0) if line.item == "duct"}
+    for route in built.routes:
+        if route.duct is not None:
+            assert any(route.duct.words in name.lower() for name in sold)
 
 
 def poles_follow_from_conductors(built):

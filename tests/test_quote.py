@@ -196,7 +196,7 @@ def test_bad_designs_are_refused():
     (route,) = BUILT.routes
     with pytest.raises(InputError, match="Trench"):
         bill_of(replace(BUILT, routes=(replace(route, trench_m=-1.0),)), None, 0.1)
-    with pytest.raises(InputError, match="Cable duct"):
+    with pytest.raises(InputError, match="Rigid plastic conduit"):
         bill_of(replace(BUILT, routes=(replace(route, duct_m=float("nan")),)), None, 0.1)
 
 

@@ -34,6 +34,7 @@ from solarcalc.diagrams.sheet import (
     draw_frame,
     title_block,
 )
+from solarcalc.earthing.bar import BAR
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.fire import DOOR_OPENS
 from solarcalc.sitefile.quote import Checked, Firm
@@ -90,7 +91,10 @@ def room_tags(built: Installation) -> dict[str, str]:
         found |= {box.name: tag for box, tag in zip(boxes, tags, strict=False)}
     for box in built.layout.of_kind("entry"):
         stem = _ENTERING.get(box.name.removeprefix("cable entry, "), "battery")
-        found[box.name] = ", ".join(one.tag for one in built.cables if one.key.startswith(stem))
+        ways = {one.route for one in built.cables if one.key.startswith(stem)}
+        found[box.name] = ", ".join(one.tag for one in (*built.cables, *built.earths)
+                                    if one.key.startswith(stem) or (
+                                        one.current == "earth" and one.route in ways))  # fmt: skip
     return found
 
 
@@ -103,6 +107,10 @@ def room_others(built: Installation) -> dict[str, str]:
         if part.place == "power room" and part.tag not in drawn and not part.loose:
             where = part.where or part.name
             found.setdefault(where, []).append(part.tag)
+    for one in built.led_out:
+        if one.tag not in drawn:
+            far = one.end_words if one.start_words == BAR else one.start_words
+            found.setdefault(f"leaves the room: {far}", []).append(one.tag)
     return {", ".join(tags): where for where, tags in found.items()}
 
 

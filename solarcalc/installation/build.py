@@ -9,7 +9,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
@@ -22,9 +21,9 @@ from solarcalc.installation.records import (
     Installation,
     Label,
     Part,
-    Route,
     with_tags,
 )
+from solarcalc.installation.routes import routes_of, with_way
 from solarcalc.installation.supply import (
     device_parts,
     earth_parts,
@@ -42,18 +41,6 @@ from solarcalc.sitefile.site import Site
 from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import next_size_mm2, protective_mm2
-from solarcalc.wiring.ducts import (
-    DuctCable,
-    DuctFill,
-    DuctSize,
-    dealt,
-    duct_fill,
-    duct_size,
-    duct_sizes,
-    filled,
-    sets_of_run,
-    together,
-)
 from solarcalc.wiring.runs import (
     ARRAY_RUNS,
     RATED_V,
@@ -63,21 +50,17 @@ from solarcalc.wiring.runs import (
     controllers_by_bank,
     line_conductors,
     module_cable,
-    trench_m,
     way_by_run,
-    ways_of,
 )
 from solarcalc.wiring.switching import inlet_of, links_of
 
 LINK_M = constant("installation.link_m")
-TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 NO_FUSE = "a string without fuse: its I_z carries the reverse current from parallel strings"
 SUN_LIMITS = "the array delivers no more than 1.25 I_sc per string, and its I_z carries that"
 UNMADE = "no fuse of this size is made: a check fails"
 FAULT_ALONE = "carries current only during a fault; the protective device of that circuit clears it"
 SURGE_ALONE = "carries surges only, as short as it is; the upstream protective device clears a"
 " fault in it"
-MOST_DUCTS = 12
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
     "dc_main": ("input-polarity", "array-insulation"),
@@ -111,9 +94,8 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     tags = {part.key: part.tag for part in parts}
     earths = [_of_line(number, line, rails, tags)
               for number, line in enumerate(chosen.earth.lines, 1)]  # fmt: skip
-    return tuple(
-        _labelled(chosen, one) for one in (*tagged, *earths, *_electrode(chosen))
-    )
+    earths = [with_way(chosen.site, one, by_key) for one in (*earths, *_electrode(chosen))]
+    return tuple(_labelled(chosen, one) for one in (*tagged, *earths))
 
 
 def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
@@ -339,70 +321,6 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
         rule=NO_SOURCE,
     )  # fmt: skip
     return replace(one, labels=(name, *(dc_main_labels(chosen) if one.key == "dc_main" else ())))
-
-
-def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, ...]:
-    """Every way with what lies in it: circuits, duct, trench."""
-    ways = {way.key: way for way in ways_of(chosen.site)}
-    found = []
-    for key in dict.fromkeys(one.route for one in conductors if one.route):
-        here = [one for one in conductors if one.route == key]
-        way = ways.get(key)
-        sets = [one.count * one.in_parallel for one in here]
-        apart = way is not None and not way.together
-        circuits = max(one.in_parallel for one in here) if apart else sum(sets)
-        length_m = max(one.length_m for one in here)
-        method = way.method if way else "C"
-        bare = Route(
-            key=key, name="; ".join(one.name for one in here), method=method,
-            conductors=tuple(one.key for one in here), circuits=circuits
-            + (way.beside if way else 0),
-        )  # fmt: skip
-        dug_m = 0.0 if way is None else trench_m(chosen.site, way)
-        ground = bare.lies.in_ground
-        found.append(_laid(chosen.site, replace(
-            bare, trench_m=dug_m, depth_m=chosen.site.duct.depth_m if ground else 0.0,
-            apart_m=TRENCH_APART_M if ground else 0.0,
-        ), here, length_m))  # fmt: skip
-    return tuple(found)
-
-
-def _laid(site: Site, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
-    """The route with its duct."""
-    duct, own = site.duct, route.key == "dc_main"
-    length_m = (duct.length_m or length_m) if own else length_m
-    if not route.lies.in_conduit:
-        return route
-    try:
-        sets = [each for one in here if one.sized for each in sets_of_run(one.sized)]
-    except InputError:  # larger than any cable of the table: a trunking made to measure
-        return route
-    if own and route.lies.in_duct:
-        size, count = duct_size(duct.size), 1
-        fill = duct_fill(site, together(sets), length_m=length_m)
-    else:
-        kind = duct_size(duct.size).kind if route.lies.in_duct else "conduit"
-        size, count, fill = _chosen_duct(kind, sets, length_m)
-    return replace(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill)
-
-
-def _chosen_duct(
-    kind: str, sets: Sequence[DuctCable], length_m: float
-) -> tuple[DuctSize, int, DuctFill]:
-    """The smallest duct that holds the cables, or as few as do beside one another.
-
-    With the fill of the fullest: what is drawn in together is never parted.
-    """
-    sizes = sorted(duct_sizes(kind), key=lambda each: each.inner_mm)
-    most = min(len(sets), MOST_DUCTS)
-    for count in range(1, most + 1):
-        shares = dealt(sets, count)
-        for size in sizes:
-            fills = [filled(size, share, length_m) for share in shares]
-            fullest = max(fills, key=lambda fill: fill.fill_frac / fill.limit_frac)
-            if fullest.fill_frac <= fullest.limit_frac:
-                return size, count, fullest
-    return sizes[-1], most, fullest
 
 
 LETTERS = {

@@ -219,7 +219,7 @@ class Conductor:
     device_a, capacity_a : float or None
         I_n and I_z [A].
     route : str
-        Key of its route; empty for a conductor that carries current in a fault alone.
+        Key of its route; empty for one that carries current in a fault alone and stays in its room.
     grouped : int
         Circuits that its capacity was reckoned with.
     lug_count : int
@@ -407,6 +407,13 @@ class Installation:
     def earths(self) -> tuple[Conductor, ...]:
         """Earthing, protective and bonding conductors outside cables."""
         return tuple(each for each in self.conductors if each.current == "earth")
+
+    @property
+    def led_out(self) -> tuple[Conductor, ...]:
+        """Protective and bonding conductors that leave the room and lie in no trench."""
+        dug = {route.key for route in self.routes if route.trench_m > 0.0}
+        dug |= {one.route for one in self.earths if one.trench_m > 0.0}
+        return tuple(one for one in self.earths if one.route and one.route not in dug)
 
     @property
     def trench_m(self) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.text import capital
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Bought, Installation
 from solarcalc.installation.schedules import label_count
@@ -327,13 +328,16 @@ def _cables(built: Installation, longer: float) -> Iterator[BillLine]:
 
 
 def _ducts(built: Installation, longer: float) -> Iterator[BillLine]:
+    """Ducts and conduits by their size, in the words that drawings and schedules have."""
     metres: dict[float, float] = defaultdict(float)
+    words: dict[float, list[str]] = defaultdict(list)
     for route in built.routes:
         if route.duct is not None:
             metres[route.duct.outer_mm] += route.duct_m
+            words[route.duct.outer_mm].append(route.duct.words)
     for outer_mm, duct_m in sorted(metres.items()):
-        yield _line("duct", duct_m * longer, part=f"{outer_mm:g}mm", words=f"{outer_mm:g} mm",
-                    size=outer_mm)  # fmt: skip
+        line = _line("duct", duct_m * longer, part=f"{outer_mm:g}mm", size=outer_mm)
+        yield replace(line, name=capital("; ".join(dict.fromkeys(words[outer_mm]))))
     yield _line("trench", built.trench_m)
 
 

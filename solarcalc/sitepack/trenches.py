@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.installation.records import Conductor, Installation, Route
-from solarcalc.wiring.ducts import cables_of_run
+from solarcalc.installation.routes import sets_of
 
 BEDDING_M = constant("sitepack.bedding_m")
 COVER_SAND_M = constant("sitepack.cover_sand_m")
@@ -132,7 +132,7 @@ def digging_steps(built: Installation) -> tuple[str, ...]:
         f"From {float(SHORED_FROM_M):g} m of depth, or less in loose or wet ground, nobody enters a"
         " trench whose walls are not held or sloped; from"
         f" {float(LADDER_FROM_M):g} m it has a ladder. Walls fall without warning.",
-        f"Direct current, alternating current and earth in ducts of their own;"
+        f"Direct and alternating current in ducts of their own, each with its protective conductor;"
         f" {float(APART_M):g} m from water, gas and signal lines, or what local code asks for.",
         "Draw a rope in with each duct, close its ends, photograph the open trench with a rule in"
         " it, and write the lengths from two fixed corners into the drawing before it is filled.",
@@ -161,12 +161,12 @@ def _row(one: Trench) -> Row:
 
 
 def _of_route(built: Installation, route: Route, here: list[Conductor]) -> Trench:
-    lying_m = _lying_m(built, route)
+    lying_m, live = _lying_m(built, route), [one for one in here if one.current != "earth"]
     wide_m = sum(lying_m) + (len(lying_m) + 1) * float(SIDE_BY_SIDE_M)
     kinds = {"dc": "direct current", "ac": "alternating current", "earth": "earth"}
     return Trench(
-        number=0, name=route.name, start=" and ".join(dict.fromkeys(o.start_words for o in here)),
-        end=" and ".join(dict.fromkeys(one.end_words for one in here)),
+        number=0, name=route.name, start=" and ".join(dict.fromkeys(o.start_words for o in live)),
+        end=" and ".join(dict.fromkeys(one.end_words for one in live)),
         tags=tuple(one.tag for one in here),
         current=" and ".join(sorted({kinds[one.current] for one in here})),
         length_m=route.trench_m, cover_m=route.depth_m, dig_m=_dig_m(built, route),
@@ -178,10 +178,14 @@ def _of_route(built: Installation, route: Route, here: list[Conductor]) -> Trenc
 
 
 def _of_electrode(built: Installation, one: Conductor) -> Trench:
-    """The trench of a strip, a ring or what joins rods: filled with the ground's own soil."""
+    """The trench of a strip, a ring or what joins rods: filled with the ground's own soil.
+
+    What leads from the main earthing terminal to the electrode comes in at its end.
+    """
+    tags = tuple(other.tag for other in built.earths if other.route == one.route)
     depth_m = built.site.earthing.conductor_depth_m
     return Trench(
-        number=0, name=one.name, start=one.start_words, end=one.end_words, tags=(one.tag,),
+        number=0, name=one.name, start=one.start_words, end=one.end_words, tags=tags,
         current="earth", length_m=one.trench_m, cover_m=depth_m, dig_m=depth_m,
         wide_m=float(LEAST_WIDTH_M), lying_m=(0.0,), electrode=True,
     )  # fmt: skip
@@ -191,9 +195,9 @@ def _lying_m(built: Installation, route: Route) -> list[float]:
     """Outer diameter of each duct side by side, or of each cable straight in the ground [m]."""
     if route.duct is not None:
         return [route.duct.outer_mm / 1000.0] * max(route.duct_count, 1)
-    here = [one.sized for one in built.conductors if one.key in route.conductors and one.sized]
+    here = [one for one in built.conductors if one.key in route.conductors]
     try:
-        cables = [cable for sized in here for cable in cables_of_run(sized)]
+        cables = [cable for one in here for cable in sets_of(one)]
     except InputError:  # larger than any cable of the table
         return [UNLISTED_M] * len(here)
     return [cable.outer_mm / 1000.0 for cable in cables for _ in range(cable.count)]

@@ -323,8 +323,26 @@ def _records(cables: Cables) -> tuple[DuctCable, ...]:
     return laid
 
 
+def as_laid(size: DuctSize, cables: Cables) -> DuctSize:
+    """What is laid: the size itself, or a cable duct in place of a pipe not made for cables.
+
+    Parameters
+    ----------
+    size : DuctSize
+        As the site file has it.
+    cables : sequence of DuctCable, or of (outer_mm, count)
+        That it must hold; the smallest duct that does, and is no thinner outside.
+    """
+    if size.kind != "waste":
+        return size
+    made = sorted(duct_sizes("duct"), key=lambda each: each.outer_mm)
+    fits = smallest_duct(cables, "duct") if cables else made[0]
+    as_thick = next((each for each in made if each.outer_mm >= size.outer_mm), made[-1])
+    return max(fits or made[-1], as_thick, key=lambda each: each.outer_mm)
+
+
 def duct_fill(
-    site: Site, cables: Cables, *, length_m: float = 0.0
+    site: Site, cables: Cables, *, length_m: float = 0.0, size: DuctSize | None = None
 ) -> DuctFill:
     """The site's duct with these cables and those of duct.other_cables_mm.
 
@@ -334,6 +352,8 @@ def duct_fill(
     cables : sequence of DuctCable, or of (outer_mm, count)
     length_m : float
         Of the duct where the site file gives none: that of the main run [m].
+    size : DuctSize or None
+        As it is laid, where that is not the site file's.
 
     Raises
     ------
@@ -341,12 +361,13 @@ def duct_fill(
         When the duct is not known, there is no cable, or a cable has no size.
     """
     duct = site.duct
-    size = duct_size(duct.size)
+    planned = duct_size(duct.size)
+    size = size or planned
     others = [
         DuctCable(outer_mm=each, count=1, words="what else lies in it")
         for each in duct.other_cables_mm
     ]
-    if duct.inner_mm is not None:
+    if duct.inner_mm is not None and size == planned:
         size = replace(size, inner_mm=duct.inner_mm, words=f"{size.words}, measured inside")
     return filled(size, [*cables, *others], duct.length_m or length_m,
                   bends_deg=90.0 * duct.bends, depth_m=duct.depth_m)  # fmt: skip
