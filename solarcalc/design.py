@@ -423,6 +423,11 @@ class Design:
         return status.blocking(self.all_checks)
 
     @property
+    def lapsed(self) -> tuple[tuple[Check, str], ...]:
+        """Checks that were accepted with other values, each with what is said of it."""
+        return status.lapsed(self.all_checks, self.site.status.accepted)
+
+    @property
     def unmet(self) -> tuple[str, ...]:
         """Acceptances of the site file that no check of the design asks for."""
         return status.unmet(self.all_checks, self.site.status.accepted)

@@ -22,8 +22,13 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
+from solarcalc.documents import decision_sheet, design_report
+from solarcalc.documents.facts import trade_words
+from solarcalc.documents.making import Making
+from solarcalc.documents.tree import texts_of
+from solarcalc.report.findings import Letterhead
 from solarcalc.sitefile.status import Accepted
-from solarcalc.stages.status import blocking, once, settled, unmet
+from solarcalc.stages.status import blocking, lapsed, once, settled, unmet
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 CHECKS = some.builds(
@@ -94,6 +99,36 @@ def test_an_accepted_review_of_a_site_is_marked_until_its_values_change(coral: D
     assert not taken.unmet
     void = coral.changed(with_status(check, fingerprint="00000000"))
     assert next(each for each in void.all_checks if each.key == check.key).open
+
+
+@given(CHECKS, some.sampled_from("45"))
+def test_what_lapsed_is_what_is_open_again(check: Check, other: str) -> None:
+    """One thing said of each acceptance: it holds, it lapsed, or nothing asks for it."""
+    for now in (check, replace(check, found=other)):
+        rows = [accepted(check)]
+        (found,) = settled([now], rows)
+        gone, idle = lapsed([found], rows), unmet([found], rows)
+        assert bool(found.accepted) + len(gone) + len(idle) == 1
+        assert [one for one, _ in gone] == [found] * (not found.accepted and not idle)
+
+
+def test_papers_tell_what_was_accepted_and_no_longer_holds(coral: Design) -> None:
+    check = next(each for each in coral.all_checks
+                 if each.outcome == "review" and each.kind == "safety")  # fmt: skip
+    firm = Letterhead(name="A firm", contact="1 23")
+    for changed, there in (({}, False), ({"fingerprint": "00000000"}, True)):
+        making = Making(design=coral.changed(with_status(check, **changed)), firm=firm)
+        report = " ".join(texts_of(next(
+            one.blocks for one in design_report.documents(making) if one.code == "DR")))
+        sheet = " ".join(texts_of(decision_sheet.documents(making)[0].blocks))
+        assert (f"{trade_words(check.item)}: A. Lead accepted other values" in report) == there
+        assert ("Accepted before, no longer valid" in report) == there
+        assert ("Safety, accepted before, no longer valid (1)" in sheet) == there
+    row = {**accepted(check).model_dump(), "check": "no/such:check"}
+    gone = coral.changed({"status": {"accepted": [row]}})
+    blocks = next(one.blocks for one in design_report.documents(
+        Making(design=gone, firm=firm)) if one.code == "DR")  # fmt: skip
+    assert "no such check in this design" in " ".join(texts_of(blocks))
 
 
 def test_what_was_read_of_one_machine_is_not_accepted_of_another(coral: Design) -> None:

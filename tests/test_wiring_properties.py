@@ -121,6 +121,36 @@ def test_a_circuit_more_on_a_way_never_raises_a_capacity(site, more):
             assert fuller.capacity_a <= one.capacity_a + 1e-9
 
 
+LENGTHS = some.lists(some.floats(0.5, 40.0), min_size=2, max_size=4).map(sorted)
+TABLES = some.sampled_from(["string", "dc_main", "controller_battery", "battery_inverter",
+                            "inverter_board", "board_house", "grid_in",
+                            "generator_in"])  # fmt: skip
+
+
+def longer(site, table, length_m):
+    """The site with the length of a table of [runs]."""
+    cable = getattr(site.runs, table).model_copy(update={"length_m": length_m})
+    return changed(site, runs={table: cable})
+
+
+@given(site=SITES["sites"](), table=TABLES, lengths=LENGTHS)
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+def test_a_longer_run_never_gets_a_smaller_conductor(site, table, lengths):
+    """Nor fewer: by the number in parallel, then by the size."""
+    before = {}
+    for length_m in lengths:
+        try:
+            built = electrical_of(PRICED(longer(site, table, length_m)),
+                                  CASES["invented_flows"](site))  # fmt: skip
+        except InputError:
+            break  # and no longer one fits either
+        for one in built.sized:
+            if table_of(one.run.key) == table:
+                laid = one.in_parallel, one.size_mm2
+                assert laid >= before.get(one.run.key, (0, 0.0)), (one.run.key, length_m)
+                before[one.run.key] = laid
+
+
 @pytest.mark.parametrize(
     ("phases", "functions"),
     [(1, ("L", "N", "PE")), (2, ("L1", "L2", "N", "PE")), (3, ("L1", "L2", "L3", "N", "PE"))],

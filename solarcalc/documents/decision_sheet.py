@@ -277,10 +277,19 @@ def _open(design: Design, lines: int) -> Iterator[Block]:
         of = f"{told} of {count}" if told < count else f"{count}"
         yield heading(f"Failed, not of safety, supply first ({of})", 3)
         yield _items(design, others, lines)
+    yield from _lapsed(design)
     if to_review(design.all_checks):
         yield heading(f"To review or accept, safety first ({_left(design, review)})", 3)
     if review:
         yield _items(design, review, lines)
+
+
+def _lapsed(design: Design) -> Iterator[Block]:
+    """Checks of safety that somebody accepted with other values."""
+    items = [trade_words(check.item) for check, _ in design.lapsed if check.kind == "safety"]
+    if items:
+        yield sentence(strong(f"Safety, accepted before, no longer valid ({len(items)}): "),
+                       brief("; ".join(items), 2 * _LINE), ".")  # fmt: skip
 
 
 def _left(design: Design, review: list[Finding]) -> str:

@@ -56,6 +56,7 @@ from solarcalc.documents.tree import (
     line_break,
     new_page,
     pairs,
+    points,
     sentence,
     signatures,
     strong,
@@ -123,11 +124,21 @@ def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
         )  # fmt: skip
     if unknown := not_assessed(design):
         yield sentence(strong("Not assessed: "), unknown)
+    yield from _lapsed(design)
     yield sentence(strong("Not covered: "), not_covered(design.site))
     yield heading("All checks by chapter", 3)
     titles = {one.number: one.title_words for one in CHAPTERS}
     yield pairs([(titles[CHECKS_OF[workbook]], _counted(found))
                  for workbook, found in design.checks.items()], term_mm=TERM_MM)  # fmt: skip
+
+
+def _lapsed(design: Design) -> Iterator[Block]:
+    """What somebody accepted and what no longer holds, each with why; nothing where all holds."""
+    said = [f"{trade_words(check.item)}: {words}" for check, words in design.lapsed]
+    said += [trade_words(words) for words in design.unmet]
+    if said:
+        yield heading("Accepted before, no longer valid", 3)
+        yield points([[f"{words}."] for words in said])
 
 
 def _told(design: Design) -> tuple[Finding, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -19,7 +20,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.capacity import device_rating_a, sizes_of
-from solarcalc.wiring.choose import Money, money_of, run_checks, safe_and_cheapest
+from solarcalc.wiring.choose import Money, in_company, money_of, run_checks, safe_and_cheapest
 from solarcalc.wiring.conductors import least_for_run_mm2, withstand_check
 from solarcalc.wiring.ducts import DuctFill, cables_of_run, duct_fill, fill_checks
 from solarcalc.wiring.flows import Flows, flows_from
@@ -160,42 +161,34 @@ class _Sizing:
     def settled(self, runs: Sequence[Run]) -> tuple[list[Pair], dict[str, float]]:
         """Cables that stand beside one another, and what their faults ask of each [mm2].
 
-        Company only grows on the way, so that it comes to an end; where no cable has the company
-        it was sized in any more, all are sized once more in the one that was chosen.
+        Company only grows on the way: up to the largest size tried, down to what the current
+        alone asks of each, whatever its length. So a longer run never makes its way more alike,
+        and never gets a smaller conductor. What is chosen is then told in the company it has.
         """
         least: dict[str, float] = {}
         beside: dict[str, int] = {}
-        spans: dict[str, tuple[float, ...]] = {}
+        spans = {key: (size_mm2, size_mm2) for key, size_mm2 in self._by_current(runs).items()}
         for _ in range(ROUNDS):
             pairs = self._pairs(runs, least)
             asked = self._least_mm2(pairs)
             for _, one in pairs:
-                key, size = one.run.key, one.size_mm2
-                span = (*spans.get(key, ()), size)
+                key, (low, high) = one.run.key, spans[one.run.key]
                 beside[key] = max(one.in_parallel, beside.get(key, 1))
-                spans[key] = (min(span), max(span))
+                spans[key] = (min(low, one.size_mm2), max(high, one.size_mm2))
             joined = regrouped(self.site, runs, beside, spans)
             if _laid_alike(runs, joined) and _no_more(asked, least):
                 break
-            runs, least = joined, asked
-        return self._in_own_company(runs, pairs, least)
+            runs = joined
+            least = {key: max(each, least.get(key, 0.0)) for key, each in asked.items()}
+        exact = self._joined(runs, pairs)
+        money = money_of(self.site)
+        return [(safe, in_company(chosen, run, money, sizes=self.site.cables.sizes))
+                for (safe, chosen), run in zip(pairs, exact, strict=True)], least  # fmt: skip
 
-    def _in_own_company(
-        self, runs: Sequence[Run], pairs: list[Pair], least: dict[str, float]
-    ) -> tuple[list[Pair], dict[str, float]]:
-        """The cables once more, each in the company of those chosen, until none changes.
-
-        Sizes nearer to one another carry more together: one step down may be followed by others.
-        Where that comes to no end, they stay as they were.
-        """
-        found, lie, floor = pairs, runs, least
-        for _ in range(2 * ROUNDS):
-            exact, asked = self._joined(lie, found), self._least_mm2(found)
-            if _laid_alike(lie, exact) and _no_more(asked, floor):
-                return found, floor
-            floor = {key: max(each, floor.get(key, 0.0)) for key, each in asked.items()}
-            found, lie = self._pairs(exact, floor), exact
-        return pairs, least
+    def _by_current(self, runs: Sequence[Run]) -> dict[str, float]:
+        """Size of each run if it dropped nothing, by its key [mm2]: it hangs on no length."""
+        short = [replace(run, drop_limit_frac=math.inf) for run in runs]
+        return {one.run.key: one.size_mm2 for _, one in self._pairs(short, {})}
 
     def _pairs(self, runs: Sequence[Run], least: Mapping[str, float]) -> list[Pair]:
         money = money_of(self.site)
@@ -260,7 +253,7 @@ def options_of(
     length_m, ambient_c : float, optional
         To be tried in place of its own [m], [degC].
     """
-    own = built.run(key).run
+    own = next(one.run for one in built.safe if one.run.key == key)  # beside what was tried
     run = replace(
         own, length_m=own.length_m if length_m is None else length_m,
         ambient_c=own.ambient_c if ambient_c is None else ambient_c,

@@ -81,13 +81,26 @@ def settled(
 def _settled(check: Check, one: Accepted | None) -> Check:
     if one is None or check.outcome in ("passed", "not assessed"):
         return check
-    if check.outcome == "failed":
-        said = f"what {one.name} accepted on {one.date} is void: a failed check cannot be accepted"
-    elif one.fingerprint != check.fingerprint:
-        said = f"{one.name} accepted other values on {one.date}: look again"
-    else:
+    said = _void(check, one)
+    if not said:
         return replace(check, accepted=f"{one.name}, {one.date}: {one.reason}")
     return replace(check, remedy=f"{said}; {check.remedy}" if check.remedy else said)
+
+
+def _void(check: Check, one: Accepted) -> str:
+    """Why an acceptance no longer holds for a check that failed or is for review; or empty."""
+    if check.outcome == "failed":
+        return f"what {one.name} accepted on {one.date} is void: a failed check cannot be accepted"
+    if check.outcome == "review" and one.fingerprint != check.fingerprint:
+        return f"{one.name} accepted other values on {one.date}: look again"
+    return ""
+
+
+def lapsed(checks: Iterable[Check], accepted: Sequence[Accepted]) -> tuple[tuple[Check, str], ...]:
+    """Settled checks that somebody accepted with other values, each with what is said of it."""
+    by_key = {one.check: one for one in accepted}
+    found = ((check, by_key.get(check.key)) for check in checks)
+    return tuple((check, said) for check, one in found if one and (said := _void(check, one)))
 
 
 def unmet(checks: Iterable[Check], accepted: Sequence[Accepted]) -> tuple[str, ...]:

@@ -282,6 +282,21 @@ def safe_and_cheapest(
     return _found(asked)
 
 
+def in_company(sized: SizedRun, run: Run, money: Money, *, sizes: Sizes = "metric") -> SizedRun:
+    """The same cable as its run lies in another company: what it carries and loses there."""
+    if (run.grouped_circuits, run.company_mm2) == (
+        sized.run.grouped_circuits, sized.run.company_mm2
+    ):
+        return sized
+    by_gauge = sizes == "awg"
+    option = (
+        _gauge_option(run, checked_gauge(run, sized.size_mm2), sized.in_parallel) if by_gauge
+        else _metric_option(run, sized.size_mm2, sized.in_parallel)
+    )  # fmt: skip
+    moved = _sized(run, option, sized.device_a, money, run.squares)
+    return replace(moved, decided_by=sized.decided_by)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Asked:
     """What is asked of `safe_and_cheapest`; two askings are one where their keys agree."""
