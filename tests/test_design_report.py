@@ -31,7 +31,7 @@ SITES = runpy.run_path(str(TESTS / "site_files.py"))
 BROKEN: Mapping[str, Any] = runpy.run_path(str(TESTS / "test_no_answer.py"))["BROKEN"]
 DEMOS = runpy.run_path(str(TESTS / "document_cases.py"))["DEMOS"]
 PAGES, FIGURES, TABLES, WORDS = 12, 9, 12, 4500
-FINDINGS, WORDS_EACH = 25, 30  # beyond so many failed or to review, each has a line of so many words
+FINDINGS, WORDS_EACH = 25, 30  # beyond so many failed or to review, a line of so many words
 ANCHOR = re.compile(r"\bA\d+\.\d+\b")
 SECTION = re.compile(r"^(\d+) [A-Z]")
 
