@@ -146,7 +146,7 @@ def bought_has_a_place(built):
 
 
 def a_place_has_one_name(built):
-    """The ends of d.c. cables at one part are told in the same words, such as those at the busbars."""
+    """The ends of d.c. cables at one part have one name, such as those at the busbars."""
     words = defaultdict(set)
     for one in (each for each in built.cables if each.current == "dc"):
         words[one.start].add(one.start_words)
