@@ -79,6 +79,7 @@ def papers_agree(built):
     """Every agreement at once."""
     drawn_is_scheduled_and_bought(built)
     bought_has_a_place(built)
+    a_place_has_one_name(built)
     conductors_are_whole(built)
     routes_hold_what_is_counted(built)
     poles_follow_from_conductors(built)
@@ -284,6 +285,15 @@ def bought_has_a_place(built):
         assert part.count > 0
         assert part.place
         assert part.drawn_on or part.loose or part.where or part.why_not, part.key
+
+
+def a_place_has_one_name(built):
+    """The ends of d.c. cables at one part have one name, such as those at the busbars."""
+    words = defaultdict(set)
+    for one in (each for each in built.cables if each.current == "dc"):
+        words[one.start].add(one.start_words)
+        words[one.end].add(one.end_words)
+    assert {key: said for key, said in words.items() if len(said) > 1} == {}
 
 
 def conductors_are_whole(built):

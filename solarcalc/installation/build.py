@@ -89,6 +89,10 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     found += _links(chosen, keys)
     by_key = {part.key: part for part in parts}
     found = [with_lugs(with_devices(one, keys), by_key) for one in found]
+    found = [
+        replace(one, end_words=_words_at(one.end, one.end_words),
+                start_words=_words_at(one.start, one.start_words)) for one in found
+    ]  # fmt: skip
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     tags = {part.key: part.tag for part in parts}
@@ -128,6 +132,18 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
         )  # fmt: skip
 
 
+_BARS = {"busbar": "battery busbars", "string-bar": "string busbars"}
+
+
+def _words_at(key: str, words: str) -> str:
+    """Where an end lies: busbars have one name, whichever conductor comes to them."""
+    stem = next((each for each in _BARS if key == each or key.startswith(f"{each}-")), None)
+    if stem is None:
+        return words
+    board = key.removeprefix(stem).removeprefix("-")
+    return _BARS[stem] + (f", {board} board" if board else "")
+
+
 def _by_bank(chosen: Chosen, one: Conductor) -> Iterator[Conductor]:
     """A conductor as it is; that of the controllers once for each bank, from its own ones."""
     own = controllers_by_bank(chosen.site)
@@ -143,8 +159,7 @@ def _by_bank(chosen: Chosen, one: Conductor) -> Iterator[Conductor]:
             cost=share * one.sized.cost, lifetime_cost=share * one.sized.lifetime_cost,
         )  # fmt: skip
         yield replace(one, key=run.key, name=run.name, end=f"busbar-{board}", count=count,
-                      end_words=f"bars of the {board} board's battery", sized=sized,
-                      lug_count=round(share * one.lug_count))  # fmt: skip
+                      sized=sized, lug_count=round(share * one.lug_count))  # fmt: skip
 
 
 def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
