@@ -255,14 +255,16 @@ def _write_prices_to_fill(path: Path, designs: Sequence[Design]) -> None:
           " rows into your list")
 
 
-def _check_one(path: Path, designs: list[Design]) -> int:
+def _check_one(path: Path, designs: list[Design] | None = None) -> int:
+    """Print what is found of a site, and add its design to `designs`."""
     from solarcalc.basis.check import count_words
     from solarcalc.design import open_design
     from solarcalc.sitefile.read import read_site
     from solarcalc.sitefile.template import template_lines
 
     design = open_design(read_site(path))
-    designs.append(design)
+    if designs is not None:
+        designs.append(design)
     lines = [*_job_lines(design.sitefile), _battery_line(design), _weather_line(design.weather),
              f"energy    in a typical year: {design.year_energy.words}",
              *template_lines(design.sitefile)]  # fmt: skip
