@@ -31,8 +31,8 @@ LEAST_LINE_MM = 15.0
 """From one line of units to the next, at least [mm]."""
 UNIT_HIGH_MM = 8.0
 FROM_UNIT_MM, FROM_BAR_MM, NEAR_MM, FAR_STEP_MM = 7.0, 17.0, 38.0, 26.0
-"""From a unit to the fuse at its terminals, from a bar to one there; from the strings' end of a main
-conductor to what stands there; from its bars to what does, and to the next such thing [mm]."""
+"""From a unit to the fuse at its terminals, from a bar to one there; from the strings' end of a
+main conductor to what stands there; from its bars to what does, and to the next of it [mm]."""
 
 
 def terminal_diagram(bank: BankTerminals, *, site_name: str, language: str = PATTERN) -> str:

@@ -62,7 +62,7 @@ def device_pieces(part: Part, more: Sequence[str] = ()) -> list[str]:
     if device.kind == "surge":  # its leads are never left out for want of room
         first, *rest = (*device.asked, *more, poles, device.current.upper())
         return [counted(part, first), *(each.replace(" ", KEPT) for each in rest)]
-    elif device.current == "dc":
+    if device.current == "dc":
         pieces = [*rating, volts, poles, *extra, *breaking]
     else:
         pieces = [*rating, poles, *extra, *breaking, volts]
