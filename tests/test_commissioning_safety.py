@@ -55,7 +55,7 @@ def test_the_sheet_of_a_site(stem):
     assert bool(delayed) == facts.short_delay
     assert facts.electrode_assumed_ohm is not None
     (electrode,) = [line for line in lines if line.key == "electrode"]
-    for ohm in {electrode.high, min(electrode.assumed, electrode.high)}:  # both judge
+    for ohm in {electrode.high, min(electrode.assumed, electrode.high)}:  # judged by both
         assert f"{plain_number(ohm)} Ω" in electrode.expected
     for line in lines:
         if line.key == "input-polarity":

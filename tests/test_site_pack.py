@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.basis.phrases import phrase, phrases, untranslated
+from solarcalc.basis.phrases import phrase, phrases, plain, untranslated
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design
@@ -126,7 +126,8 @@ def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> N
     design = document_cases.demo(name)
     crew = Crew(design=design, language="en")
     built = design.installation
-    cables, devices = tables(site_lists.schedule(crew))
+    cables, devices, *open_ = tables(site_lists.schedule(crew))
+    what_is_open_is_said(design, open_)
     tags = {row[0].split(" × ")[0] for row in cells_of(cables)}
     assert tags == {one.tag for one in (*built.cables, *built.leads)}
     named = {row[8].split(" × ")[0] for row in cells_of(cables)} | {
@@ -143,6 +144,19 @@ def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> N
     plan = lists.module_plan(design)
     assert plan is not None
     assert len(plan.spots) == design.site.array.module_count
+
+
+def what_is_open_is_said(design: Any, open_: Any) -> None:
+    """Each review of safety that nobody accepted stands on the sheet with what to do about it."""
+    rows = [row for table in open_ for row in cells_of(table)]
+    for check in design.all_checks:
+        waits = check.kind == "safety" and check.outcome in ("review", "failed")
+        if not waits or check.accepted or check.rule == site_lists.LAID_ANYWAY:
+            continue
+        (row,) = [row for row in rows if plain(check.item) in row[0].split("; ")
+                  or plain(check.item) == row[0]]  # fmt: skip
+        assert check.found in row[1]
+        assert row[2]
 
 
 def frames_come_with_what_they_are_fixed_on(design: Any, picked: Any) -> None:

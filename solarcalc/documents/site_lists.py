@@ -13,6 +13,7 @@ from solarcalc.basis.files import data_rows
 from solarcalc.basis.phrases import plain
 from solarcalc.basis.text import capital
 from solarcalc.documents.crew import Crew
+from solarcalc.documents.facts import Finding, findings_of, trade_words
 from solarcalc.documents.tree import (
     Block,
     Cell,
@@ -67,6 +68,39 @@ def schedule(crew: Crew) -> Iterator[Block]:
           _text(row["breaking [kA]"]), crew.p(row["from"])] for row in rows if not row["tag"]],
         look="schedule",
     )  # fmt: skip
+    yield from _open(crew)
+
+
+LAID_ANYWAY = "wiring/duct-made-cables"
+"""Its remedy is in the papers already: what is laid is a duct made for cables."""
+
+
+def open_for_safety(crew: Crew) -> tuple[Finding, ...]:
+    """Reviews of safety that nobody has accepted, those of one rule and remedy together."""
+    return findings_of(
+        check for check in crew.design.all_checks
+        if check.kind == "safety" and check.outcome in ("review", "failed")
+        and not check.accepted and check.rule != LAID_ANYWAY
+    )  # fmt: skip
+
+
+def _open(crew: Crew) -> Iterator[Block]:
+    """What the electrician settles before work starts; nothing where nothing is open."""
+    found = [[_said(crew, (check.item for check in one.checks)),
+              _said(crew, (_against(check) for check in one.checks)),
+              _said(crew, [one.checks[0].remedy])] for one in open_for_safety(crew)]
+    if found:
+        yield table([crew.t(f"sp_open_{head}") for head in ("item", "found", "action")], found,
+                    caption=crew.t("sp_open"), look="schedule", shares=(40, 42, 76))  # fmt: skip
+
+
+def _said(crew: Crew, texts: Iterable[str]) -> str:
+    return "; ".join(dict.fromkeys(crew.p(trade_words(text)) for text in texts))
+
+
+def _against(check: Check) -> str:
+    """What was found, and what is asked for."""
+    return f"{check.found}{f' {check.unit}' * bool(check.unit)}; {check.limit}"
 
 
 def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:
