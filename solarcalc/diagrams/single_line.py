@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 from solarcalc.basis.messages import PATTERN
@@ -28,7 +29,7 @@ from solarcalc.diagrams.single_line_parts import (
     watts,
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
-from solarcalc.installation.records import Installation
+from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.battery import Battery
 
 ROW_MM, SECOND_ROW_MM = 38.0, 80.0
@@ -90,7 +91,8 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
 def _across(diagram: Diagram, key: str, end: Literal["start", "end"], x_mm: float, y_mm: float, *,
             words_mm: float) -> None:  # fmt: skip
     """What stands at an end of a run that goes to the right, or the line alone."""
-    for device in diagram.standing(key, end) or [None]:
+    devices: Sequence[Part | None] = diagram.standing(key, end) or (None,)
+    for device in devices:
         diagram.device_across(device, x_mm, y_mm, words_mm=words_mm)
 
 

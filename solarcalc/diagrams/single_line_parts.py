@@ -60,8 +60,8 @@ def device_pieces(part: Part, more: Sequence[str] = ()) -> list[str]:
     breaking = [] if device.breaking_ka is None else [f"{device.breaking_ka:g} kA"]
     volts = f"{device.rated_v:g} V {device.current.upper()}"
     if device.kind == "surge":  # its leads are never left out for want of room
-        first, *rest = (*device.asked, *more, poles, device.current.upper())
-        return [counted(part, first), *(each.replace(" ", KEPT) for each in rest)]
+        pieces = [*device.asked, *more, poles, device.current.upper()]
+        return [counted(part, pieces[0]), *(each.replace(" ", KEPT) for each in pieces[1:])]
     if device.current == "dc":
         pieces = [*rating, volts, poles, *extra, *breaking]
     else:
@@ -233,7 +233,8 @@ class Diagram:
     def stands_down(self, key: str, end: Literal["start", "end"], x_mm: float, top_mm: float, *,
                     words_mm: float) -> float:  # fmt: skip
         """What stands at an end of a run that goes down, or the line alone; its end [mm]."""
-        for device in self.standing(key, end) or [None]:
+        devices: Sequence[Part | None] = self.standing(key, end) or (None,)
+        for device in devices:
             top_mm = self.device_down(device, x_mm, top_mm, words_mm=words_mm)
         return top_mm
 
