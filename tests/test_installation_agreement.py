@@ -411,7 +411,7 @@ def what_leaves_the_room_is_led_and_drawn(built):
     sold = {line.name: line for line in bill_of(built, None, 0.0) if line.item == "duct"}
     for route in built.routes:
         if route.duct is not None:
-            assert any(route.duct.words in name.lower() for name in sold)
+            assert any(route.duct.words.lower() in name.lower() for name in sold)
 
 
 def poles_follow_from_conductors(built):

@@ -224,7 +224,7 @@ def spans(numbers: Iterable[int]) -> str:
 def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
     """Who has assessed feet and ballast, ballast blocks by row, and what to see to."""
     by = plan.site.status.roof_confirmed
-    mark = (f"Roof, wind, ballast and feet assessed by {by}." if by else
+    mark = (f"Roof, wind, ballast and feet assessed: {by}." if by else
             f"Feet and ballast {PRELIMINARY}: fix nothing before hold point H2 is signed.")
     if held is None:
         return [mark, *([] if by else ["Wind is not assessed."])]
