@@ -64,8 +64,8 @@ def roof_drawings(own: Any, built: Any, language: str) -> Iterator[str]:
     plan, hardware = module_plan(own), own_hardware(own)
     if plan is None or hardware is None:
         return
-    for drawn in (roof_plans(plan, language), fixing_plans(plan, hardware, built.structure, language),
-                  string_plans(plan, built, language)):  # fmt: skip
+    for drawn in (roof_plans(plan, language), string_plans(plan, built, language),
+                  fixing_plans(plan, hardware, built.structure, language)):  # fmt: skip
         yield from (svg for svg, _ in drawn)
 
 
