@@ -203,9 +203,8 @@ def site_changes(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
 
 
 def _structure(draw: some.DrawFn) -> dict[str, Any]:
-    """Wind by either code or by none; fixings or ballast on any covering."""
+    """Wind by the code of the site or by none; fixings or ballast on any covering."""
     return {
-        "wind_code": draw(some.sampled_from(["EN 1991-1-4", "ASCE 7"])),
         "basic_wind_m_per_s": draw(some.sampled_from([None, 22.0, 35.0])),
         "height_m": draw(some.sampled_from([3.0, 8.0, 20.0])),
         "covering": draw(some.sampled_from([None, "concrete", "sheet", "tile"])),

@@ -15,6 +15,7 @@ from solarcalc.battery.bank import wells_of
 from solarcalc.design import open_design
 from solarcalc.quote.economics import Plan, economics_of
 from solarcalc.stages import battery_life
+from solarcalc.variants import figures_of
 from solarcalc.views import battery, earthing, quote
 from solarcalc.views.battery import life_table
 from solarcalc.views.electrical import places_of
@@ -115,13 +116,13 @@ def test_no_paper_tells_years_of_a_bank_whose_check_of_sulphation_fails(stem):
     if not seldom_full:
         assert use.found == "as it should be"
         assert isinstance(said, float)
-        assert plan.battery_years == quote.standing_of(site).battery_years == plan.bank_years
+        assert plan.battery_years == figures_of(site).battery_years == plan.bank_years
         return
     assert use.outcome != "passed"
     assert use.found.startswith("it is not fully charged for")
     assert said == f"not stated for this use: {use.found}"
     assert said in earthing.battery_years_rows(site)[0].values()
-    assert plan.battery_years is quote.standing_of(site).battery_years is None
+    assert plan.battery_years is figures_of(site).battery_years is None
     assert plan.bank_years <= site.life["shared"].life.years
     assert f"({use.found}): a replacement is assumed every" in quote.answer(site)
 

@@ -217,7 +217,7 @@ def test_the_door_swings_outwards_on_each_wall():
 def test_what_found_no_place_is_said():
     layout = dataclasses.replace(furnished(), unplaced=("inverter, nonessential", "2 units"))
     words = Drawing(room_drawing(layout, site_name="x")).all_words()
-    assert "Without a place: inverter, nonessential; 2 units." in words
+    assert "Without a place: inverter, non-essential; 2 units." in words
 
 
 def test_it_is_the_same_each_time_and_escapes():

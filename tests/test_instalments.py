@@ -149,7 +149,7 @@ def test_any_site_with_instalments_keeps_to_two_pages(
     language: str,
 ) -> None:
     name = ("A long name of a thing that somebody wrote out in full, " * 3)[:length].strip()
-    quote = {**changes["quote"], "instalments": terms.model_dump(), "tax_frac": 0.175,
+    quote = {**changes.get("quote", {}), "instalments": terms.model_dump(), "tax_frac": 0.175,
              "payment": name, "replaced_generator_frac": 1.0}  # fmt: skip
     try:
         design = open_design(SITES["_base"](), {

@@ -213,7 +213,8 @@ def test_every_demo_site_can_be_changed_one_thing_at_a_time(name):
     this = open_design(name)
     rows = what_would_change_the_supply(this)
     assert len(rows) >= 7
-    assert all(row["battery service life [years]"] > 0.0 for row in rows)
+    years = [row["battery service life [years]"] for row in rows]
+    assert all(isinstance(one, str) or one > 0.0 for one in years)  # or that none is told
 
 
 def test_what_is_existing_is_judged(school, harvest):

@@ -57,7 +57,7 @@ def test_boxes_cost_light_and_none_cost_none(pharmacy):
     assert "Obstacle shading" not in without
     assert "Horizon shading" not in with_boxes
     names = [check.item for check in roof_checks(pharmacy)]
-    assert any(name.startswith("Beam irradiation lost to roof obstacles") for name in names)
+    assert any(name.startswith("Beam irradiation lost to obstacles") for name in names)
 
 
 def test_a_change_of_dust_keeps_the_boxes_and_a_change_of_pitch_does_not(pharmacy):

@@ -255,7 +255,7 @@ def test_any_site_pays_the_same_by_a_price_and_by_equal_blocks_and_no_less_by_de
     def blocks(second: float) -> dict:
         return {"bands": [{"name": "all", "block_kwh": [end_kwh], "per_kwh": [price, second]}]}
 
-    quote = {**changes["quote"], "grid_tariff_per_kwh": price}
+    quote = {**changes.get("quote", {}), "grid_tariff_per_kwh": price}
     try:
         base = open_design(SITES["_base"](), {**changes, "quote": quote})
         base.supply  # noqa: B018  worked out once, for all tariffs

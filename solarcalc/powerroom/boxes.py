@@ -6,6 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.sourced import constant
+
+HANDS_M = float(constant("powerroom.hands_m"))
 BoxKind = Literal[
     "rack", "inverter", "controller", "board", "door", "vent-low", "vent-high", "extinguisher",
     "alarm", "earth-bar", "fuse", "isolator", "entry",

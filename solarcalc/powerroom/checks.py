@@ -23,6 +23,7 @@ from solarcalc.powerroom.air import (
     flow_as_built_m3_per_h,
     hydrogen_share_frac,
 )
+from solarcalc.powerroom.boxes import HANDS_M
 from solarcalc.powerroom.layout import (
     RoomLayout,
     above_unit_m,
@@ -36,7 +37,6 @@ from solarcalc.sitefile.site import Site
 AISLE_M = constant("powerroom.aisle_m")
 ESCAPE_M = constant("powerroom.escape_m")
 TOP_M = constant("powerroom.top_m")
-_HANDS_M = float(constant("powerroom.hands_m"))
 
 
 def air_checks(
@@ -128,7 +128,7 @@ def _top_check(site: Site, layout: RoomLayout) -> Check:
 
 
 def _door_check(room: Room) -> Check:
-    least = max(float(ESCAPE_M), min(room.unit_length_m, room.unit_depth_m) + _HANDS_M)
+    least = max(float(ESCAPE_M), min(room.unit_length_m, room.unit_depth_m) + HANDS_M)
     return checked(
         room.door_m >= least, "review" if room.door_m >= float(ESCAPE_M) else "failed",
         **worded(

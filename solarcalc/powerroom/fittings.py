@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from solarcalc.basis.sourced import constant
-from solarcalc.powerroom.boxes import Box, gap_m
+from solarcalc.powerroom.boxes import HANDS_M, Box, gap_m
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import ways_of
@@ -16,7 +16,6 @@ LOW_SWITCH_M = constant("powerroom.low_switch_m")
 LOW_ENTRY_M = constant("powerroom.low_entry_m")
 UNDER_CEILING_M = constant("powerroom.under_ceiling_m")
 EARTH_BAR_M = constant("powerroom.earth_bar_m")
-_HANDS_M = float(constant("powerroom.hands_m"))
 _CASE_M = (0.2, 0.12, 0.25)
 """Box of a main fuse or an isolator: along its wall, out from it, upright; no source [m]."""
 _BESIDE_M = 0.05
@@ -93,7 +92,7 @@ def earth_bar(room: Room, there: Sequence[Box]) -> Box:
 
 def _with_hands(room: Room, box: Box) -> Box:
     """A thing on a wall with the room before it that hands need."""
-    hands = _HANDS_M
+    hands = HANDS_M
     if box.length_m < box.depth_m:
         along_m = box.along_m if box.along_m < room.length_m / 2.0 else box.along_m - hands
         return replace(box, along_m=along_m, length_m=box.length_m + hands)

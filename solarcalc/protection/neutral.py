@@ -394,7 +394,7 @@ def _type(case: Case) -> Check:
         not silent, **worded("protection", "type-residual-current"),
         found=kinds if not silent else f"{kinds}; not stated for the inverter"
         + ("s" if len(silent) > 1 else "" if len(stated) == 1 else f" of the {silent[0]} board"),
-        limit="as the inverter's data sheet states, else B; A is assumed where the battery has at"
+        limit="as the inverter's data sheet states, else B; A where the battery has at"
         f" most {float(LOW_DC_V):g} V",
         clause=f"{_TYPE}; {LOW_DC_V.source}", evidence="assumed" if silent else "data sheet",
     )  # fmt: skip

@@ -184,7 +184,7 @@ class Runs(Record):
 
 
 USUAL_RUNS: dict[str, tuple[float, Method, Literal["pvc", "xlpe"]]] = {
-    "string": (12.0, "solar-touching", "xlpe"),
+    "string": (12.0, "solar-free", "xlpe"),
     "dc_main": (15.0, "D1", "xlpe"),
     "controller_battery": (2.0, "B1", "xlpe"),
     "battery_inverter": (2.0, "B1", "xlpe"),
