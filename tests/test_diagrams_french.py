@@ -114,9 +114,9 @@ def listening(patch: pytest.MonkeyPatch) -> set[str]:
 
 def own_words(site: Any) -> set[str]:
     """What a person wrote into the site file: names that no table can have."""
-    roof = site.roof
-    names = [site.site.name, *(one.name for one in (*roof.obstacles, *roof.walkways))]
-    return {part for name in names for part in untranslated(name, "fr")}
+    return {part for name in names_of(site)
+            for said in (name, name.partition(",")[0].removeprefix("Invented "))
+            for part in (said, *untranslated(said, "fr"))}
 
 
 ENGLISH = re.compile(
@@ -176,7 +176,8 @@ def signs(drawing: Any) -> Counter[str]:
 
 def names_of(site: Any) -> list[str]:
     roof = site.roof
-    return [site.site.name, *(one.name for one in (*roof.obstacles, *roof.walkways))]
+    return [site.site.name, *(one.name for one in (*roof.obstacles, *roof.walkways)),
+            *(one.name for one in site.status.signed), site.status.roof_confirmed]  # fmt: skip
 
 
 def test_a_demo_site_is_drawn_in_french(demo: tuple[Any, Any, Any], heard: set[str]) -> None:

@@ -21,6 +21,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.text import spelt
 from solarcalc.diagrams.fixing_plan import (
     FIXING_MM,
     MOST_LINES,
@@ -281,5 +282,6 @@ def test_trenches_of_any_size(lengths, cover_m, ducts, bends):
     words = " ".join(sheet.all_words() for sheet in sheets)
     for trench in some_trenches:
         name = trench.name.replace("; Distribution circuit", " and")  # once what is said twice
-        said = (f"{trench.number} {one}: {trench.length_m:g} m" for one in (trench.name, name))
+        said = (f"{trench.number} {spelt(one)}: {trench.length_m:g} m"
+                for one in (trench.name, name))  # fmt: skip
         assert any(one in words for one in said)

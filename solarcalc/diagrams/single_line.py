@@ -294,7 +294,10 @@ def _earth_bar(diagram: Diagram) -> None:
     words = (f"{bar}. Earth electrode "
              f"{diagram.words('electrode', '', site.earthing.electrode)} by {electrode}."
              f" System {system_words(site)}; {BONDS[protection.neutral_earth_bond]}.")
-    sheet.lines(19.0, EARTH_BAR_MM + 4.6, sheet.fitted(words, 310.0, lines=1))
+    lines = sheet.fitted(words, 310.0, lines=1)
+    if lines[-1].endswith("…"):
+        lines = sheet.fitted(words.replace(" (earth bar)", ""), 310.0, lines=1)
+    sheet.lines(19.0, EARTH_BAR_MM + 4.6, lines)
 
 
 def _left_out(diagram: Diagram) -> list[str]:
