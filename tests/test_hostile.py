@@ -128,8 +128,9 @@ def test_a_quote_with_five_long_conditions_has_two_pages(
     document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     words = messages(language)
-    lengths = {key: len(words.text(key, mass="1 000") if key == "condition_roof"
-                        else words.text(key)) for key in set(quote._CONDITIONS.values())}
+    told = {"condition_roof": {"mass": "1 000"}, "condition_room": {"room": "18"}}
+    lengths = {key: len(words.text(key, **told.get(key, {})))
+               for key in set(quote._CONDITIONS.values())}  # fmt: skip
     longest = tuple(sorted(lengths, key=lengths.__getitem__)[-4:])
     monkeypatch.setattr(
         quote, "_open_conditions", lambda quoted: (("condition_roof", *longest), 7))

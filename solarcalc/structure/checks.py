@@ -26,7 +26,7 @@ def not_assessed(structure: Structure) -> Check:
     """Why nothing is said of the wind: no basic velocity, or modules without places."""
     if structure.basic_wind_m_per_s is None:
         return Check(outcome="not assessed", **worded("structure", "wind-unknown"))
-    return Check(outcome="not assessed", **worded("structure", "no-places"))
+    return Check(outcome="not assessed", **worded("structure", "without-places"))
 
 
 def array_on_roof(
