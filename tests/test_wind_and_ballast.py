@@ -408,7 +408,7 @@ def test_the_fixing_plan_says_every_block_and_who_has_assessed_it(
     assert plan is not None
     assert held is not None
     mark, *words = held_words(plan, held)
-    assert "assessed by Invented Engineer" in mark
+    assert "assessed: Invented Engineer" in mark
     said = 0
     for line in words:
         found = re.match(r"Rows? (\d+)(?:–(\d+))?, blocks", line)
