@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import zipfile
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -349,6 +350,13 @@ def test_days_of_a_spreadsheet_and_rows_still_to_fill(tmp_path):
 def test_what_is_no_spreadsheet_is_said(tmp_path):
     (tmp_path / "book.xlsx").write_bytes(b"PK not a sheet")
     with pytest.raises(InputError, match="save it again"):
+        read_price_list("book.xlsx", tmp_path)
+
+
+def test_a_spreadsheet_that_would_fill_the_memory_is_not_opened(tmp_path):
+    with zipfile.ZipFile(tmp_path / "book.xlsx", "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/workbook.xml", b"0" * 61_000_000)
+    with pytest.raises(InputError, match="60 MB once unpacked"):
         read_price_list("book.xlsx", tmp_path)
 
 

@@ -9,8 +9,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-import re
-import zipfile
 from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from pathlib import Path
@@ -19,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.basis.packed import same_every_time
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.answer import (
     QUOTE_NOTES,
@@ -36,9 +35,6 @@ if TYPE_CHECKING:
     from openpyxl import Workbook  # type: ignore[import-untyped]  # has no types
 
 Rows = Sequence[Mapping[str, object]]
-_STAMP = (2001, 1, 1, 0, 0, 0)
-"""Written as the time of every part, so that the same quote is the same file."""
-_MADE = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(<)")
 _WIDEST = 60
 EXAMPLE = "EXAMPLE PRICES, NOT AN OFFER"
 """First line of every table while a price that is used is invented."""
@@ -195,18 +191,3 @@ def _cell(value: object) -> Any:
         raise InputError(Fault(where="table to write", given=str(value),
                                allowed="numbers that have an end"))
     return int(value) if float(value).is_integer() else float(value)
-
-
-def same_every_time(raw: bytes) -> bytes:
-    """The same workbook with the time of writing taken out of it."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w") as new:
-        for name in old.namelist():
-            part = old.read(name)
-            if name == "docProps/core.xml":
-                part = _MADE.sub(rb"\g<1>2001-01-01T00:00:00Z\g<2>", part)
-            info = zipfile.ZipInfo(name, date_time=_STAMP)
-            info.compress_type = zipfile.ZIP_DEFLATED
-            info.external_attr = 0o600 << 16
-            new.writestr(info, part)
-    return out.getvalue()

@@ -19,6 +19,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.packed import packed_fault
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
@@ -196,6 +197,8 @@ def _sheet_lines(path: Path, file: str) -> Iterator[_Line]:
     from openpyxl.utils import get_column_letter  # type: ignore[import-untyped]  # has no types
 
     raw = io.BytesIO(_bytes(path, file))
+    if fault := packed_fault(raw):
+        raise InputError(Fault(**worded("quote", "no-sheet", file=file), why=fault))
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # styles that it does not know

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.packed import same_every_time
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.bill import ITEMS, unit_words
-from solarcalc.quote.export import same_every_time, write_bytes
+from solarcalc.quote.export import write_bytes
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_file import COLUMNS
 from solarcalc.quote.prices import LABOUR, PriceList

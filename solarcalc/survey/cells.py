@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import math
 import warnings
-import zipfile
 from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.filled_csv import shown
+from solarcalc.basis.packed import packed_fault
 from solarcalc.basis.worded import worded
 from solarcalc.survey.layout import MOST_COLUMNS, MOST_ROWS
 
 LARGEST_BYTES = 5_000_000
-LARGEST_UNPACKED_BYTES = 60_000_000
 _OLD = b"\xd0\xcf\x11\xe0"
 """How a workbook of the older binary format begins, and one locked with a password."""
 _TOLD = "a survey filled in as .xlsx"
@@ -40,7 +39,8 @@ def open_book(path: Path) -> Any:
         raise _refused(where, "more than 5 MB", allowed=f"{_TOLD}, at most 5 MB")
     if head.startswith(_OLD):
         raise InputError(Fault(**worded("survey", "old-workbook"), where=where))
-    _hold_size(path, where)
+    if fault := packed_fault(path):
+        raise _refused(where, fault)
     from openpyxl import load_workbook  # type: ignore[import-untyped]  # has no types
 
     try:
@@ -48,22 +48,6 @@ def open_book(path: Path) -> Any:
             warnings.simplefilter("ignore")
             return load_workbook(path)
     except Exception as error:
-        raise _refused(where, f"no workbook: {type(error).__name__}") from None
-
-
-def _hold_size(path: Path, where: str) -> None:
-    """Refuse what would not be a workbook, or fill the memory once unpacked."""
-    try:
-        with zipfile.ZipFile(path) as packed:
-            parts = packed.infolist()
-            if sum(part.file_size for part in parts) > LARGEST_UNPACKED_BYTES:
-                raise _refused(where, "more than 60 MB once unpacked")
-            for part in parts:
-                with packed.open(part) as content:
-                    if part.filename.endswith((".xml", ".rels")) and b"<!DOCTYPE" in \
-                            content.read(4096):  # fmt: skip
-                        raise _refused(where, "a workbook with a document type of its own")
-    except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError) as error:
         raise _refused(where, f"no workbook: {type(error).__name__}") from None
 
 
