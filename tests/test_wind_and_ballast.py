@@ -26,7 +26,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.structure import Covering, Exposed, Skin, Structure, Terrain
 from solarcalc.sitepack.modules import module_plan
 from solarcalc.stages.array import own_hardware, own_places
-from solarcalc.stages.structure import dead_load_kg, structure_checks, structure_of
+from solarcalc.stages.structure import dead_load_of, structure_checks, structure_of
 from solarcalc.structure.plan import StructurePlan, structure_plan
 from solarcalc.structure.weight import (
     Factors,
@@ -380,7 +380,7 @@ def test_parts_weigh_what_the_checks_say_and_are_bought_and_placed(
     built = CASES["installed"](site)
     plan, hardware = built.structure, built.hardware
     own = own_of(name).changed(changes)
-    assert built.roof_mass_kg == pytest.approx(dead_load_kg(own, plan))
+    assert built.roof_mass_kg == pytest.approx(dead_load_of(own, plan).mass_kg)
     parts = {part.key: part for part in built.parts}
     if plan.ballasted:
         assert parts["ballast-block"].count == plan.block_count

@@ -9,6 +9,7 @@ from solarcalc.siteyear import SiteYear
 from solarcalc.stages.array import own_hardware, own_places
 from solarcalc.structure.checks import array_on_roof, not_assessed
 from solarcalc.structure.plan import StructurePlan, structure_plan
+from solarcalc.structure.weight import DeadLoad
 
 
 def structure_of(own: SiteYear) -> StructurePlan | None:
@@ -24,9 +25,11 @@ def structure_of(own: SiteYear) -> StructurePlan | None:
     )
 
 
-def dead_load_kg(own: SiteYear, plan: StructurePlan | None) -> float:
-    """Array and ballast on the roof [kg]: what the parts of the installation there weigh."""
-    return own_hardware(own).mass_kg + (plan.ballast_kg if plan else 0.0)
+def dead_load_of(own: SiteYear, plan: StructurePlan | None) -> DeadLoad:
+    """Array and ballast on the roof: what the parts of the installation there weigh."""
+    hardware = own_hardware(own)
+    return DeadLoad(mass_kg=hardware.mass_kg + (plan.ballast_kg if plan else 0.0),
+                    area_m2=hardware.area_used_m2)  # fmt: skip
 
 
 def structure_checks(own: SiteYear, plan: StructurePlan | None) -> Iterator[Check]:
@@ -35,6 +38,5 @@ def structure_checks(own: SiteYear, plan: StructurePlan | None) -> Iterator[Chec
         yield not_assessed(own.site.structure)
         return
     yield from array_on_roof(
-        plan, dead_kg=dead_load_kg(own, plan), area_m2=own_hardware(own).area_used_m2,
-        confirmed_by=own.site.status.roof_confirmed,
-    )  # fmt: skip
+        plan, dead_load_of(own, plan), confirmed_by=own.site.status.roof_confirmed
+    )

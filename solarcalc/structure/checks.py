@@ -7,11 +7,11 @@ import re
 from collections.abc import Iterator
 
 from solarcalc.basis.check import Check, checked
-from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.structure import Structure
 from solarcalc.structure.plan import StructurePlan
+from solarcalc.structure.weight import DeadLoad
 from solarcalc.structure.zones import tilted_over_roof
 
 FLATTEST_SLOPE_DEG = constant("structure.flattest_slope_deg")
@@ -30,17 +30,14 @@ def not_assessed(structure: Structure) -> Check:
 
 
 def array_on_roof(
-    plan: StructurePlan, *, dead_kg: float, area_m2: float, confirmed_by: str
+    plan: StructurePlan, dead: DeadLoad, *, confirmed_by: str
 ) -> Iterator[Check]:
     """Coefficients in their range, covering, fixings or ballast, and who has assessed it all.
 
     Parameters
     ----------
     plan : StructurePlan
-    dead_kg : float
-        Of array and ballast [kg].
-    area_m2 : float
-        Roof under the rows [m2].
+    dead : DeadLoad
     confirmed_by : str
         Name and day; empty for nobody.
     """
@@ -50,10 +47,9 @@ def array_on_roof(
     yield from _ballast_checks(plan) if plan.ballasted else (_fixing_check(plan),)
     held = (f"{plan.block_count} ballast blocks of {plan.structure.block_mass_kg:g} kg"
             if plan.ballasted else f"{plan.worst_foot_kn:.1f} kN on the worst fixing")
-    kg_per_m2 = dead_kg / area_m2 if area_m2 > 0.0 else 0.0
     yield checked(bool(confirmed_by), **worded(
         "structure", "assessed", mark="" if confirmed_by else f"{PRELIMINARY}: ", held=held,
-        dead_kg=dead_kg, kg_per_m2=kg_per_m2, kn_per_m2=kg_per_m2 * GRAVITY_M_PER_S2 / 1000.0,
+        dead_kg=dead.mass_kg, kg_per_m2=dead.kg_per_m2, kn_per_m2=dead.kn_per_m2,
         confirmed_by=confirmed_by or "nobody yet",
     ))  # fmt: skip
 

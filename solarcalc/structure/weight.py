@@ -27,6 +27,31 @@ CONCRETE_FRICTION = constant("structure.concrete_friction")
 
 
 @dataclass(frozen=True, kw_only=True)
+class DeadLoad:
+    """What lies on the roof: array and ballast.
+
+    Parameters
+    ----------
+    mass_kg : float
+    area_m2 : float
+        Roof under the rows [m2].
+    """
+
+    mass_kg: float
+    area_m2: float
+
+    @property
+    def kg_per_m2(self) -> float:
+        """Spread over the roof under the rows [kg/m2]; 0 where there are none."""
+        return self.mass_kg / self.area_m2 if self.area_m2 > 0.0 else 0.0
+
+    @property
+    def kn_per_m2(self) -> float:
+        """The same as a load [kN/m2]."""
+        return self.kg_per_m2 * GRAVITY_M_PER_S2 / 1000.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class Factors:
     """Partial factors of wind and weight, without unit.
 

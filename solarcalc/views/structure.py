@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.design import Design
 from solarcalc.stages.array import own_hardware
-from solarcalc.stages.structure import dead_load_kg
+from solarcalc.stages.structure import dead_load_of
 from solarcalc.structure.checks import PRELIMINARY, cautions_of, not_assessed
 from solarcalc.structure.plan import StructurePlan, ZoneTotal
 from solarcalc.structure.weight import factors_of
@@ -48,13 +47,12 @@ def wind_rows(design: Design) -> list[Row]:
 
 def dead_load_rows(design: Design) -> list[Row]:
     """Dead load of array and ballast [kg, kg/m2, kN/m2]."""
-    mass_kg, hardware = dead_load_kg(design, design.structure), own_hardware(design)
-    rows = [fact_line("Dead load of array and ballast", mass_kg, "kg")]
-    if hardware.area_used_m2 > 0.0 and hardware.foot_count:
-        per_m2 = mass_kg / hardware.area_used_m2
-        rows += [fact_line("Dead load per m² of roof under the rows", per_m2, "kg/m²"),
-                 fact_line("The same as a load", per_m2 * GRAVITY_M_PER_S2 / 1000.0, "kN/m²"),
-                 fact_line("Dead load per foot, mean", mass_kg / hardware.foot_count, "kg")]
+    dead, feet = dead_load_of(design, design.structure), own_hardware(design).foot_count
+    rows = [fact_line("Dead load of array and ballast", dead.mass_kg, "kg")]
+    if dead.area_m2 > 0.0 and feet:
+        rows += [fact_line("Dead load per m² of roof under the rows", dead.kg_per_m2, "kg/m²"),
+                 fact_line("The same as a load", dead.kn_per_m2, "kN/m²"),
+                 fact_line("Dead load per foot, mean", dead.mass_kg / feet, "kg")]
     return rows
 
 
@@ -100,12 +98,11 @@ def wind_facts(design: Design) -> list[Row]:
 
 
 def _dead_load_words(design: Design) -> str:
-    mass_kg, area_m2 = dead_load_kg(design, design.structure), own_hardware(design).area_used_m2
-    if area_m2 <= 0.0:
-        return f"{mass_kg:.0f} kg"
-    per_m2 = mass_kg / area_m2
-    return (f"{mass_kg:.0f} kg, {per_m2:.1f} kg/m²"
-            f" ({per_m2 * GRAVITY_M_PER_S2 / 1000.0:.2f} kN/m²) under the rows")
+    dead = dead_load_of(design, design.structure)
+    if dead.area_m2 <= 0.0:
+        return f"{dead.mass_kg:.0f} kg"
+    return (f"{dead.mass_kg:.0f} kg, {dead.kg_per_m2:.1f} kg/m²"
+            f" ({dead.kn_per_m2:.2f} kN/m²) under the rows")
 
 
 def method_words(design: Design) -> str:
