@@ -24,7 +24,7 @@ from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.read import SiteFile, read_site, surveyed_site
 from solarcalc.sitefile.survey import place_of, read_answers, survey_of
-from solarcalc.sitefile.survey_fields import Answers, field_of, fields, read_value, towns
+from solarcalc.sitefile.survey_fields import Answers, by_key, fields, read_value, towns
 from solarcalc.sitefile.survey_lines import load_tables
 from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
 from solarcalc.sitefile.template import template_faults, template_lines
@@ -33,7 +33,7 @@ _RECORDS = runpy.run_path(str(Path(__file__).with_name("survey_records.py")))
 load_lines, records, sound_records = (
     _RECORDS[name] for name in ("load_lines", "records", "sound_records"))
 FOLDER = Path(tempfile.mkdtemp())
-CATALOGUE = field_of("loads").choices
+CATALOGUE = by_key()["loads"].choices
 
 
 def site_of(text: str, name: str = "shop.toml") -> SiteFile:
@@ -213,7 +213,7 @@ def test_a_fault_between_answers_names_the_answer() -> None:
 )  # fmt: skip
 def test_what_a_field_may_not_hold_is_refused(key: str, given: Any) -> None:
     with pytest.raises(InputError) as caught:
-        read_value(field_of(key), given, "here")
+        read_value(by_key()[key], given, "here")
     for fault in caught.value.faults:
         assert fault.where.startswith("here")
         assert fault.given
@@ -225,10 +225,10 @@ def test_what_a_field_may_not_hold_is_refused(key: str, given: Any) -> None:
                          some.booleans(), some.lists(some.text(max_size=20), max_size=3)))
 def test_a_value_is_read_the_same_again_or_refused(key: str, given: Any) -> None:
     try:
-        once = read_value(field_of(key), given, "here")
+        once = read_value(by_key()[key], given, "here")
     except InputError:
         return
-    assert read_value(field_of(key), once, "here") == once
+    assert read_value(by_key()[key], once, "here") == once
 
 
 def test_files_are_written_all_or_none(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.sitefile.base import Loc, plain, shown
+from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.first_size import Asked, first_size
 from solarcalc.sitefile.loads import BOARDS
@@ -162,14 +163,14 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
         for path in one.path:
             places[tuple(path.split("."))] = where
     for step in (_site, _roof, _sources, _rest):
-        _join(tables, step(values))
+        tables = put_in(tables, step(values))
     _loads(answers, tables, places)
     for number in range(len(tables["roof"].get("obstacles", []))):
         places["roof", "obstacles", number] = answers.places.get(
             ("obstacles", number), places["roof", "obstacles"])
-    merged = _over(tables, own)
+    merged = put_in(tables, own)
     sized = _sized(merged, own)
-    merged = _over(sized, merged)
+    merged = put_in(sized, merged)
     defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
                   sized=tuple(name for name in sized if name not in own), own=tuple(own))
@@ -192,21 +193,6 @@ def _kept(places: Mapping[Loc, str], own: Mapping[str, Any]) -> dict[Loc, str]:
     """The places without those that the file's own tables give."""
     return {loc: where for loc, where in places.items()
             if not _given(own, tuple(part for part in loc if isinstance(part, str)))}
-
-
-def _over(under: Mapping[str, Any], over: Mapping[str, Any]) -> Table:
-    """Tables with the keys of others in place of their own."""
-    found = dict(under)
-    for key, value in over.items():
-        below = found.get(key)
-        found[key] = _over(below, value) if isinstance(below, Mapping) and isinstance(
-            value, Mapping) else value  # fmt: skip
-    return found
-
-
-def _join(tables: Table, more: Mapping[str, Any]) -> None:
-    for name, table in more.items():
-        tables[name] = _over(tables.get(name, {}), table)
 
 
 def default_value(key: str) -> float | str:
@@ -305,7 +291,7 @@ def _rest(values: Mapping[str, Value]) -> Table:
     for key in _AS_IT_STANDS:
         if key in values:
             (path,) = by_key()[key].path
-            _join(tables, _nested(path.split("."), values[key]))
+            tables = put_in(tables, _nested(path.split("."), values[key]))
     if "room_m" in values:
         sizes = sizes_of(str(values["room_m"]))
         tables["room"] = dict(zip(("length_m", "depth_m", "height_m"), sizes, strict=True))

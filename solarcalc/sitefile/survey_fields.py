@@ -123,17 +123,6 @@ def fields() -> tuple[Field, ...]:
     )  # fmt: skip
 
 
-def field_of(key: str) -> Field:
-    """The row of a key.
-
-    Raises
-    ------
-    KeyError
-        When there is none.
-    """
-    return by_key()[key]
-
-
 @cache
 def by_key() -> Mapping[str, Field]:
     """The list by its keys."""

@@ -12,7 +12,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import safe_file_name
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.survey import TABLE, default_value, default_words
-from solarcalc.sitefile.survey_fields import Answers, Field, Value, fields, read_value
+from solarcalc.sitefile.survey_fields import Answers, Field, Value, by_key, fields, read_value
 from solarcalc.sitefile.toml import toml_text
 
 _HEAD = """\
@@ -75,8 +75,7 @@ def new_answers(name: str) -> Answers:
     InputError
         For a name that a site may not have.
     """
-    (one,) = (one for one in fields() if one.key == "name")
-    value = read_value(one, name, "NAME")
+    value = read_value(by_key()["name"], name, "NAME")
     if value is None:
         raise InputError(Fault(where="NAME", given=repr(name), allowed="text, 1 to 120 characters"))
     return Answers(values={"name": value})
