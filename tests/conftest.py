@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import runpy
+import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -52,6 +54,19 @@ def no_kept_answers(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytes
 def cases_of():
     """Function from the name of a file of ``tests/published`` to its cases."""
     return published_cases
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Debian's Chromium; skips where it, or the library that drives it, is absent."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="the extra 'screen' is missing")
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("Debian's chromium is not installed")
+    with playwright.sync_playwright() as running:
+        opened = running.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield opened
+        opened.close()
 
 
 def pytest_configure(config: pytest.Config) -> None:

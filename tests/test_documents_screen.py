@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +21,6 @@ from solarcalc.documents.making import Making
 from solarcalc.documents.site_page import site_page
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
-CHROMIUM = shutil.which("chromium")
 WIDTHS_PX = (320, 390, 1280)
 TRIED = tuple(os.environ.get("SOLARCALC_SCREEN_SITES", "cove-cannery ridge-clinic").split())
 """Many failures at an early stage; every document there is. Other demo sites by their names."""
@@ -41,17 +38,6 @@ _WIDER = """() => {
 
 _SCROLLS = """() => [...document.querySelectorAll(".wide")].filter(one =>
   one.scrollWidth > one.clientWidth).map(one => one.innerText.slice(0, 80))"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    playwright = pytest.importorskip("playwright.sync_api", reason="the extra 'screen' is missing")
-    if CHROMIUM is None:
-        pytest.skip("Debian's chromium is not installed")
-    with playwright.sync_playwright() as running:
-        opened = running.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 def axe_file() -> Path:

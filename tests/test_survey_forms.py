@@ -5,10 +5,9 @@ from __future__ import annotations
 import io
 import json
 import runpy
-import shutil
 import tempfile
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -34,7 +33,6 @@ from solarcalc.survey.workbook import survey_xlsx
 _RECORDS = runpy.run_path(str(Path(__file__).with_name("survey_records.py")))
 records, sound_records = _RECORDS["records"], _RECORDS["sound_records"]
 FOLDER = Path(tempfile.mkdtemp())
-CHROMIUM = shutil.which("chromium")
 Change = Callable[[Any], None]
 """Something done to a workbook."""
 
@@ -129,17 +127,6 @@ def values_of(content: bytes) -> dict[str, list[Any]]:
     book = load_workbook(io.BytesIO(content))
     return {sheet.title: [[cell.value for cell in row] for row in sheet.iter_rows()]
             for sheet in book.worksheets}
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    playwright = pytest.importorskip("playwright.sync_api", reason="the extra 'screen' is missing")
-    if CHROMIUM is None:
-        pytest.skip("Debian's chromium is not installed")
-    with playwright.sync_playwright() as running:
-        opened = running.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 def page_at(browser: Any, width: int = 390, start: dict[str, Any] | None = None, **how: Any) -> Any:
