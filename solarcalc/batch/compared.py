@@ -12,11 +12,10 @@ from pathlib import Path
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import write_whole
 from solarcalc.design import Design, open_design
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, sentence, table
-from solarcalc.quote.export import table_csv
+from solarcalc.quote.export import table_csv, write_bytes
 from solarcalc.sitefile.base import shown
 from solarcalc.siteyear import site_and_variant
 from solarcalc.variants import compare, compared_rows, differing, money_of, variants_of
@@ -121,11 +120,7 @@ def write_compared(compared: pd.DataFrame, designs: Mapping[str, Design], path: 
     check_out_file(path)
     content = (table_csv(compared_rows(compared)) if path.suffix.lower() == ".csv"
                else document_html(_page(compared, designs)).encode())  # fmt: skip
-    try:
-        write_whole(path, content)
-    except OSError as error:
-        raise InputError(Fault(where="--out", given=f"{path}: {error.strerror or error}",
-                               allowed="a file that may be written")) from None
+    write_bytes(path, content)
 
 
 def _page(compared: pd.DataFrame, designs: Mapping[str, Design]) -> Document:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from solarcalc.basis.check import Check, count_words
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.quantity import grouped
 from solarcalc.checking.kept import Answer
 from solarcalc.checking.nearest import nearest_working
@@ -23,6 +23,7 @@ from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.progress import progress_of, reached
 from solarcalc.stages.said import odd_days
+from solarcalc.variants import offer_of
 from solarcalc.views.commissioning import report_of_site, sheet_of_site
 from solarcalc.views.electrical import deciding_rows
 from solarcalc.views.followup import found_of, visit_checks
@@ -182,7 +183,7 @@ def _weather_line(weather: WeatherYear) -> str:
 
 def _price_lines(design: Design) -> Iterator[str]:
     """What the offer comes to; nothing where there is none, which the checks say."""
-    offer = or_why(lambda: design.offer)()
+    offer = offer_of(design)
     if not isinstance(offer, NoAnswer):
         total = grouped(f"{offer.total:.{design.prices.decimals}f}")
         yield f"price     {total} {design.prices.currency}, tax included"
@@ -190,12 +191,11 @@ def _price_lines(design: Design) -> Iterator[str]:
 
 def _invented_lines(design: Design, today: date) -> Iterator[str]:
     """How many prices are invented, and what of the firm's own no longer holds today."""
-    offer = or_why(lambda: design.offer)()
+    offer = offer_of(design)
     if isinstance(offer, NoAnswer):
         return
-    if rows := offer.invented_rows:
-        yield (f"prices    {len(rows)} of {offer.row_count} invented,"
-               f" {offer.share_words(rows)} of the price; listed by --prices-to-fill FILE")
+    if offer.invented_rows:
+        yield f"prices    {offer.invented_words}; listed by --prices-to-fill FILE"
     if quote_day(design.site.status) is not None:
         return  # then it is a check of the design
     if old := old_prices(offer, design.prices, today):

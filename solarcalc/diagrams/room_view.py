@@ -186,7 +186,7 @@ class View:
         self.sheet.text(x, y + 3.2, f"+{base_m:.2f}", size_mm=SMALL_MM, anchor="middle")
         return [field]
 
-    def _holds(self, field: Field) -> bool:
+    def _contains(self, field: Field) -> bool:
         (left, top), (right, foot) = self.at(0.0, 0.0), self.at(self.wide_m, self.high_m)
         return left <= field[0] and top <= field[1] and field[2] <= right and field[3] <= foot
 
@@ -201,10 +201,13 @@ class View:
                            for x, y, wide, deep in boxes)]  # fmt: skip
         middle = self.at(self.wide_m / 2.0, self.high_m / 2.0)
         for step_mm, of in ((4.0, _arrow_field), (1.0, lambda place: _close_field(place, way))):
+            most = [int((self.at(m, m)[axis] - self.at(0.0, 0.0)[axis]) / 2.0 / step_mm)
+                    for axis, m in enumerate((self.wide_m, self.high_m))]  # fmt: skip
             places = [(middle[0] + step_mm * across, middle[1] + step_mm * down)
-                      for across in range(-100, 101) for down in range(-100, 101)]  # fmt: skip
+                      for across in range(-most[0], most[0] + 1)
+                      for down in range(-most[1], most[1] + 1)]  # fmt: skip
             free = [place for place in places if _within(self, place)
-                    and self._holds(_close_field(place, way))
+                    and self._contains(_close_field(place, way))
                     and not any(meet(of(place), one) for one in solid)]  # fmt: skip
             if free:
                 break

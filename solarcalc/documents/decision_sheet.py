@@ -94,10 +94,9 @@ def blocks_of(
         A reader outside the firm is not told what mounting costs it.
     """
     levers = levers_of(design)
-    around = (list(_middle(design, levers, priced)), [
-        *_guessed(design), *_money(design), *_boxes()])  # fmt: skip
+    middle = list(_middle(design, levers, priced))
+    last = [*_guessed(design), *_money(design), *_boxes()]
     for lines in _LINES:
-        middle, last = around
         blocks = (*_top(design, levers, lines), *middle, *_open(design, lines), *last)
         if page_count(sheet(blocks)) == 1:
             break
@@ -380,10 +379,8 @@ def _price(design: Design) -> str:
     offer = offer_of(design)
     if isinstance(offer, NoAnswer):
         return brief(offer.sentence, _LINE)
-    rows = offer.invented_rows
     status = {"example": "EXAMPLE PRICES, not valid for an offer" + (
-                  f": {len(rows)} of {offer.row_count} invented, {offer.share_words(rows)} of the"
-                  " price" if rows else ""),
+                  f": {offer.invented_words}" if offer.invented_rows else ""),
               "price list": "by the firm's price list, not offered yet",
               "offer": f"offered, valid {offer.valid_days} days"}[price_status(design)]
     tax = "tax included" if offer.tax_frac else "without tax"

@@ -89,11 +89,11 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     found += _links(chosen, keys)
     by_key = {part.key: part for part in parts}
     found = [with_lugs(with_devices(one, keys), by_key) for one in found]
-    found = [
-        replace(one, end_words=_words_at(one.end, one.end_words),
-                start_words=_words_at(one.start, one.start_words)) for one in found
+    tagged = [
+        replace(one, tag=f"W{number}", end_words=_words_at(one.end, one.end_words),
+                start_words=_words_at(one.start, one.start_words))
+        for number, one in enumerate(found, start=1)
     ]  # fmt: skip
-    tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     tags = {part.key: part.tag for part in parts}
     earths = [_of_line(number, line, rails, tags)

@@ -128,6 +128,13 @@ class Offer:
         part = min(percent, 99.0) if percent < 99.9999 else 100.0
         return "below 1 %" if 0.0 < part < 1.0 else f"{part:.0f} %"
 
+    @property
+    def invented_words(self) -> str:
+        """How many prices are invented: ``"3 of 37 invented, 12 % of the price"``."""
+        rows = self.invented_rows
+        return (f"{len(rows)} of {self.row_count} invented, {self.share_words(rows)} of the"
+                " price")  # fmt: skip
+
 
 def quote_of(
     bill: Sequence[BillLine], price_list: PriceList, *, quote: Quote, array_kwp: float,
