@@ -41,7 +41,7 @@ def own_copy(folder: Path, name: str = "ridge-clinic", **texts: str) -> Path:
     """A demo site of its own folder, with its weather, loads and tests beside it."""
     for part in ("weather", "tests", "loggers", "handover", "pictures"):
         (folder / part).mkdir(exist_ok=True)
-        for path in (data_folder() / part).iterdir():
+        for path in filter(Path.is_file, (data_folder() / part).iterdir()):
             (folder / part / path.name).write_bytes(path.read_bytes())
     (folder / "sites").mkdir(exist_ok=True)
     text = demo_sites()[name].read_text(encoding="utf-8")
