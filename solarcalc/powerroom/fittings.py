@@ -71,9 +71,14 @@ def first_free(
 
     Where hands have none anywhere, one without; None where all is taken.
     """
-    free = [one for one in places if not any(_meet(one, other) for other in there)]
-    return next((one for one in free if reached and not any(
-        _meet(_with_hands(room, one), other) for other in there)), next(iter(free), None))
+    spare = None
+    for one in places:
+        if any(_meet(one, other) for other in there):
+            continue
+        if not reached or not any(_meet(_with_hands(room, one), other) for other in there):
+            return one
+        spare = spare or one
+    return spare
 
 
 def earth_bar(room: Room, there: Sequence[Box]) -> Box:
@@ -187,12 +192,11 @@ def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
 def _meet(one: Box, other: Box) -> bool:
     """Whether two things want the same place; what lies in a wall takes the air before it."""
     apart = 0.02
-    return all(
-        low < other_high + apart and other_low < high + apart
-        for low, high, other_low, other_high in (
-            (one.along_m, one.along_m + one.length_m, other.along_m,
-             other.along_m + other.length_m),
-            (one.out_m, one.out_m + one.depth_m, other.out_m, other.out_m + other.depth_m),
-            (one.base_m, one.base_m + one.height_m, other.base_m, other.base_m + other.height_m),
-        )
-    )  # fmt: skip
+    return (
+        one.along_m < other.along_m + other.length_m + apart
+        and other.along_m < one.along_m + one.length_m + apart
+        and one.out_m < other.out_m + other.depth_m + apart
+        and other.out_m < one.out_m + one.depth_m + apart
+        and one.base_m < other.base_m + other.height_m + apart
+        and other.base_m < one.base_m + one.height_m + apart
+    )
