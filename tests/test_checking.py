@@ -186,6 +186,7 @@ def test_nothing_is_kept_of_a_file_that_is_written_meanwhile(tmp_path: Path) -> 
     assert kept.kept_answer(path) is None
 
 
+@pytest.mark.slow
 def test_many_sites_are_answered_as_each_alone_and_in_order(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -286,6 +287,7 @@ def test_no_nearer_value_passes(name: str) -> None:
                        for one in rules), value  # fmt: skip
 
 
+@pytest.mark.slow
 @given(SITES["site_changes"](), some.integers(1, 14))
 @settings(max_examples=8, deadline=None)
 def test_the_counts_in_series_that_are_named_fit_and_no_others(
@@ -312,6 +314,7 @@ def test_the_counts_in_series_that_are_named_fit_and_no_others(
             assert all(abs(named - series) <= abs(one - series) for one in fitting_series(design))
 
 
+@pytest.mark.slow
 @given(some.sampled_from(["plateau-school", "ridge-clinic", "orchard-shop"]), some.integers(1, 40))
 @settings(max_examples=15, deadline=None)
 def test_the_number_of_units_that_a_fault_names_meets_the_plate(name: str, series: int) -> None:
