@@ -179,6 +179,26 @@ class Part:
     mass_kg: float = 0.0
 
     @property
+    def sides(self) -> int:
+        """Of each circuit how many of it there are: two where each pole has one of its own."""
+        return 2 if self.device is not None and self.device.pole_by_pole else 1
+
+    def tag_at(self, sign: str, circuit: int = 1) -> str:
+        """Tag of the one in a pole of a circuit; empty where it has none in the negative.
+
+        Parameters
+        ----------
+        sign : str
+            ``"+"`` or ``"−"``.
+        circuit : int
+            From 1.
+        """
+        if sign == "−" and self.poles * self.sides < 2:
+            return ""
+        number = (circuit - 1) * self.sides + (self.sides if sign == "−" else 1)
+        return f"{self.tag}.{number}" if self.count > 1 else self.tag
+
+    @property
     def symbol(self) -> str:
         """What it is drawn as: its kind, or a fuse in a switch that isolates it."""
         switched = self.device is not None and self.device.in_switch
