@@ -394,3 +394,29 @@ def test_a_file_that_only_the_report_reads_is_told(
     design = open_design("ridge-clinic", {
         key: {text: os.path.relpath(bad, data_folder() / "sites")}, "status": {"stage": "design"}})
     assert "report    none until this is put right: " in "\n".join(check_lines(design))
+
+
+# quick imports
+
+
+WAITS = """
+import sys
+from solarcalc.checking.lazily import _Waiting, quick_imports
+with quick_imports():
+    import requests
+    import requests as again
+    waiting = [isinstance(sys.modules["requests"], _Waiting), "urllib3" in sys.modules]
+    from pvlib.iotools.tmy import read_tmy3
+    whole = isinstance(sys.modules["pvlib.iotools"], _Waiting)
+    import scipy.spatial
+    from scipy.spatial.distance import euclidean
+print(waiting, whole, requests.codes.ok, again is requests, euclidean([0, 0], [3, 4]),
+      "urllib3" in sys.modules, type(requests).__name__, read_tmy3.__module__)
+"""
+
+
+def test_a_library_waits_for_its_first_use_and_is_then_whole() -> None:
+    found = subprocess.run([sys.executable, "-c", WAITS], capture_output=True, text=True,
+                           check=True, env={**os.environ, "PYTHONPATH": str(CHECKOUT)})  # fmt: skip
+    assert found.stdout.split() == ("[True, False] True 200 True 5.0 True module"
+                                    " pvlib.iotools.tmy").split()  # fmt: skip
