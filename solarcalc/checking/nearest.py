@@ -100,10 +100,11 @@ def _series(design: Design, _: Check) -> Iterator[Neighbour]:
 
 def _strings_of_units(design: Design, _: Check) -> Iterator[Neighbour]:
     site = design.site
+    charging = [one.controller for one in site.sites]
     for count in range(site.battery.units_in_parallel + 1, MOST_UNITS + 1):
         bank = site.battery.model_copy(update={"units_in_parallel": count})
         charged_a = charger_a(site.model_copy(update={"battery": bank}))
-        if charge_current_check(bank, site.controller, charged_a).outcome == "passed":
+        if charge_current_check(bank, charging, charged_a).outcome == "passed":
             yield Neighbour(words=f"{count} battery strings in parallel",
                             changes={"battery": {"units_in_parallel": count}})
 

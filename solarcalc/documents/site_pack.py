@@ -140,7 +140,7 @@ def _who(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
     yield t("sp_last_day"), crew.p(day_words(works[-1].day))
     yield t("sp_people"), str(max(one.people for one in works))
     yield t("sp_built"), t(
-        "sp_built_words", modules=site.array.module_count, kwp=crew.n(site.array_w / 1e3, 2),
+        "sp_built_words", modules=site.module_count, kwp=crew.n(site.array_w / 1e3, 2),
         kwh=crew.n(site.battery.rated_wh / 1e3, 1), inverters=len(site.inverters))
     for key in ("lead", "first_aider"):
         yield t(f"sp_{key}"), _line()

@@ -31,7 +31,12 @@ def renamed() -> Mapping[tuple[str, str, str], str]:
 
 
 def new_name(what: What, place: Place, old: str) -> str | None:
-    """Today's name of what was called `old` in `place`; None where it was not renamed."""
+    """Today's name of what was called `old` in `place`; None where it was not renamed.
+
+    The tables of a plane have the names of those of the site.
+    """
+    if place[:1] == ("planes",):
+        place = place[1:]
     for written in (place, (*place[:-1], "*")):
         if found := renamed().get((what, ".".join(written), old)):
             return found
