@@ -25,7 +25,7 @@ from solarcalc.energy.light import RowLight
 from solarcalc.energy.planes import harvest_of_planes
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
-from solarcalc.installation.records import Installation
+from solarcalc.installation.records import Installation, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.plan import RoomPlan, layout_of
@@ -310,7 +310,8 @@ class Design:
     @stage
     def flows(self) -> Flows:
         """Currents and temperatures that cables and devices meet through the year."""
-        return electrical.flows_of(self, self.energy, self.supply, self.room_year.temp_c)
+        return electrical.flows_of(
+            self, [one.energy for one in self.planes], self.supply, self.room_year.temp_c)
 
     @stage
     def electrical(self) -> Electrical:
@@ -339,8 +340,11 @@ class Design:
         built = self.electrical
         return installation_of(
             self.site, sized=built.sized, plan=built.plan, earth=self.earth,
-            layout=layout_of(self.site), hardware=own_hardware(self),
-            cold_string_v=built.cold_string_v, structure=self.structure,
+            layout=layout_of(self.site), planes=[
+                PlaneBuilt(site=strings.site, hardware=own_hardware(one), structure=one.structure,
+                           cold_string_v=strings.cold_string_v)
+                for one, strings in zip(self.planes, built.planes, strict=True)
+            ],
         )  # fmt: skip
 
     @stage

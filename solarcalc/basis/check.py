@@ -148,8 +148,11 @@ def on_plane(checks: Iterable[Check], plane: str) -> tuple[Check, ...]:
     """
     if not plane:
         return tuple(checks)
-    return tuple(replace(check, plane=plane, item=check.item + _of_plane(plane))
-                 for check in checks)  # fmt: skip
+    return tuple(
+        replace(check, plane=plane,
+                item=check.item if plane in check.item else check.item + _of_plane(plane))
+        for check in checks
+    )  # fmt: skip
 
 
 def checked(

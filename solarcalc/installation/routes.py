@@ -23,7 +23,7 @@ from solarcalc.wiring.ducts import (
     sets_of_run,
     together,
 )
-from solarcalc.wiring.runs import trench_m, ways_of
+from solarcalc.wiring.runs import plane_key, plane_number, trench_m, ways_of
 
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 MOST_DUCTS = 12
@@ -56,6 +56,7 @@ def with_way(site: Site, one: Conductor, parts: Mapping[str, Part]) -> Conductor
     if "earth-bar" not in (one.start, one.end) or parts[far].place == "power room":
         return one
     run = _TOWARDS.get(parts[far].place, "")
+    run = run and plane_key(run, plane_number(far))
     if parts[far].place == "house" and far not in _ALONG_CABLES:
         run = ""
     way = next((way.key for way in ways_of(site) if any(

@@ -232,11 +232,12 @@ def work_of(built: Installation) -> dict[str, float]:
     for part in built.parts:
         if part.work:
             found[part.work] += part.count
-    cables, hardware = (*built.cables, *built.leads), built.hardware
+    cables = (*built.cables, *built.leads)
+    held = [(one, one.hardware) for one in built.planes if one.hardware]
     return {
         **found,
-        "row": built.site.array.rows if hardware else 0,
-        "rail_m": hardware.rail_m if hardware else 0.0,
+        "row": sum(one.site.array.rows for one, _ in held),
+        "rail_m": sum(hardware.rail_m for _, hardware in held),
         "cable_m": sum(one.core_m for one in cables),
         "termination": sum(2 * one.cores * one.count for one in cables)
         + sum(2 * one.count for one in built.earths),

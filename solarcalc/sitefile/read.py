@@ -203,7 +203,7 @@ def _judged(
     if site is None or offset_h is None:
         return None, faults
     return SiteFile(path=path, folder=path.parent, written=written,
-                    site=site.at(site.room.place), offset_h=offset_h,
+                    site=site.at(site.room.place).unnamed(), offset_h=offset_h,
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name),
                     examples=resolved.examples), faults  # fmt: skip
 

@@ -124,7 +124,7 @@ class Site(Record):
     def sites(self) -> tuple[Site, ...]:
         """The site plane by plane, each as if it had that roof plane alone; itself where it has one.
 
-        The name of a plane is that of its roof.
+        The name of a plane is that of its roof; a site of one plane has none.
         """
         if not self.planes:
             return (self,)
@@ -140,6 +140,12 @@ class Site(Record):
             })
             for one in self.planes
         ))  # fmt: skip
+
+    def unnamed(self) -> Site:
+        """The site without the name of its roof where it has one plane alone: nothing to tell."""
+        if self.planes or not self.roof.name:
+            return self
+        return self.model_copy(update={"roof": self.roof.model_copy(update={"name": ""})})
 
     @property
     def _each(self) -> tuple[Site | Plane, ...]:

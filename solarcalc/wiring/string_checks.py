@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import groupby
+from itertools import groupby, islice
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
@@ -196,6 +196,12 @@ def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
 COLOUR_RULE = f"IEC 60445:2021, {FROM_MEMORY}"
 
 
+def strings_by_plane(site: Site) -> tuple[tuple[str, ...], ...]:
+    """Names of the strings of each roof plane, numbered on from plane to plane."""
+    names = iter(string_names(site.string_count))
+    return tuple(tuple(islice(names, one.array.string_count)) for one in site.sites)
+
+
 def string_names(strings: int) -> tuple[str, ...]:
     """S1, S2 and so on.
 
@@ -238,7 +244,7 @@ def polarity_steps(site: Site, cold_voc_v: float) -> tuple[str, ...]:
     cold_voc_v : float
         Open circuit of a string at the record low [V].
     """
-    names = string_names(site.array.string_count)
+    names = string_names(site.string_count)
     meter_v = cold_voc_v * (2.0 if len(names) > 1 else 1.0)
     which = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}, one at a time"
     steps = [
