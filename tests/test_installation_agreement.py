@@ -234,7 +234,7 @@ def things_stand_on_the_test_sheet(built):
     bonds = sum("continuity" in one.tests for one in built.earths)
     assert sum(line.key == "continuity" for line in lines) == bonds
     strings = sum(line.key == "polarity" for line in lines)
-    assert strings == built.site.array.string_count
+    assert strings == built.site.string_count
 
 
 def counts_on(svg):
