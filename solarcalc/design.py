@@ -19,7 +19,9 @@ from typing import Any, Generic, TypeVar, overload
 import pandas as pd
 
 from solarcalc.basis.check import Check, on_plane, worst_first
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
+from solarcalc.basis.text import nearest
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
 from solarcalc.energy.planes import harvest_of_planes
@@ -39,6 +41,7 @@ from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.quote.tariff import EnergyBills, energy_bills
+from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
     SiteFile,
     as_variant,
@@ -184,6 +187,28 @@ class Design:
             self._planes.extend(Design(sitefile=_watched(one), whole=self)
                                 for one in plane_files(self.sitefile))  # fmt: skip
         return tuple(self._planes)
+
+    def on_plane(self, name: str | None) -> Design:
+        """The design of the roof plane of that name, whatever its case; of the first for None.
+
+        Raises
+        ------
+        InputError
+            Where the site has none of that name.
+        """
+        known = {one.plane: one for one in self.planes}
+        if not name:
+            return self.planes[0]
+        for own, one in known.items():
+            if own and plane_slug(own) == plane_slug(name):
+                return one
+        names = ", ".join(filter(None, known))
+        near = nearest(name, list(filter(None, known)))
+        raise InputError(Fault(
+            where=f"{self.sitefile.path.name}: planes", given=name,
+            allowed=f"one of {names}" if names else "none: the site file has no [[planes]]",
+            remedy=f"did you mean {near}?" if near else "",
+        ))  # fmt: skip
 
     @property
     def plane(self) -> str:
@@ -470,7 +495,7 @@ class Design:
         Not where a check of safety fails, and not where the design is another than was checked.
         """
         by = self.site.checked
-        if not by.done:
+        if not by.done or self.whole is not None:
             return self
         unsafe = any(check.kind == "safety" for check in self.failed)
         if by.fingerprint == self.fingerprint and not unsafe:

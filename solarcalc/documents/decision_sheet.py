@@ -185,18 +185,33 @@ def _unsafe(design: Design, lines: int) -> Iterator[Block]:
 
 def _middle(design: Design, levers: Sequence[Lever], priced: bool) -> Iterator[Block]:
     """Orientation beside the months, then what decides."""
-    choice = or_why(lambda: design.orientation)()
-    count = design.site.array.module_count
+    choices = [(one.plane, or_why(lambda one=one: one.orientation)()) for one in design.planes]
+    count = design.site.module_count
     title = heading(f"Orientation, {count} module{'s' * (count != 1)}", 3)
-    if isinstance(choice, NoAnswer):
-        left = [title, sentence(choice.sentence)]
-    else:
-        left = [title, _ways(choice, priced)]
+    told = [(plane, one) for plane, one in choices if not isinstance(one, NoAnswer)]
+    left = [title, *(sentence(f"{plane}: " * bool(plane), one.sentence)
+                     for plane, one in choices if isinstance(one, NoAnswer))]  # fmt: skip
+    if told:
+        left.append(_ways(told[0][1], priced) if len(choices) == 1 else _planes(design, told))
     yield beside(left, [heading("Months", 3), _months(design)])
-    if not isinstance(choice, NoAnswer):
+    for plane, choice in told:
         reason = choice.reason if priced else choice.reason_unpriced
-        yield sentence(reason, " ", soft(choice.extended))
+        if plane:
+            yield sentence(strong(f"{plane}: "), reason)
+        else:
+            yield sentence(reason, " ", soft(choice.extended))
     yield from _levers(design, levers)
+
+
+def _planes(design: Design, told: Sequence[tuple[str, OrientationChoice]]) -> Block:
+    """A line a roof plane: its modules, both ways of laying them, what fits."""
+    by_name = {one.plane: one for one in design.planes}
+    rows = [[plane, str(choice.module_count), by_name[plane].site.array.orientation,
+             *(in_unit(way.energy_kwh, "kWh/year") for way in choice.ways.values()),
+             *(_fits(way) for way in choice.ways.values())]
+            for plane, choice in told]  # fmt: skip
+    return table(["", "modules", "laid", "portrait [kWh/year]", "landscape [kWh/year]",
+                  "fits portrait", "fits landscape"], rows, right=(1, 3, 4))  # fmt: skip
 
 
 def _ways(choice: OrientationChoice, priced: bool) -> Block:

@@ -22,7 +22,6 @@ from solarcalc.sitefile.variants import OWN
 from solarcalc.variants import NEVER, Figures, figures_of, variants_of
 from solarcalc.views import earthing, electrical, quote
 from solarcalc.views.drawings import single_line_figure
-from solarcalc.wiring.string_checks import plan_sentence
 
 MOST_VARIANTS = 3
 MOST_CRITICAL = 3
@@ -42,11 +41,14 @@ def _diagram(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _window(design: Design, anchors: Anchors) -> Iterator[Block]:
-    built = design.electrical
-    yield linked(anchors, plan_sentence(built.case), "draw_string_window")
-    picture = figures.draw_string_window(built.case, design.site.array.modules_in_series)
-    yield drawn(picture, "Voltage of strings from the hottest cell to the coldest morning, against"
-                " the window of the controller", anchors.to("draw_string_window"), tall_mm=72.0)
+    yield linked(anchors, electrical.window_words(design), "draw_string_window")
+    windows = electrical.string_windows(design)
+    for name, case, series in windows:
+        picture = figures.draw_string_window(case, series)
+        of = f"{name}: voltage" if name else "Voltage"
+        yield drawn(picture, f"{of} of strings from the hottest cell to the coldest morning,"
+                    " against the window of the controller", anchors.to("draw_string_window"),
+                    tall_mm=72.0 / min(len(windows), 2))  # fmt: skip
 
 
 def cables_and_protection(design: Design, anchors: Anchors) -> Iterator[Block]:

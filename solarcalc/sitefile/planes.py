@@ -134,6 +134,31 @@ def tables_by_plane(tables: Mapping[str, Any]) -> list[dict[str, Any]]:
     return found
 
 
+def plane_change(
+    tables: Mapping[str, Any], number: int, changes: Mapping[str, Any]
+) -> dict[str, Any]:
+    """A change of the tables of one roof plane, as a change of the site file.
+
+    Parameters
+    ----------
+    tables : mapping
+        Of the site file as written.
+    number : int
+        The plane, 0 for the first, whose tables are the site's own; the others keep what they took
+        over from it.
+    changes : mapping of table to mapping of key to value
+    """
+    rows = list(tables.get(TABLE, []))
+    if not rows:
+        return dict(changes)
+    if number:
+        rows[number - 1] = put_in(rows[number - 1], dict(changes))
+        return {TABLE: rows}
+    kept = {table: {key: tables[table][key] for key in keys if key in tables.get(table, {})}
+            for table, keys in changes.items() if table in PLANE_TABLES}  # fmt: skip
+    return {**changes, TABLE: [put_in(kept, row) for row in rows]}
+
+
 @dataclass(frozen=True, kw_only=True)
 class PlaneDoubt:
     """What a plane is found at fault with, seen against what the site itself is.

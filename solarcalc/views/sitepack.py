@@ -14,7 +14,7 @@ from solarcalc.installation.records import Bought
 from solarcalc.quote.bill import bought_line
 from solarcalc.sitepack import modules, pick_list, switching, terminals, tools, torques, trenches
 from solarcalc.stages.boards import level_frac
-from solarcalc.views.rows import Row
+from solarcalc.views.rows import PLANE, Row, with_plane
 
 Drawn = tuple[str, str]
 """A drawing as SVG, and what it shows in words for a reader who cannot see it."""
@@ -60,6 +60,12 @@ class PlaneSheets:
     strings: list[Drawn]
 
 
+def no_plan_words(design: Design) -> tuple[str, ...]:
+    """Why there is no module plan, a sentence each roof plane that has none."""
+    return tuple(f"{name}: {NO_PLAN[0].lower()}{NO_PLAN[1:]}" if name else NO_PLAN
+                 for name in planes_without_plan(design))  # fmt: skip
+
+
 def sheets_by_plane(design: Design, language: str = PATTERN) -> tuple[PlaneSheets, ...]:
     """The sheets of each roof plane that holds its modules."""
     built = design.drawn.installation
@@ -93,9 +99,14 @@ def plan_rows(
 ) -> list[Row]:
     """A list of all module plans, with the roof plane in front where there are several."""
     return [
-        {**({"roof plane": plan.site.roof.name} if plan.site.roof.name else {}), **row}
-        for plan in module_plans(design) for row in rows(plan)
+        row for plan in module_plans(design)
+        for row in with_plane(plan.site.roof.name, rows(plan))
     ]  # fmt: skip
+
+
+def plan_columns(design: Design, columns: Sequence[str]) -> tuple[str, ...]:
+    """Columns of `plan_rows` that fit a page."""
+    return (PLANE, *columns) if len(design.planes) > 1 else tuple(columns)
 
 
 def trench_plans(design: Design, language: str = PATTERN) -> list[Drawn]:

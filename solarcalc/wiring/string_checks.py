@@ -247,13 +247,15 @@ def polarity_steps(site: Site, cold_voc_v: float) -> tuple[str, ...]:
     names = string_names(site.string_count)
     meter_v = cold_voc_v * (2.0 if len(names) > 1 else 1.0)
     which = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}, one at a time"
+    series = " or ".join(dict.fromkeys(f"{one.array.modules_in_series}" for one in site.sites))
+    alike = "strings" if " or " not in series else "strings of as many modules"
     steps = [
         "All isolators off, fuse carriers open, controllers and battery parted.",
         f"Meter and leads made for {math.ceil(meter_v)} V direct current or more, insulating"
         " gloves; test the meter on a known source first.",
         f"Strings {which}: red lead on the end marked plus, black on minus. The reading must be"
         " positive; a minus sign means swapped ends.",
-        f"Write the voltage down. {site.array.modules_in_series} modules each: strings within"
+        f"Write the voltage down. {series} modules each: {alike} within"
         " 5 % of one another in the same light.",
     ]
     if len(names) > 1:
