@@ -305,7 +305,8 @@ def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
     """
     bank = _of("lifepo4", unit_capacity_ah=200.0, units_in_parallel=4, units_in_series=1,
                max_charge_c_rate=0.5)  # fmt: skip
-    alone, both = (charge_current_check(bank, [_controller(70.0, count=4)], a) for a in (0.0, 211.0))
+    four = [_controller(70.0, count=4)]
+    alone, both = (charge_current_check(bank, four, a) for a in (0.0, 211.0))
     assert alone.outcome == "passed"
     assert (both.outcome, both.found, both.limit) == ("failed", "491.0", "at most 400.0")
     assert "57 A" in both.remedy

@@ -879,7 +879,7 @@ def test_template_says_what_each_key_may_hold_and_its_default(loc: tuple[int | s
     _, info = type_in_site(loc)
     assert info is not None
     if info.is_required() or not line.startswith("# ") or (
-        loc[0] in ("module", "loads", "places") or loc[0] in ("planes", "variants") or loc[1] == "tasks"
+        loc[0] in ("module", "loads", "places", "planes", "variants") or loc[1] == "tasks"
     ):
         return
     default = info.get_default(call_default_factory=True)

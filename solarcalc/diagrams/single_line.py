@@ -302,7 +302,8 @@ def single_line(built: Installation, language: str = PATTERN) -> str:
     sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", single_line_words(built),
                   width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM, language=language)  # fmt: skip
     diagram = Diagram(built, sheet)
-    places = TWO_BANKS if site.supply.separate_banks else TWO_PLANES if site.planes else ONE_BANK
+    one_bank = TWO_PLANES if site.planes else ONE_BANK
+    places = TWO_BANKS if site.supply.separate_banks else one_bank
     draw_sun(diagram, places)
     draw_banks(diagram, places)
     draw_boards(diagram, places)

@@ -58,8 +58,8 @@ def string_plans(plan: ModulePlan, built: Installation,
 
 def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
            language: str) -> tuple[str, str]:  # fmt: skip
-    view = view_of(plan, zone, "string", "String plan", (
-        f"{described(plan)} {' '.join(f'{line}.' for line in home_run_words(built, plan.plane))}"), language)
+    runs = " ".join(f"{line}." for line in home_run_words(built, plan.plane))
+    view = view_of(plan, zone, "string", "String plan", f"{described(plan)} {runs}", language)
     here = {spot.place for spot in zone.spots}
     strings = {name: spots for name, spots in plan.strings.items() if spots[0].place in here}
     marks = draw_ground(view)

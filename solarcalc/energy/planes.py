@@ -1,4 +1,4 @@
-"""The year of several roof planes together, each with strings, controllers and losses of its own."""
+"""The year of several roof planes together, each with its own strings and controllers."""
 
 from __future__ import annotations
 

@@ -122,7 +122,8 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
         number, dc = plane_number(part.key), device.current == "dc"
         at = by_key[plane_key(tapped[stem_of(part.key)], number)]
         yield Conductor(
-            key=plane_key(f"{stem_of(part.key)}-lead", number), name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
+            key=plane_key(f"{stem_of(part.key)}-lead", number),
+            name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
             start=at.key, end=part.key, start_words=part.where, end_words="surge device",
             current="surge", functions=("+", "-") if dc else line_conductors(chosen.site),
             count=part.count, size_mm2=size_mm2,
@@ -251,7 +252,7 @@ def _of_run(
         why_no_device=why, route=route, grouped=run.circuits_with(sized.in_parallel),
         tests=tests, sized=sized, protective_mm2=_protective_mm2(site, sized),
     )  # fmt: skip
-    pressed_ends = 1 if stem_of(run.key) == "string" else 2  # a string has connectors at the modules
+    pressed_ends = 1 if stem_of(run.key) == "string" else 2  # connectors at the modules
     pressed = pressed_ends * (sized.size_mm2 >= LUGS_FROM_MM2)
     return replace(made, lug_count=pressed * made.cores * made.count)
 

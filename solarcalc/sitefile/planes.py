@@ -183,12 +183,11 @@ class PlaneDoubt:
         """Whether a plane itself has the value at a place below it."""
         value: Any = self.written
         for part in loc:
-            if isinstance(value, Mapping) and part in value:
-                value = value[part]
-            elif isinstance(value, list) and isinstance(part, int) and part < len(value):
-                value = value[part]
-            else:
+            here = value if isinstance(value, Mapping) else dict(enumerate(
+                value if isinstance(value, list) else ()))  # fmt: skip
+            if part not in here:
                 return False
+            value = here[part]
         return True
 
 

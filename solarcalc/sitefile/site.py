@@ -122,9 +122,9 @@ class Site(Record):
 
     @property
     def sites(self) -> tuple[Site, ...]:
-        """The site plane by plane, each as if it had that roof plane alone; itself where it has one.
+        """The site roof plane by roof plane, each as if it had that one alone.
 
-        The name of a plane is that of its roof; a site of one plane has none.
+        Itself where it has one. The name of a plane is that of its roof; a site of one has none.
         """
         if not self.planes:
             return (self,)

@@ -287,8 +287,8 @@ def whole_drop_frac(parts: Sequence[ChainPart]) -> float:
 
     Notes
     -----
-    Of the boards, and of the roof planes, the one that loses more; each part's drop is of its own voltage, so the sum is
-    about the share of power that warms cables at full load.
+    Of the boards, and of the roof planes, the one that loses more; each part's drop is of its own
+    voltage, so the sum is about the share of power that warms cables at full load.
     """
     by_name = {part.name: part.drop_frac for part in parts}
     common = sum(max((drop for name, drop in by_name.items()

@@ -354,10 +354,9 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     boards = dict.fromkeys(BY_BOARD, BOARDS) | {"battery_inverter": tuple(site.inverters)}
     there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site)}
     found: dict[tuple[str, Method], Way] = {}
-    for table, number, one in (
-        (table, number, one) for table in USUAL_RUNS if there.get(table, True)
-        for number, one in enumerate(site.sites if table in PLANE_RUNS else (site,), start=1)
-    ):
+    each = [(table, number, one) for table in USUAL_RUNS if there.get(table, True)
+            for number, one in enumerate(site.sites if table in PLANE_RUNS else (site,), start=1)]
+    for table, number, one in each:
         usual_m, usual_method, _ = USUAL_RUNS[table]
         cable: CableRun = getattr(one.runs, table)
         method, length_m = cable.method or usual_method, cable.length_m or usual_m

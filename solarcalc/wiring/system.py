@@ -306,10 +306,9 @@ def _count_faults(site: Site) -> list[Fault]:
 def _cable_faults(site: Site) -> list[Fault]:
     """Cables made for modules in what they are not made of."""
     faults = []
-    for key, number, one in (
-        (key, number, one) for key in Runs.model_fields
-        for number, one in enumerate(site.sites if key in PLANE_RUNS else (site,))
-    ):
+    each = [(key, number, one) for key in Runs.model_fields
+            for number, one in enumerate(site.sites if key in PLANE_RUNS else (site,))]
+    for key, number, one in each:
         cable: CableRun = getattr(one.runs, key)
         if cable.method is None or not cable_methods()[cable.method].for_modules:
             continue
