@@ -366,7 +366,7 @@ class Design:
         return installation_of(
             self.site, sized=built.sized, plan=built.plan, earth=self.earth,
             layout=layout_of(self.site), planes=[
-                PlaneBuilt(site=strings.site, hardware=own_hardware(one), structure=one.structure,
+                PlaneBuilt(site=one.site, hardware=own_hardware(one), structure=one.structure,
                            cold_string_v=strings.cold_string_v)
                 for one, strings in zip(self.planes, built.planes, strict=True)
             ],

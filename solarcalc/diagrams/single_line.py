@@ -324,7 +324,8 @@ def single_line_words(built: Installation) -> str:
     words = {"grid": "the grid", "generator": "a generator"}
     sources = [words[source] for source in site.sources]
     return (
-        f"{strings}, {site.controller_count} charge controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
+        f"{strings}, {site.controller_count} charge controllers;"
+        f" {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
         f" System {system_words(site)}; {BONDS[site.protection.neutral_earth_bond]}."
         " Sizes of cables and ratings of devices stand in the cable and protection schedule."
     )

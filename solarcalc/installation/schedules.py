@@ -9,6 +9,7 @@ from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Conductor, Installation, Part, Route
+from solarcalc.wiring.runs import stem_of
 
 Row = dict[str, object]
 CABLE_COLUMNS = (
@@ -251,7 +252,8 @@ def work_of(built: Installation) -> dict[str, float]:
 def route_checks(built: Installation) -> Iterator[Check]:
     """Whether a conduit of the table holds what is drawn into it, on each way but the own duct."""
     for route in built.routes:
-        if route.lies.in_conduit and not (route.key == "dc_main" and route.lies.in_duct):
+        if route.lies.in_conduit and not (
+                stem_of(route.key) == "dc_main" and route.lies.in_duct):
             yield _held_check(route)
 
 

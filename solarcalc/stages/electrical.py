@@ -30,12 +30,12 @@ from solarcalc.wiring.runs import (
     SizedRun,
     bank_highest_v,
     coldest_string_v,
+    duct_way,
     plane_key,
     plane_number,
     record_low_c,
     stem_of,
     strings_by_controller,
-    way_by_run,
 )
 from solarcalc.wiring.string_checks import string_checks
 from solarcalc.wiring.string_plan import (
@@ -273,7 +273,7 @@ def _no_more(asked: Mapping[str, float], least: Mapping[str, float]) -> bool:
 
 def _duct(site: Site, sized: Sequence[SizedRun]) -> DuctFill:
     """The duct of the main cables, of all roof planes that lie in it."""
-    way = way_by_run(site)["dc_main"]
+    way = duct_way(site)
     mains = [one for one in sized if one.run.key in way.runs]
     return duct_fill(site, [each for one in mains for each in cables_of_run(one)],
                      length_m=max(one.run.length_m for one in mains))  # fmt: skip
@@ -340,7 +340,7 @@ def electrical_checks(built: Electrical) -> list[Check]:
         if fault_a > 0.0:
             checks.append(withstand_check(one, fault_a, clear_s))
     checks += terminal_checks(site, built.sized)
-    if built.run("dc_main").run.lies.in_duct:
+    if duct_way(site).lies.in_duct:
         checks += fill_checks(built.duct)
     return [*checks, *built.plan.checks]
 

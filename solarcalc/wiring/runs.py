@@ -396,7 +396,23 @@ def trench_m(site: Site, way: Way) -> float:
     """To dig for a way [m]: its length where it lies in the ground, that of [duct] for the main."""
     if not way.lies.in_ground or site.duct.depth_m <= 0.0:
         return 0.0
-    return (site.duct.length_m or way.length_m) if way.key == "dc_main" else way.length_m
+    return (site.duct.length_m or way.length_m) if by_duct(site, way) else way.length_m
+
+
+def by_duct(site: Site, way: Way) -> bool:
+    """Whether the length of [duct] is that of a way: of the main cables.
+
+    With several roof planes only where they lie in the ground: their duct is one, their conduits
+    on the wall are not.
+    """
+    return stem_of(way.key) == "dc_main" and (not site.planes or way.lies.in_ground)
+
+
+def duct_way(site: Site) -> Way:
+    """The way of the main cables that lies in the duct of [duct]; where none does, the first's."""
+    ways = way_by_run(site)
+    return next((way for key, way in ways.items()
+                 if stem_of(key) == "dc_main" and way.lies.in_duct), ways["dc_main"])  # fmt: skip
 
 
 def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
