@@ -1,4 +1,4 @@
-"""Several roof planes on one bank: halves make a whole, order is of no matter, more is never less."""
+"""Several roof planes on one bank: halves make a whole, order is no matter, more is never less."""
 
 from __future__ import annotations
 
