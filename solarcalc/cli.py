@@ -141,6 +141,8 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
                         help="such as DS,QU; default: all that exist at the stage of the site")
     parser.add_argument("--jobs", type=_at_least_one, metavar="N",
                         help="workbooks run in parallel; default: one per processor core")
+    parser.add_argument("--fresh", action="store_true",
+                        help="make the documents again where nothing has changed, too")
 
 
 def _codes(words: str) -> tuple[str, ...]:
@@ -349,12 +351,18 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.run import report_sites
 
     result = report_sites(paths, options.out, documents=options.documents, jobs=options.jobs,
-                          progress=sys.stderr.isatty())  # fmt: skip
+                          fresh=options.fresh, progress=sys.stderr.isatty())  # fmt: skip
     for _, path in result.done:
         print(path)
+    for _, path in result.unchanged:
+        print(f"{path} (unchanged)")
+    if result.unchanged:
+        count = len(result.unchanged)
+        print(f"{count} site{'s' * (count > 1)} unchanged since the documents were made:"
+              " --fresh makes them again")
     for path, reason in result.failed:
         _complain(f"{path}: no documents\n{reason}")
-    if result.done:
+    if result.done or result.unchanged:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
 

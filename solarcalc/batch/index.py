@@ -14,6 +14,7 @@ from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
 from solarcalc.batch.summary import COUNTED, read_records
+from solarcalc.batch.unchanged import RECORD, note_lists
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
     Block,
@@ -154,6 +155,10 @@ def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
     write_whole(out / "index.html", document_html(_page(records, failed)))
     _write_table(out / OFFICE, [office_row(record) for _, record in records])
     _write_table(out / DATA, list(_data_rows(sorted(records, key=lambda item: item[0]))))
+    if failed:
+        (out / RECORD).unlink(missing_ok=True)
+    else:
+        note_lists(out, ("index.html", OFFICE, DATA))
 
 
 def _page(

@@ -8,6 +8,7 @@ import os
 import shutil
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
@@ -18,6 +19,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
 from solarcalc.batch.folders import check_out_folder, shared_folders
 from solarcalc.batch.kernels import KernelRoom
+from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
 from solarcalc.batch.workbook import (
     WorkbookError,
     check_parameters,
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
 
 APPENDIX, BOOKS, FIRST_PAGE = "CA", "workbooks", "index.html"
 """The document that is made from workbooks; where these lie; the page that lists the documents."""
+LISTS = ("index.html", "office.csv", "data.csv")
+"""The lists over all sites."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,10 +47,13 @@ class BatchResult:
     ----------
     done : tuple of (slug, page that lists the site's documents)
     failed : tuple of (path of the site file, reason)
+    unchanged : tuple of (slug, page that lists the site's documents)
+        Sites whose documents of an earlier run still stand.
     """
 
     done: tuple[tuple[str, Path], ...]
     failed: tuple[tuple[Path, str], ...]
+    unchanged: tuple[tuple[str, Path], ...] = ()
 
 
 @dataclass
@@ -56,6 +63,7 @@ class _SiteJob:
     sitefile: SiteFile
     waiting: set[str]
     codes: tuple[str, ...]
+    since_s: float
     notebooks: dict[str, Any] = field(default_factory=dict)
     reason: str = ""
     page: Path | None = None
@@ -64,7 +72,7 @@ class _SiteJob:
 
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
-    progress: bool = False, workbooks: Path | None = None, warm: bool = True,
+    progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
@@ -85,6 +93,8 @@ def report_sites(
         Folder of the workbooks; those that came with solarcalc if left out.
     warm : bool
         Fork kernels from a process with the libraries imported, where that is possible.
+    fresh : bool
+        Make the documents of unchanged sites again, too.
 
     Returns
     -------
@@ -101,26 +111,52 @@ def report_sites(
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
     asked = codes_of(documents)
     check_out_folder(out)
-    with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
-        notebooks = read_workbooks(workbooks or workbooks_folder())
-        sites, failed = _read_sites(paths, notebooks, asked)
-        shared = shared_folders((job.sitefile for job in sites), out)
-        failed += [(path, why) for path, why in shared.items()]
-        sites = [job for job in sites if job.sitefile.path not in shared]
-        if sites:
-            count = sum(max(len(job.waiting), 1) for job in sites)
-            with _quiet_logs(), _progress_bar(progress, count) as tick:
-                _run_all(sites, notebooks, (out, room), jobs or os.cpu_count() or 1, tick)
+    folder = workbooks or workbooks_folder()
+    books = books_digest(folder)
+    standing = {} if fresh else standing_sites(paths, out, asked, books)
+    due = [path for path in paths if path not in standing]
+    sites: list[_SiteJob] = []
+    failed: list[tuple[Path, str]] = []
+    if due:
+        with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
+            notebooks = read_workbooks(folder)
+            sites, failed = _sites_of(due, standing, notebooks, asked, out)
+            if sites:
+                count = sum(max(len(job.waiting), 1) for job in sites)
+                with _quiet_logs(), _progress_bar(progress, count) as tick:
+                    place = _Place(out=out, room=room, books=books)
+                    _run_all(sites, notebooks, place, jobs or os.cpu_count() or 1, tick)
     failed += [(job.sitefile.path, job.reason) for job in sites if job.page is None]
     order = {Path(path).absolute(): number for number, path in enumerate(paths)}
     failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
-    from solarcalc.batch.index import write_index
+    if due or not lists_stand(out, LISTS):
+        from solarcalc.batch.index import write_index
 
-    write_index(out, failed)
+        write_index(out, failed)
     return BatchResult(
         done=tuple((job.sitefile.slug, job.page) for job in sites if job.page is not None),
         failed=tuple(failed),
+        unchanged=tuple((slug, out / slug / FIRST_PAGE) for slug in standing.values()),
     )
+
+
+def _sites_of(
+    due: Sequence[Path], standing: dict[Path, str], notebooks: Mapping[str, Any],
+    asked: Sequence[str], out: Path,
+) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:  # fmt: skip
+    """Sites to make, and those that cannot be; one that would take a standing one's place is told.
+
+    A standing site whose name another file has now is read again with it and leaves `standing`.
+    """
+    sites, failed = _read_sites(due, notebooks, asked)
+    named = {job.sitefile.slug for job in sites}
+    twice = [path for path, slug in standing.items() if slug in named]
+    for path in twice:
+        del standing[path]
+    more, wrong = _read_sites(twice, notebooks, asked)
+    shared = shared_folders((job.sitefile for job in (*sites, *more)), out)
+    failed += [*wrong, *shared.items()]
+    return [job for job in (*sites, *more) if job.sitefile.path not in shared], failed
 
 
 def _read_sites(
@@ -133,13 +169,15 @@ def _read_sites(
     sites: list[_SiteJob] = []
     failed: list[tuple[Path, str]] = []
     for path in map(Path, paths):
+        since_s = time.time()
         try:
             sitefile = read_site(path)
             refuse_template(sitefile)
             letterhead_of(sitefile)  # a logo that cannot be used is told before anything is run
             codes = codes_at(sitefile.site.status.stage, asked, where=path.name)
             waiting = set(notebooks if APPENDIX in codes else ())
-            sites.append(_SiteJob(sitefile=sitefile, waiting=waiting, codes=codes))
+            sites.append(_SiteJob(sitefile=sitefile, waiting=waiting, codes=codes,
+                                  since_s=since_s))
         except InputError as error:
             failed.append((path, str(error)))
         except OSError as error:
@@ -149,15 +187,23 @@ def _read_sites(
     return sites, failed
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Place:
+    """Where sites are made: folder of the reports, kernels, digest of the workbooks."""
+
+    out: Path
+    room: KernelRoom
+    books: str
+    stopping: threading.Event = field(default_factory=threading.Event)
+
+
 def _run_all(
-    sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: tuple[Path, KernelRoom],
-    jobs: int, tick: Callable[[], None],
+    sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: _Place, jobs: int,
+    tick: Callable[[], None],
 ) -> None:
-    out, room = place
-    stopping = threading.Event()
     with ThreadPoolExecutor(jobs) as pool:
         futures: list[Future[None]] = [
-            pool.submit(_run_one, job, name, notebooks, (out, room, stopping))
+            pool.submit(_run_one, job, name, notebooks, place)
             for job in sites for name in ([one for one in notebooks if one in job.waiting] or [""])
         ]
         try:
@@ -165,29 +211,27 @@ def _run_all(
                 future.result()
                 tick()
         except BaseException:
-            stopping.set()
+            place.stopping.set()
             pool.shutdown(wait=False, cancel_futures=True)
-            room.stop()
+            place.room.stop()
             raise
 
 
 def _run_one(
-    job: _SiteJob, name: str, notebooks: Mapping[str, Any],
-    place: tuple[Path, KernelRoom, threading.Event],
+    job: _SiteJob, name: str, notebooks: Mapping[str, Any], place: _Place
 ) -> None:
     """One workbook of a site, or none; the last of them makes the documents."""
-    out, room, stopping = place
-    if stopping.is_set() or job.reason:
+    if place.stopping.is_set() or job.reason:
         return
     try:
         if name:
             given = {"site_file": str(job.sitefile.path)}
-            job.notebooks[name] = execute(name, notebooks[name], given, room)
+            job.notebooks[name] = execute(name, notebooks[name], given, place.room)
         with job.lock:
             job.waiting.discard(name)
             last = not job.waiting
-        if last and not stopping.is_set():
-            job.page = _fill(job, [one for one in notebooks if one in job.notebooks], out, room)
+        if last and not place.stopping.is_set():
+            job.page = _fill(job, [one for one in notebooks if one in job.notebooks], place)
     except (WorkbookError, ReportError, InputError, OSError) as error:
         with job.lock:
             job.reason = job.reason or str(error)
@@ -196,14 +240,14 @@ def _run_one(
             job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
 
 
-def _fill(job: _SiteJob, books: Sequence[str], out: Path, room: KernelRoom) -> Path:
+def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     """The folder of a site with all that belongs there, in place at once."""
     import nbformat
 
     from solarcalc.report.findings import check_clean
 
     write: Any = nbformat.write
-    target = out / job.sitefile.slug
+    target = place.out / job.sitefile.slug
     for name in books:
         check_clean(name, job.notebooks[name])
     with whole_folder(target) as folder:
@@ -213,7 +257,8 @@ def _fill(job: _SiteJob, books: Sequence[str], out: Path, room: KernelRoom) -> P
         fill_in_kernel({
             "site_file": str(job.sitefile.path.absolute()), "folder": str(folder.absolute()),
             "target": str(target.absolute()), "codes": " ".join(job.codes),
-        }, room)  # fmt: skip
+            "books": place.books, "since_s": job.since_s,
+        }, place.room)  # fmt: skip
     return target / FIRST_PAGE
 
 

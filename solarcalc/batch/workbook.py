@@ -160,7 +160,7 @@ def execute(workbook: str, notebook: Any, given: Mapping[str, Plain], room: Kern
 _FILL = """\
 from solarcalc.batch.site import fill_folder
 
-fill_folder(site_file, folder, target, codes)
+fill_folder(site_file, folder, target, codes, books, since_s)
 """
 
 
@@ -178,7 +178,7 @@ def fill_in_kernel(given: Mapping[str, Plain], room: KernelRoom) -> None:
         When it cannot be filled, or the process dies.
     """
     form = import_nbformat().v4
-    names = form.new_code_cell("site_file = folder = target = codes = ''",
+    names = form.new_code_cell("site_file = folder = target = codes = books = ''\nsince_s = 0.0",
                                metadata={"tags": ["parameters"]})  # fmt: skip
     with _own_event_loop():
         _run("documents", form.new_notebook(cells=[names, form.new_code_cell(_FILL)]), given,

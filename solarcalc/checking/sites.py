@@ -84,11 +84,11 @@ def _made(path: Path, shared: frozenset[str], *, unexpected: Unexpected) -> Made
         except Exception as error:  # whatever a library raises, the other sites go on
             return unexpected(str(path), error), frozenset(opened)
     found = frozenset(opened)
-    keep_answer(path, answer, found | shared | _named_files(path), since_s=since_s)
+    keep_answer(path, answer, found | shared | named_files(path), since_s=since_s)
     return answer, found
 
 
-def _named_files(path: Path) -> frozenset[str]:
+def named_files(path: Path) -> frozenset[str]:
     """Every file that a text of the site file could name: one that is not there may yet come."""
     texts = _texts(read_toml(path))
     found = {os.path.abspath(path.parent / text) for text in texts if text and "\0" not in text}

@@ -70,8 +70,8 @@ def size_table(design: Design) -> pd.DataFrame:
 
     Notes
     -----
-    The sun of the site's own array is scaled, all its roof planes alike: other rows would shade one another a little
-    differently, and the controllers' limit is taken to grow with the array.
+    The sun of the site's own array is scaled, all its roof planes alike: other rows would shade
+    one another a little differently, and the controllers' limit is taken to grow with the array.
     """
     harvest = design.energy
     site, costs = design.site, design.site.costs
