@@ -21,11 +21,12 @@ from solarcalc.basis.published import published
 from solarcalc.design import Design
 from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
 from solarcalc.installation.schedules import route_checks
+from solarcalc.protection.case import Device
 from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.array import module_bus_w
 from solarcalc.stages.boards import board_checks, supply_of_sun
-from solarcalc.stages.electrical import electrical_checks
+from solarcalc.stages.electrical import electrical_checks, electrical_of
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 
@@ -387,13 +388,19 @@ def poles_on_trial(design: Design) -> dict[str, list[str]]:
     own = {device.key: device for device in design.electrical.plan.devices}
     found = {}
     for pole in ("negative", "positive"):
-        other = design.changed({"battery": {"pole_earthed": pole}}).electrical.plan
+        site = design.changed({"battery": {"pole_earthed": pole}}).site
+        other = electrical_of(site, design.flows).plan  # no flow hangs on the earthed pole
         found[pole] = [
-            f"{device.name}: {own[device.key].poles} to {device.poles} poles"
+            f"{device.name}: {_poles_in_all(own[device.key])} to {_poles_in_all(device)} poles"
             for device in other.devices
-            if device.key in own and device.poles != own[device.key].poles
+            if device.key in own and _poles_in_all(device) != _poles_in_all(own[device.key])
         ]
     return found
+
+
+def _poles_in_all(device: Device) -> int:
+    """Of one circuit."""
+    return device.poles * (2 if device.pole_by_pole else 1)
 
 
 def changes_for(key: str, value: Value) -> dict[str, dict[str, Any]]:

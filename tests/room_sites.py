@@ -7,7 +7,23 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from hypothesis import strategies as some
+
 from solarcalc.sitefile.site import Site
+
+ROOMS = some.fixed_dictionaries(
+    {
+        "length_m": some.floats(1.5, 12.0),
+        "depth_m": some.floats(1.5, 6.0),
+        "height_m": some.floats(2.0, 4.0),
+        "unit_length_m": some.floats(0.15, 0.8),
+        "unit_depth_m": some.floats(0.15, 0.6),
+        "rack_tiers": some.integers(1, 4),
+        "door_m": some.floats(0.6, 1.2),
+        "inverters_inside": some.booleans(),
+        "vent_apart_m": some.floats(0.0, 1.9),
+    }
+)
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 

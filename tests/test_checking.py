@@ -186,6 +186,7 @@ def test_nothing_is_kept_of_a_file_that_is_written_meanwhile(tmp_path: Path) -> 
     assert kept.kept_answer(path) is None
 
 
+@pytest.mark.slow
 def test_many_sites_are_answered_as_each_alone_and_in_order(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -286,6 +287,7 @@ def test_no_nearer_value_passes(name: str) -> None:
                        for one in rules), value  # fmt: skip
 
 
+@pytest.mark.slow
 @given(SITES["site_changes"](), some.integers(1, 14))
 @settings(max_examples=8, deadline=None)
 def test_the_counts_in_series_that_are_named_fit_and_no_others(
@@ -312,6 +314,7 @@ def test_the_counts_in_series_that_are_named_fit_and_no_others(
             assert all(abs(named - series) <= abs(one - series) for one in fitting_series(design))
 
 
+@pytest.mark.slow
 @given(some.sampled_from(["plateau-school", "ridge-clinic", "orchard-shop"]), some.integers(1, 40))
 @settings(max_examples=15, deadline=None)
 def test_the_number_of_units_that_a_fault_names_meets_the_plate(name: str, series: int) -> None:
@@ -391,3 +394,29 @@ def test_a_file_that_only_the_report_reads_is_told(
     design = open_design("ridge-clinic", {
         key: {text: os.path.relpath(bad, data_folder() / "sites")}, "status": {"stage": "design"}})
     assert "report    none until this is put right: " in "\n".join(check_lines(design))
+
+
+# quick imports
+
+
+WAITS = """
+import sys
+from solarcalc.checking.lazily import _Waiting, quick_imports
+with quick_imports():
+    import requests
+    import requests as again
+    waiting = [isinstance(sys.modules["requests"], _Waiting), "urllib3" in sys.modules]
+    from pvlib.iotools.tmy import read_tmy3
+    whole = isinstance(sys.modules["pvlib.iotools"], _Waiting)
+    import scipy.spatial
+    from scipy.spatial.distance import euclidean
+print(waiting, whole, requests.codes.ok, again is requests, euclidean([0, 0], [3, 4]),
+      "urllib3" in sys.modules, type(requests).__name__, read_tmy3.__module__)
+"""
+
+
+def test_a_library_waits_for_its_first_use_and_is_then_whole() -> None:
+    found = subprocess.run([sys.executable, "-c", WAITS], capture_output=True, text=True,
+                           check=True, env={**os.environ, "PYTHONPATH": str(CHECKOUT)})  # fmt: skip
+    assert found.stdout.split() == ("[True, False] True 200 True 5.0 True module"
+                                    " pvlib.iotools.tmy").split()  # fmt: skip

@@ -186,6 +186,7 @@ def test_a_demo_site_is_drawn_in_french(demo: tuple[Any, Any, Any], heard: set[s
     assert heard <= own_words(own.site)
 
 
+@pytest.mark.slow
 @given(site=SITES["sites"]())
 @settings(max_examples=EXAMPLES, **SLOW)
 def test_a_random_site_is_drawn_in_french(site: Any) -> None:

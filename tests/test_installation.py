@@ -45,7 +45,7 @@ def test_counts_by_hand(coral):
     assert counts["combiner"] == counts["array-isolator"] == counts["controller"] == 2
     assert counts["battery"] == 12
     assert counts["battery-link"] == 9, "three links in each of three strings"
-    assert counts["battery-string-fuse"] == 3
+    assert counts["battery-string-fuse"] == 6, "one at each terminal of three strings"
     assert counts["busbar"] == counts["string-bar"] == 2, "plus and minus"
     assert [part.key for part in coral.of_kind("changeover")] == [
         "changeover-essential", "changeover-nonessential"
@@ -63,7 +63,7 @@ def test_the_battery_has_its_cables_with_their_fuses(coral):
     assert leads.grouped == 3
     # hand: 3 strings, a plus and a minus core each, a lug at both ends of each
     # and two more where its fuse parts it, in each pole
-    assert leads.lug_count == 3 * 2 * 2 + 3 * 2 * coral.by_key["battery-string-fuse"].poles
+    assert leads.lug_count == 3 * 2 * 2 + 2 * coral.by_key["battery-string-fuse"].count
     through = [coral.by_key[key].poles for key in ("battery-fuse", "battery-isolator")]
     assert main.lug_count == (2 * 2 + 2 * sum(through)) * main.in_parallel
     assert (leads.start, leads.end, main.start, main.end) == (

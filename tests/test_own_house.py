@@ -260,7 +260,7 @@ def test_main_fuse_and_fuses_of_the_strings_of_units() -> None:
     assert (main_a, string_a) == (315, 250)
     assert device_of("battery-fuse").rated_a == main_a
     assert (device_of("battery-string-fuse").rated_a,
-            device_of("battery-string-fuse").count) == (string_a, STRINGS)  # fmt: skip
+            device_of("battery-string-fuse").count) == (string_a, 2 * STRINGS)  # fmt: skip
     assert device_of("battery-isolator").rated_a == 400  # next of 250, 400 above 315 A
 
 
@@ -557,7 +557,7 @@ def test_the_bill_holds_what_was_counted_by_hand() -> None:
     bought: dict[str, float] = {}
     for line in house().bill:
         bought[line.item] = bought.get(line.item, 0.0) + line.quantity
-    assert bought["fuse-dc"] == 6 + 1 + 2 + 2  # strings, main, strings of units, inverters
+    assert bought["fuse-dc"] == 6 + 1 + 4 + 2  # strings, main, strings of units, inverters
     assert bought["breaker-dc"] == 2  # controllers
     assert bought["breaker-ac"] == 1 + 2 + 2  # grid, boards, house
     assert bought["isolator-dc"] == 2 + 1  # array, battery

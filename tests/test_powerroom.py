@@ -26,8 +26,9 @@ from solarcalc.powerroom.air import (
     opening_cm2,
     spark_distance_mm,
 )
-from solarcalc.powerroom.boxes import gap_m
+from solarcalc.powerroom.boxes import Box, gap_m, reach_m
 from solarcalc.powerroom.checks import air_checks, place_checks
+from solarcalc.powerroom.fittings import _meet, _with_hands, first_free
 from solarcalc.powerroom.fire import fire_checks, fire_notes, gas_in_room
 from solarcalc.powerroom.layout import (
     SPARKS,
@@ -39,12 +40,14 @@ from solarcalc.powerroom.layout import (
     unit_mass_kg,
 )
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
+from solarcalc.powerroom.racks import racks_of, units_of
 from solarcalc.sitefile.base import Origins, Sound
 from solarcalc.sitefile.chemistry import chemistries
-from solarcalc.sitefile.room import room_faults
+from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.site import Site
 
-site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
+SITES = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))
+site_with = SITES["site_with"]
 
 
 def outcome(checks, item):
@@ -257,19 +260,7 @@ def test_a_unit_without_a_mass_is_guessed_and_says_so():
 
 # --- places
 
-ROOMS = some.fixed_dictionaries(
-    {
-        "length_m": some.floats(1.5, 12.0),
-        "depth_m": some.floats(1.5, 6.0),
-        "height_m": some.floats(2.0, 4.0),
-        "unit_length_m": some.floats(0.15, 0.8),
-        "unit_depth_m": some.floats(0.15, 0.6),
-        "rack_tiers": some.integers(1, 4),
-        "door_m": some.floats(0.6, 1.2),
-        "inverters_inside": some.booleans(),
-        "vent_apart_m": some.floats(0.0, 1.9),
-    }
-)
+ROOMS = SITES["ROOMS"]
 
 
 @settings(max_examples=150, deadline=None)
@@ -356,17 +347,18 @@ def test_fuse_isolator_and_entries_have_a_place_and_a_height_or_are_named(room, 
     base = site_with(room=room, battery={"units_in_series": 4, "units_in_parallel": 2})
     site = base.model_copy(update={"supply": base.supply.model_copy(update={"layout": layout})})
     found = room_layout(site, spark_mm)
+    units = [place.box for places in units_of(site, racks_of(site)).values() for place in places]
     for kind, word in (("fuse", "main fuse"), ("isolator", "isolator")):
         boxes = found.of_kind(kind)
         left = [name for name in found.unplaced if word in name]
-        assert len(boxes) + len(left) == len(site.banks)
+        wanted = sum(battery.units_in_parallel == 1 and battery.units_in_series > 1
+                     for battery in site.banks.values()) if kind == "fuse" else 0  # both poles
+        assert len(boxes) + len(left) == len(site.banks) + wanted
         for box in boxes:
             gaps = [gap_m(rack, box) for rack in found.of_kind("rack")]
             if kind == "fuse":  # as near as the check and the schedule say
-                assert min(gaps) <= site.battery.unfused_lead_m
-                assert any(gap <= site.battery.unfused_lead_m and box.base_m - rack.height_m
-                           <= site.battery.unfused_lead_m + 1e-9
-                           for gap, rack in zip(gaps, found.of_kind("rack"), strict=True))
+                near_m = min(reach_m(box, unit) for unit in units)
+                assert near_m <= site.battery.unfused_lead_m + 1e-9
                 assert "closed box" in box.name
             else:
                 assert 0.3 < box.base_m < 1.7
@@ -484,3 +476,18 @@ def test_every_assumption_has_its_source_and_stands_once():
     assert all(isinstance(item, Sourced) and item.source for item in ROOM_ASSUMPTIONS)
     labels = [item.label for item in ROOM_ASSUMPTIONS]
     assert len(set(labels)) == len(labels)
+
+
+@given(some.data(), some.booleans())
+def test_the_first_free_place_is_that_of_trying_them_all(data, reached) -> None:
+    side = some.floats(0.05, 1.0)
+    place = some.floats(0.0, 2.0)
+    box = some.builds(Box, name=some.just("box"), kind=some.just("entry"), along_m=place,
+                      out_m=place, base_m=place, length_m=side, depth_m=side, height_m=side)
+    places, there = (data.draw(some.lists(box, max_size=most)) for most in (8, 5))
+    room = Room(length_m=3.0, depth_m=3.0)
+    free = [one for one in places if not any(_meet(one, other) for other in there)]
+    handy = [one for one in free if reached and not any(
+        _meet(_with_hands(room, one), other) for other in there)]  # fmt: skip
+    wanted = next(iter(handy or free), None)
+    assert first_free(room, iter(places), there, reached=reached) == wanted

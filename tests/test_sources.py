@@ -319,10 +319,10 @@ def test_a_floating_battery_is_fused_in_both_poles_an_earthed_one_in_the_other(s
         bought = {line.key: line.quantity for line in bill_of(built, None, 0.0)}
         assert devices
         for part in devices:
-            assert part.poles == poles
-            assert rows[part.tag]["poles"] == f"{poles}"
-            assert part.bought.size == poles
-            assert f"-{poles}p" in part.bought.very
+            assert part.poles * part.sides == poles
+            assert rows[part.tag]["poles"] == f"{part.poles}"
+            assert part.bought.size == part.poles
+            assert f"-{part.poles}p" in part.bought.very
             assert bought[f"{part.bought.item}-{part.bought.very}"] >= part.count
         earthed = [one for one in built.earths if one.start.startswith("busbar")]
         assert len(earthed) == (0 if pole == "none" else len(site.banks))
@@ -452,7 +452,7 @@ def test_bars_devices_and_leads_are_what_is_sold(site):
             parted_by = {one.device}
             if one.key.startswith("battery_main"):
                 parted_by.add(one.device.replace("battery-fuse", "battery-isolator"))
-            poles = sum(part.poles for part in built.devices
+            poles = sum(part.poles * part.sides for part in built.devices
                         if part.key in parted_by and part.kind in ("fuse", "isolator"))
             ends = 2 * one.cores + 2 * poles * one.in_parallel
             assert one.lug_count == ends * one.count

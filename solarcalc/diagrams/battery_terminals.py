@@ -232,7 +232,7 @@ def _main(
     for tag in through:
         x = (far - ahead * FAR_STEP_MM * (len(at_bars) - at_bars.index(tag)) if tag in at_bars
              else near + ahead * (NEAR_MM + FAR_STEP_MM * through.index(tag)))  # fmt: skip
-        part = next(part for part in bank.built.parts if part.tag == tag)
+        part = next(part for part in bank.built.parts if part.tag == tag.partition(".")[0])
         sheet.box(x - HALF_MM, y - 2.6, x + HALF_MM, y + 2.6, width_mm=0.0, fill="white")
         Placer(sheet).put(part.symbol, x, y)
         rated = "" if part.rated_a is None else f", {part.rated_a:g} A"

@@ -12,6 +12,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
+from solarcalc.protection.surge import LEAD_MM2
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import protective_mm2
 from solarcalc.wiring.switching import Bond, bonds_of
@@ -29,7 +30,7 @@ HEAT_CLAUSE = "IEC 60364-5-54 cl. 543.1.2, S = sqrt(I^2 t) / k"
 BURIED_CLAUSE = "IEC 60364-5-54 table 54.1, copper as BS 7671 table 54.1 prints it"
 BONDING_CLAUSE = "IEC 60364-5-54 cl. 544.1, as guides to BS 7671 cl. 544.1.1 give it"
 FRAME_CLAUSE = "IEC 60364-7-712:2017, as a note on bonding in photovoltaic systems quotes it"
-SURGE_CLAUSE = f"IEC 60364-5-53 cl. 534: class I 16 mm², class II 6 mm², {FROM_MEMORY}"
+SURGE_CLAUSE = LEAD_MM2[1].source
 
 LEAST_LOOSE_MM2 = {
     True: float(constant("earthing.least_guarded_mm2")),
@@ -40,8 +41,6 @@ LEAST_BONDING_MM2 = float(constant("earthing.least_bonding_mm2"))
 MOST_BONDING_MM2 = float(constant("earthing.most_bonding_mm2"))
 FRAME_MM2 = float(constant("earthing.frame_mm2"))
 FRAME_LIGHTNING_MM2 = float(constant("earthing.frame_lightning_mm2"))
-SURGE_MM2 = float(constant("earthing.surge_mm2"))
-SURGE_LIGHTNING_MM2 = float(constant("earthing.surge_lightning_mm2"))
 
 
 def next_size_mm2(least_mm2: float) -> float:
@@ -224,7 +223,7 @@ def frame_bonding_mm2(*, lightning: bool) -> float:
 
 def surge_earth_mm2(*, lightning: bool) -> float:
     """Earth conductor of a surge device [mm2]: 6, or 16 for class I, where lightning may flow."""
-    return SURGE_LIGHTNING_MM2 if lightning else SURGE_MM2
+    return float(LEAD_MM2[1 if lightning else 2])
 
 
 BarKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]

@@ -242,7 +242,7 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
             "aged": aged,
             "matched": matched,
             "wired": wired,
-            "tracked": wired * _kept_by_window(array, module, balance),
+            "tracked": wired * kept_by_window(array, module, balance),
             "string_v": string_v,
             "below": below,
             "above": above,
@@ -256,8 +256,16 @@ def bus_power_w(power: pd.DataFrame, balance: Balance) -> pd.Series:
     return converted.clip(upper=balance.controller_limit_w)
 
 
-def _kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
-    """Share of the power that the tracking window and the start voltage leave, by hour."""
+def kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
+    """Share of the power that the tracking window and the start voltage leave, by hour.
+
+    Parameters
+    ----------
+    array : DataFrame, shape (n,)
+        ``light_w_m2``, ``lit_cell_c`` and ``v_v`` of `array_power`.
+    module : Module
+    balance : Balance
+    """
     series = balance.modules_in_series
     kept = pd.Series(1.0, index=array.index)
     lit = array["light_w_m2"] > DARK_W_M2

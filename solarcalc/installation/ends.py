@@ -58,13 +58,13 @@ def _there(stems: Sequence[str], board: str, keys: Container[str]) -> tuple[str,
 def with_lugs(one: Conductor, parts: Mapping[str, Part]) -> Conductor:
     """The conductor with its lugs counted: of one at the battery, each end that lands on a bolt.
 
-    A fuse or isolator in it parts it: two more ends for each of its poles.
+    A fuse or isolator in it parts it: two more ends for each of its poles in one circuit.
     """
     ends = [parts[key].kind for key in (one.start, one.end) if key in parts]
     if one.current != "dc" or not any(kind in BOLTED for kind in ends):
         return one
     large = one.size_mm2 >= LUGS_FROM_MM2
-    poles = sum(parts[key].poles for key in (*one.at_start, *one.at_end)
+    poles = sum(parts[key].poles * parts[key].sides for key in (*one.at_start, *one.at_end)
                 if parts[key].kind in ("fuse", "isolator"))  # fmt: skip
     each = 2 * sum(large or kind in BOLTED for kind in ends) + 2 * poles * large
     return replace(one, lug_count=each * one.in_parallel * one.count)

@@ -23,7 +23,7 @@ from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.roof import Rails
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.supply import Inverter
+from solarcalc.sitefile.supply import Controller, Inverter
 from solarcalc.sitefile.wiring import CableMethod, Method, cable_methods
 from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.ducts import DuctFill, DuctSize
@@ -76,6 +76,12 @@ def inverter_bought(inverter: Inverter) -> Bought:
     """An inverter as it is bought: by its label, or by its watts."""
     return Bought(item="inverter", very=safe_file_name(inverter.label), words=inverter.label,
                   size=inverter.continuous_power_w)  # fmt: skip
+
+
+def controller_bought(controller: Controller) -> Bought:
+    """A charge controller as it is bought: by its label, or by its amperes."""
+    return Bought(item="controller", very=safe_file_name(controller.label),
+                  words=controller.label, size=controller.max_charge_current_a)  # fmt: skip
 
 
 def battery_bought(battery: Battery) -> Bought:
@@ -177,6 +183,26 @@ class Part:
     labels: tuple[Label, ...] = ()
     earthed: bool = False
     mass_kg: float = 0.0
+
+    @property
+    def sides(self) -> int:
+        """Of each circuit how many of it there are: two where each pole has one of its own."""
+        return 2 if self.device is not None and self.device.pole_by_pole else 1
+
+    def tag_at(self, sign: str, circuit: int = 1) -> str:
+        """Tag of the one in a pole of a circuit; empty where it has none in the negative.
+
+        Parameters
+        ----------
+        sign : str
+            ``"+"`` or ``"−"``.
+        circuit : int
+            From 1.
+        """
+        if sign == "−" and self.poles * self.sides < 2:
+            return ""
+        number = (circuit - 1) * self.sides + (self.sides if sign == "−" else 1)
+        return f"{self.tag}.{number}" if self.count > 1 else self.tag
 
     @property
     def symbol(self) -> str:

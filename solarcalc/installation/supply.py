@@ -15,6 +15,7 @@ from solarcalc.installation.records import (
     Label,
     Part,
     Place,
+    controller_bought,
     device_bought,
     inverter_bought,
 )
@@ -61,8 +62,7 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
         key="controller", kind="controller", name=control.label, count=control.count, place=room,
         where="wall opposite the racks", rated_a=control.max_charge_current_a,
         drawn_on=("single-line", "earthing", "room"), earthed=True, work="controller",
-        bought=Bought(item="controller", very=safe_file_name(control.label), words=control.label,
-                      size=control.max_charge_current_a),
+        bought=controller_bought(control),
         tests=("input-polarity", "function"),
     )  # fmt: skip
     for board, inverter in site.inverters.items():

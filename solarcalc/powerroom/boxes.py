@@ -11,7 +11,7 @@ from solarcalc.basis.sourced import constant
 HANDS_M = float(constant("powerroom.hands_m"))
 BoxKind = Literal[
     "rack", "inverter", "controller", "board", "door", "vent-low", "vent-high", "extinguisher",
-    "alarm", "earth-bar", "fuse", "isolator", "entry",
+    "alarm", "earth-bar", "fuse", "isolator", "entry", "unit",
 ]  # fmt: skip
 
 
@@ -46,6 +46,13 @@ class Box:
     depth_m: float
     height_m: float
     base_m: float = 0.0
+
+
+def reach_m(first: Box, second: Box) -> float:
+    """Free distance between two boxes, upright too [m]; 0 where they meet."""
+    up = max(first.base_m - second.base_m - second.height_m,
+             second.base_m - first.base_m - first.height_m, 0.0)  # fmt: skip
+    return math.hypot(gap_m(first, second), up)
 
 
 def gap_m(first: Box, second: Box) -> float:

@@ -26,11 +26,10 @@ from solarcalc.powerroom.air import (
 from solarcalc.powerroom.boxes import HANDS_M
 from solarcalc.powerroom.layout import (
     RoomLayout,
-    above_unit_m,
     length_that_takes_all_m,
     nearest_spark_m,
-    split_after,
 )
+from solarcalc.powerroom.racks import above_unit_m, racks_of, split_after
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 
@@ -78,7 +77,7 @@ def place_checks(site: Site, layout: RoomLayout) -> list[Check]:
         _aisle_check(layout),
         _top_check(site, layout),
         _door_check(site.room),
-        *_split_checks(site, layout),
+        *_split_checks(site),
     ]
     gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
@@ -101,9 +100,9 @@ def _longer(site: Site, layout: RoomLayout) -> str:
     return "" if length is None else f"a room {length:g} m long takes it all; or "
 
 
-def _split_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
+def _split_checks(site: Site) -> Iterator[Check]:
     """A string in two racks at opposite walls: the cable between them is not designed."""
-    for board, unit in split_after(site, layout).items():
+    for board, unit in split_after(site, racks_of(site)).items():
         yield checked(False, "review", **worded(
             "powerroom", "link-between-racks", unit=unit, next=unit + 1,
             bank="" if board == "shared" else f", {board} bank",

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from solarcalc.basis.sourced import constant
-from solarcalc.powerroom.boxes import HANDS_M, Box, gap_m
+from solarcalc.powerroom.boxes import HANDS_M, Box, BoxKind, gap_m, reach_m
+from solarcalc.powerroom.racks import Racks, UnitPlace, above_unit_m, units_of
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import ways_of
@@ -27,11 +29,14 @@ _ENTERS = {
 _TO_BATTERY = ("controller_battery", "battery_inverter")
 
 
-def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box], list[str]]:
-    """Main fuse and isolator of each bank, then the entries of the cables.
+def fittings(
+    site: Site, racks: Racks, there: Sequence[Box], spark_m: float
+) -> tuple[list[Box], list[str]]:
+    """Main fuses and isolator of each bank, then the entries of the cables.
 
-    The main fuse is in a closed box at the battery's terminals, no farther than the cable without a
-    fuse is long: such a box lets no spark out (common practice, no source). An isolator hangs at
+    A main fuse is in a closed box at the battery's terminals, no farther than the cable without a
+    fuse is long: such a box lets no spark out (common practice, no source). Of a string of several
+    units with a fuse in both poles each has a box at its own terminal. An isolator hangs at
     the height of a hand, or low under what hangs there, as far from the batteries as sparks must
     stay. A cable enters low where it comes out of the ground, else under
     the ceiling.
@@ -39,6 +44,7 @@ def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box
     Parameters
     ----------
     site : Site
+    racks : Racks
     there : sequence of Box
         What stands and hangs already.
     spark_m : float
@@ -51,11 +57,10 @@ def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box
     """
     placed: list[Box] = []
     unplaced: list[str] = []
-    racks = [one for one in there if one.kind == "rack"]
     for box, places in _wanted(site, racks):
         free = first_free(site.room, (
             one for one in places
-            if box.kind != "isolator" or all(gap_m(one, rack) >= spark_m for rack in racks)
+            if box.kind != "isolator" or all(gap_m(one, rack) >= spark_m for rack in racks.boxes)
         ), (*there, *placed), reached=box.kind == "entry")  # fmt: skip
         if free is None:
             unplaced.append(box.name)
@@ -71,9 +76,14 @@ def first_free(
 
     Where hands have none anywhere, one without; None where all is taken.
     """
-    free = [one for one in places if not any(_meet(one, other) for other in there)]
-    return next((one for one in free if reached and not any(
-        _meet(_with_hands(room, one), other) for other in there)), next(iter(free), None))
+    spare = None
+    for one in places:
+        if any(_meet(one, other) for other in there):
+            continue
+        if not reached or not any(_meet(_with_hands(room, one), other) for other in there):
+            return one
+        spare = spare or one
+    return spare
 
 
 def earth_bar(room: Room, there: Sequence[Box]) -> Box:
@@ -100,21 +110,43 @@ def _with_hands(room: Room, box: Box) -> Box:
     return replace(box, out_m=out_m, depth_m=box.depth_m + hands)
 
 
-def _wanted(site: Site, racks: Sequence[Box]) -> Iterator[tuple[Box, Iterator[Box]]]:
+def _wanted(site: Site, racks: Racks) -> Iterator[tuple[Box, Iterable[Box]]]:
     """Each thing, and the places where it may go, the best first."""
-    for board in site.banks:
-        names = ("main fuse in closed box", "battery isolator")
-        if board != "shared":
-            names = (f"main fuse, closed box, {board}", f"isolator, {board}")
-        for kind, name in zip(("fuse", "isolator"), names, strict=True):
-            box = Box(name=name, kind=kind, along_m=0.0, out_m=0.0,  # type: ignore[arg-type]
-                      length_m=_CASE_M[0], depth_m=_CASE_M[1], height_m=_CASE_M[2])  # fmt: skip
-            yield box, (_on_walls(site.room, box) if kind == "isolator"
-                        else _at_terminals(site, box, racks))  # fmt: skip
+    units = units_of(site, racks)
+    for board, battery in site.banks.items():
+        shared = board == "shared"
+        for pole, ends in fused_ends(battery, units[board]):
+            sign = f" {pole}" if pole else ""
+            name = f"main fuse{sign} in closed box" if shared else (
+                f"main fuse{sign}, closed box, {board}")  # fmt: skip
+            yield _case(name, "fuse"), _at_terminals(site, _case(name, "fuse"), racks, ends)
+        box = _case("battery isolator" if shared else f"isolator, {board}", "isolator")
+        yield box, _on_walls(site.room, box)
     for name, buried in _entries(site):
         box = Box(name=f"cable entry, {name}", kind="entry", along_m=0.0, out_m=0.0, length_m=0.0,
                   depth_m=_ENTRY_M, height_m=_ENTRY_M)  # fmt: skip
         yield box, _through_wall(site.room, box, buried=buried)
+
+
+def _case(name: str, kind: BoxKind) -> Box:
+    """A box of a main fuse or an isolator, not yet in its place."""
+    return Box(name=name, kind=kind, along_m=0.0, out_m=0.0, length_m=_CASE_M[0],
+               depth_m=_CASE_M[1], height_m=_CASE_M[2])  # fmt: skip
+
+
+def fused_ends(
+    battery: Battery, units: Sequence[UnitPlace]
+) -> tuple[tuple[str, tuple[UnitPlace, ...]], ...]:
+    """Each main fuse of a bank: the pole it is for, and the units at one of whose terminals it is.
+
+    The pole is empty for one fuse of all poles: where strings are joined, or both terminals lie at
+    one unit.
+    """
+    signs = battery.fused_poles
+    if battery.units_in_parallel > 1 or battery.units_in_series == 1:
+        return (("", tuple(units)),)
+    ends = {"+": tuple(units[:1]), "−": tuple(units[battery.unit_count - 1 :])}
+    return tuple((sign if len(signs) > 1 else "", ends[sign]) for sign in signs)
 
 
 def _entries(site: Site) -> Iterator[tuple[str, bool]]:
@@ -127,26 +159,56 @@ def _entries(site: Site) -> Iterator[tuple[str, bool]]:
             yield words, way.lies.in_ground
 
 
-def _at_terminals(site: Site, box: Box, racks: Sequence[Box]) -> Iterator[Box]:
-    """Beside an end of a row of racks, else above it, within the cable that has no fuse.
+def _at_terminals(
+    site: Site, box: Box, racks: Racks, units: Sequence[UnitPlace]
+) -> Iterator[Box]:
+    """Places within the cable that has no fuse from one of the units, the best first.
 
-    Above, the terminals keep as much of the room to work at them as that cable allows.
+    Beside the end of the rack, else above it, else before the unit. Above, the terminals keep as
+    much of the room to work at them as that cable allows.
     """
+    near_m = site.battery.unfused_lead_m + 1e-9
+    for places in (_beside, _above, _before):
+        for unit in units:
+            rack = racks.boxes[unit.row - 1]
+            yield from (one for one in places(site, box, rack, unit)
+                        if reach_m(one, unit.box) <= near_m)  # fmt: skip
+
+
+def _beside(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
     room, turned = site.room, _turned(box)
     near_m = min(_BESIDE_M, site.battery.unfused_lead_m)
-    for rack in racks:
-        back_m = 0.0 if rack.out_m < room.depth_m / 2.0 else room.depth_m
-        base_m = max(min(float(LOW_SWITCH_M), rack.height_m - box.height_m), 0.0)
-        for along_m in (rack.along_m + rack.length_m + near_m, rack.along_m - near_m
-                        - turned.length_m):  # fmt: skip
-            if 0.0 <= along_m <= room.length_m - turned.length_m:
-                out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
-                yield _at(turned, along_m, out_m, base_m)
-        base_m = rack.height_m + min(site.battery.traits.room.above_m, site.battery.unfused_lead_m)
-        if base_m + box.height_m <= room.height_m:
-            out_m = min(back_m, room.depth_m - box.depth_m)
-            for along_m in _steps(rack.along_m + rack.length_m - box.length_m, rack.along_m):
-                yield _at(box, along_m, out_m, base_m)
+    out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
+    low_m = max(min(float(LOW_SWITCH_M), rack.height_m - box.height_m), 0.0)
+    level_m = max(unit.box.base_m + unit.box.height_m - box.height_m, 0.0)
+    ends = (unit.at_right, rack.along_m + rack.length_m + near_m), (
+        unit.at_left, rack.along_m - near_m - turned.length_m)  # fmt: skip
+    for there, along_m in ends:
+        if there and 0.0 <= along_m <= room.length_m - turned.length_m:
+            yield from (_at(turned, along_m, out_m, base_m) for base_m in (low_m, level_m))
+
+
+def _above(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
+    room, lead_m = site.room, site.battery.unfused_lead_m
+    base_m = rack.height_m + min(above_unit_m(site), lead_m)
+    if not unit.on_top or base_m + box.height_m > room.height_m:
+        return
+    back_m = 0.0 if rack.out_m < room.depth_m / 2.0 else room.depth_m
+    out_m, middle_m = min(back_m, room.depth_m - box.depth_m), unit.box.along_m
+    places = _steps(rack.along_m + rack.length_m - box.length_m, rack.along_m)
+    for along_m in sorted(places, key=lambda each: abs(each - middle_m)):
+        yield _at(box, along_m, out_m, base_m)
+
+
+def _before(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
+    """On the front of the rack, under the terminals."""
+    room = site.room
+    out_m = rack.out_m + rack.depth_m + _BESIDE_M
+    if rack.out_m > room.depth_m / 2.0:
+        out_m = rack.out_m - _BESIDE_M - box.depth_m
+    base_m = max(unit.box.base_m + unit.box.height_m - box.height_m, 0.0)
+    if 0.0 <= out_m <= room.depth_m - box.depth_m:
+        yield _at(box, unit.box.along_m, out_m, base_m)
 
 
 def _on_walls(room: Room, box: Box) -> Iterator[Box]:
@@ -187,12 +249,11 @@ def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
 def _meet(one: Box, other: Box) -> bool:
     """Whether two things want the same place; what lies in a wall takes the air before it."""
     apart = 0.02
-    return all(
-        low < other_high + apart and other_low < high + apart
-        for low, high, other_low, other_high in (
-            (one.along_m, one.along_m + one.length_m, other.along_m,
-             other.along_m + other.length_m),
-            (one.out_m, one.out_m + one.depth_m, other.out_m, other.out_m + other.depth_m),
-            (one.base_m, one.base_m + one.height_m, other.base_m, other.base_m + other.height_m),
-        )
-    )  # fmt: skip
+    return (
+        one.along_m < other.along_m + other.length_m + apart
+        and other.along_m < one.along_m + one.length_m + apart
+        and one.out_m < other.out_m + other.depth_m + apart
+        and other.out_m < one.out_m + one.depth_m + apart
+        and one.base_m < other.base_m + other.height_m + apart
+        and other.base_m < one.base_m + one.height_m + apart
+    )

@@ -12,6 +12,7 @@ from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.powerroom.boxes import Box, BoxKind, gap_m
 from solarcalc.powerroom.fittings import earth_bar, fittings
+from solarcalc.powerroom.racks import MOST_ROWS, SIDE_M, Racks, racks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
@@ -53,11 +54,6 @@ class RoomLayout:
         return tuple(box for box in self.boxes if box.kind == kind)
 
 
-SIDE_M = constant("powerroom.side_m")
-WALL_M = constant("powerroom.wall_m")
-BETWEEN_M = constant("powerroom.between_m")
-FOOT_M = constant("powerroom.foot_m")
-SHELF_M = constant("powerroom.shelf_m")
 APART_M = constant("powerroom.apart_m")
 _INVERTER, _CONTROLLER, _BOARD = (0.5, 0.25, 0.6), (0.3, 0.2, 0.4), (0.4, 0.2, 0.6)
 HUNG_M = constant("powerroom.hung_m")
@@ -69,18 +65,6 @@ DOOR_HIGH_M = constant("powerroom.door_high_m")
 LOW_M = constant("powerroom.low_m")
 SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "isolator")
 """What has contacts, fans or relays that may spark; a closed fuse box lets no spark out."""
-MOST_ROWS = 2
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Racks:
-    """Rows of racks: boxes, units side by side, units without a place."""
-
-    boxes: tuple[Box, ...]
-    units_a_tier: int
-    left_over: int
-
-
 def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 
@@ -102,16 +86,19 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
         What finds no place stands in `unplaced`.
     """
     room = site.room
-    racks = _racks_of(site)
+    racks = racks_of(site)
     hung, unplaced = _hung(site, racks, spark_mm / 1000.0)
-    front = _front_m(racks.boxes)
+    front = racks.front_m
     opposite = [box for box in (*hung, *racks.boxes[1:]) if box.along_m > 0.0]
     back = min((box.out_m for box in opposite), default=room.depth_m)
     boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back, (*racks.boxes, *hung)))
-    small, without = fittings(site, boxes, spark_mm / 1000.0)
+    small, without = fittings(site, racks, boxes, spark_mm / 1000.0)
     boxes, unplaced = (*boxes, *small), (*unplaced, *without)
-    faces = [box.out_m for box in small if box.kind != "entry" and box.along_m > 0.0]
-    back = min([back, *(out_m for out_m in faces if out_m >= front)])
+    before = [box for box in small if box.kind != "entry" and box.along_m > 0.0]
+    far = [box for box in before if box.out_m + box.depth_m / 2.0 > room.depth_m / 2.0]
+    back = min([back, *(box.out_m for box in far)])
+    front = max([front, *(box.out_m + box.depth_m for box in before if box not in far
+                          and box.out_m >= front - 1e-9)])  # fmt: skip
     if racks.left_over:
         unplaced = (f"{racks.left_over} battery units", *unplaced)
     return RoomLayout(
@@ -140,21 +127,6 @@ def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
     return None
 
 
-def split_after(site: Site, layout: RoomLayout) -> dict[str, int]:
-    """By bank, the number of the last unit in the first rack where a string goes on in the other.
-
-    Units fill the first rack, bank by bank; empty where every string stands in one rack.
-    """
-    racks, first, found = layout.of_kind("rack"), 0, {}
-    room_left = layout.units_a_tier * site.room.rack_tiers
-    for board, battery in site.banks.items() if len(racks) == MOST_ROWS else ():
-        last = room_left - first
-        if 0 < last < battery.unit_count and last % battery.units_in_series:
-            found[board] = last
-        first += battery.unit_count
-    return found
-
-
 def nearest_spark_m(layout: RoomLayout) -> float | None:
     """Distance from the batteries to the nearest thing that may spark [m]; None: there is none."""
     gaps = [
@@ -164,42 +136,6 @@ def nearest_spark_m(layout: RoomLayout) -> float | None:
         for other in layout.of_kind(kind)
     ]
     return min(gaps) if gaps else None
-
-
-def above_unit_m(site: Site) -> float:
-    """Free height above a unit [m]: to work on its terminals."""
-    return site.battery.traits.room.above_m
-
-
-def _racks_of(site: Site) -> _Racks:
-    room, battery = site.room, site.battery
-    units = battery.unit_count
-    pitch = room.unit_length_m + float(BETWEEN_M)
-    most = max(math.floor((room.length_m - 2.0 * float(SIDE_M)) / pitch + 1e-9), 0)
-    a_tier = min(math.ceil(units / room.rack_tiers), most)
-    boxes: list[Box] = []
-    left = units
-    while left > 0 and a_tier > 0 and len(boxes) < MOST_ROWS:
-        here = min(left, a_tier * room.rack_tiers)
-        wide = min(math.ceil(here / room.rack_tiers), a_tier)
-        boxes.append(_rack(site, len(boxes), wide * pitch, math.ceil(here / wide)))
-        left -= here
-    return _Racks(boxes=tuple(boxes), units_a_tier=a_tier, left_over=left)
-
-
-def _rack(site: Site, row: int, length_m: float, tiers: int) -> Box:
-    room, wall = site.room, float(WALL_M)
-    tall = float(FOOT_M) + tiers * (float(SHELF_M) + room.unit_height_m)
-    return Box(
-        name=f"rack {row + 1}", kind="rack", along_m=float(SIDE_M),
-        out_m=wall if row == 0 else room.depth_m - wall - room.unit_depth_m,
-        length_m=length_m, depth_m=room.unit_depth_m,
-        height_m=tall + (tiers - 1) * above_unit_m(site),
-    )  # fmt: skip
-
-
-def _front_m(racks: tuple[Box, ...]) -> float:
-    return racks[0].out_m + racks[0].depth_m if racks else 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,13 +175,13 @@ def _wanted(site: Site) -> list[_Hung]:
 
 
 def _hung(
-    site: Site, racks: _Racks, spark_m: float
+    site: Site, racks: Racks, spark_m: float
 ) -> tuple[tuple[Box, ...], tuple[str, ...]]:
     """Things on the wall opposite from the left, then on the wall at the left end."""
     room, side, apart = site.room, float(SIDE_M), float(APART_M)
     away = max(spark_m + _SAFE_SIDE_M, apart)
     along, out = side, room.depth_m - _INVERTER[1] - apart
-    if len(racks.boxes) == MOST_ROWS:
+    if len(racks.rows) == MOST_ROWS:
         second = racks.boxes[1]
         along = second.along_m + second.length_m + away
         out = second.out_m - away
@@ -256,7 +192,7 @@ def _hung(
         if along + length <= room.length_m - side + 1e-9:
             placed += _boxes(room, item, along, room.depth_m - depth, (length, depth))
             along += length + apart
-        elif out - length >= _front_m(racks.boxes) + away - 1e-9:
+        elif out - length >= racks.front_m + away - 1e-9:
             placed += _boxes(room, item, 0.0, out - length, (depth, length))
             out -= length + apart
         else:

@@ -22,6 +22,7 @@ from solarcalc.protection.faults import (
     lead_ohm,
     melting_a,
 )
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun, battery_poles, charger_of_a, controllers_by_bank
 
@@ -58,6 +59,9 @@ class Bank:
         Of the fuse in each string of units [A]; None for a single string.
     poles : int
         That its fuses stand in.
+    apart : bool
+        Whether both poles of a string have a fuse and lie at different units, each out of reach
+        of the other: then each has a fuse in a box of its own.
     unfused_m : float
         Cable from its terminals to the first fuse [m].
     """
@@ -73,6 +77,7 @@ class Bank:
     fuse_a: float | None
     string_fuse_a: float | None
     poles: int
+    apart: bool
     unfused_m: float
 
     @property
@@ -95,23 +100,24 @@ def banks_of(case: Case) -> tuple[Bank, ...]:
     runs, site = case.of("battery_inverter"), case.site
     feeds = case.of("controller_battery")
     if not site.supply.separate_banks:
-        return (_bank(case, "", runs, site.battery.units_in_parallel, (feeds, 1.0)),)
+        return (_bank(case, "", runs, site.battery, (feeds, 1.0)),)
     own = controllers_by_bank(site)
     return tuple(
         _bank(
             case, board,
             tuple(run for run in runs if board_of(run.run.key, "battery_inverter") == board),
-            battery.units_in_parallel, (feeds, own[board] / site.controller.count),
+            battery, (feeds, own[board] / site.controller.count),
         )
         for board, battery in site.banks.items()
     )  # fmt: skip
 
 
 def _bank(
-    case: Case, board: str, runs: tuple[SizedRun, ...], strings: int,
+    case: Case, board: str, runs: tuple[SizedRun, ...], battery: Battery,
     feeds: tuple[tuple[SizedRun, ...], float],
 ) -> Bank:  # fmt: skip
-    controllers, share = feeds
+    (controllers, share), strings = feeds, battery.units_in_parallel
+    poles = battery_poles(case.site)
     charge_a = share * sum(each.run.count * each.run.design_a for each in controllers)
     mains_a = charger_of_a(case.site, board)
     lasting_a = max(
@@ -136,7 +142,8 @@ def _bank(
         fuse_a=fuse_a,
         string_fuse_a=next_rating("device_ratings", "fuse", lasting_a / max(strings - 1, 1))
         if strings > 1 else None,
-        poles=battery_poles(case.site),
+        poles=poles,
+        apart=poles > 1 and battery.units_in_series > 1,
         unfused_m=case.site.battery.unfused_lead_m,
     )  # fmt: skip
 
@@ -179,28 +186,35 @@ def poles_words(site: Site) -> str:
 
 def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
     """Main fuse, fuses of the strings and of each inverter."""
-    poles = poles_words(case.site)
+    poles, strings = poles_words(case.site), bank.fault.strings
+    near = f"in a closed enclosure at most {bank.unfused_m:g} m of cable from"
+    each = "one in positive (+), one in negative (−)"
     if bank.fuse_a is not None:
+        alone = bank.apart and strings == 1
+        at = f"{poles}, in a closed enclosure at the string busbars, before the main busbars" \
+            if strings > 1 else f"{poles}, {near} the battery terminals, before its busbars"
         yield _fuse(
             bank, bank.key("battery-fuse"), f"Main fuse, {bank.words}", bank.fuse_a,
-            bank.fault.bars_a, f"{poles}, in a closed enclosure at most {bank.unfused_m:g} m of"
-            f" cable from the battery terminals, before its busbars",
+            bank.fault.bars_a, f"{each}, each {near} its own battery terminal" if alone else at,
+            pole_by_pole=alone,
         )  # fmt: skip
         yield _switch(bank, bank.fuse_a)
     if bank.string_fuse_a is not None:
         yield _fuse(
             bank, bank.key("battery-string-fuse"), f"Battery string fuse, {bank.words}",
             bank.string_fuse_a, string_fault_a(bank),
-            f"{poles} of each string, at its terminals", count=bank.fault.strings,
+            f"{each} of each string, each at its own terminal" if bank.apart
+            else f"{poles} of each string, at its terminals",
+            count=strings, pole_by_pole=bank.apart,
         )  # fmt: skip
-    for each in bank.inverters:
-        if each.device_a is not None:
-            board = board_of(each.run.key, "battery_inverter")
+    for one in bank.inverters:
+        if one.device_a is not None:
+            board = board_of(one.run.key, "battery_inverter")
             yield _fuse(
                 bank, f"inverter-fuse-{board}" if board else "inverter-fuse",
-                f"Inverter fuse: {each.run.name}", each.device_a,
+                f"Inverter fuse: {one.run.name}", one.device_a,
                 bank.fault.bars_a, f"{poles}, at the busbars, at the battery end of its cable",
-                run_key=each.run.key,
+                run_key=one.run.key,
             )  # fmt: skip
 
 
@@ -215,14 +229,15 @@ def _switch(bank: Bank, fuse_a: float) -> Device:
 
 def _fuse(
     bank: Bank, key: str, name: str, rated_a: float, fault_a: float, at: str, *,
-    run_key: str = "", count: int = 1,
+    run_key: str = "", count: int = 1, pole_by_pole: bool = False,
 ) -> Device:  # fmt: skip
     chosen = class_for(rated_a, bank.voltage_v, fault_a)
     words = chosen.name if chosen else UNBROKEN
     volts = sold_v("dc", bank.voltage_v)
     return Device(
         **worded("protection", "fuse", words=words), key=key, name=name, run_key=run_key, at=at,
-        count=count, poles=bank.poles, rated_a=rated_a,
+        count=count * (2 if pole_by_pole else 1), poles=1 if pole_by_pole else bank.poles,
+        pole_by_pole=pole_by_pole, rated_a=rated_a,
         rated_v=chosen.rated_v if chosen else volts["rated_v"], least_v=volts["least_v"],
         breaking_ka=chosen.breaking_ka if chosen else None,
         asked=(chosen.name,) if chosen else (),

@@ -54,6 +54,9 @@ class Device:
         type, continuous and protection voltage.
     in_switch : bool
         Whether it is a fuse in a switch that isolates it: a fuse-switch-disconnector.
+    pole_by_pole : bool
+        Whether each pole has a fuse of its own, in a box of its own at its own terminal: `count`
+        counts both, the positive first, and each has one pole.
     """
 
     key: str
@@ -72,6 +75,7 @@ class Device:
     least_v: float = 0.0
     asked: tuple[str, ...] = ()
     in_switch: bool = False
+    pole_by_pole: bool = False
 
     @property
     def delayed(self) -> bool:

@@ -71,8 +71,8 @@ BACKUP_A = constant("protection.backup_a")
 AC_FACTOR = constant("protection.ac_factor")
 PV_FACTOR = constant("protection.pv_factor")
 LEAD_MM2 = {
-    1: float(constant("protection.lead_type_1_mm2")),
-    2: float(constant("protection.lead_type_2_mm2")),
+    1: constant("protection.lead_type_1_mm2"),
+    2: constant("protection.lead_type_2_mm2"),
 }
 """Copper to earth, by type of device [mm2]."""
 SHORT_DELAY = "short delay"
@@ -320,7 +320,7 @@ def surge_devices(case: Case) -> Iterator[Device]:
             rated_v=point.rated_v, breaking_ka=_withstand_ka(case, point),
             extra=f"{_type_words(case, kind, point)}; U_p at most"
             f" {_most_protection_kv(case, point):.1f} kV; copper to earth"
-            f" {LEAD_MM2[kind]:g} mm² at least",
+            f" {float(LEAD_MM2[kind]):g} mm² at least",
             clause=point.clause,
             asked=(f"type {'1+2' if kind == 1 else '2'}", f"U_c {point.rated_v:g} V",
                    f"U_p ≤ {_most_protection_kv(case, point):.1f} kV"),

@@ -18,6 +18,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.installation.records import (
     Bought,
     battery_bought,
+    controller_bought,
     inverter_bought,
     module_bought,
     rail_bought,
@@ -85,6 +86,21 @@ def priced_costs(site: Site, prices: PriceList, file: str) -> Costs:
     return Costs.model_construct(
         _fields_set=set(given), **(own | found | {"currency": prices.currency}),
     )  # fmt: skip
+
+
+def controller_cost(site: Site, prices: PriceList, file: str) -> Money:
+    """What one charge controller of the site costs, with the work, by the price list.
+
+    Raises
+    ------
+    InputError
+        For a list that lacks it.
+    """
+    shop = _Shop(prices=prices, site=file, key="fixed")
+    found = shop.price(controller_bought(site.controller)) + shop.work("controller")
+    if shop.faults:
+        raise InputError(shop.faults)
+    return found
 
 
 @dataclass(kw_only=True)

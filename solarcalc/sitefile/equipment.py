@@ -177,6 +177,20 @@ def bundled_equipment() -> Catalogue:
     return {name: _entries(read_toml(folder / f"{name}.toml"), f"{name}.toml") for name in LISTS}
 
 
+def known_equipment(data: Mapping[str, Any], path: Path) -> Catalogue:
+    """The lists of a site file, its own entries before bundled ones of the same key.
+
+    Parameters
+    ----------
+    data : mapping
+        The site file as read, without a fault in its lists.
+    path : Path
+        The site file.
+    """
+    own = _own_equipment(data.get("equipment_files", []), path, _Work(file=path.name))
+    return {name: {**entries, **own.get(name, {})} for name, entries in bundled_equipment().items()}
+
+
 def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolved:
     """Site file with every `use = "KEY"` replaced by the entry of that key.
 

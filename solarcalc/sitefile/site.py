@@ -27,6 +27,7 @@ from solarcalc.sitefile.quote import (
 )
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
+from solarcalc.sitefile.search import Search, search_faults
 from solarcalc.sitefile.snow import Snow, snow_faults
 from solarcalc.sitefile.status import Handover, Status, status_faults
 from solarcalc.sitefile.structure import Structure, structure_faults
@@ -117,6 +118,7 @@ class Site(Record):
     status: Status = Field(default_factory=Status)
     handover: Handover = Field(default_factory=Handover)
     variants: list[Variant] = Field(default_factory=list)
+    search: Search = Field(default_factory=Search)
 
     @property
     def array_w(self) -> float:
@@ -217,5 +219,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
     tariff_faults, checked_faults, variant_faults, programme_faults, status_faults,
-    snow_faults, structure_faults,
+    snow_faults, structure_faults, search_faults,
 )

@@ -146,7 +146,8 @@ def _ordered(built: Installation) -> list[tuple[Part, Mapping[str, str]]]:
 
 def _placed(text: str, part: Part, built: Installation) -> str:
     """A text with the points of this installation in it: poles on earth, outlets, busbars."""
-    across = "its outlet + to its outlet −" if part.poles > 1 else "its outlet to the other pole"
+    both = part.poles * part.sides > 1
+    across = "its outlet + to its outlet −" if both else "its outlet to the other pole"
     bars = built.by_key.get(part.key.replace("battery-string-fuse", "string-bar"))
     strings = f"{bars.tag}+ to {bars.tag}−" if bars and bars.kind == "busbar" else across
     return (text.replace("POLES", POLES[built.site.battery.pole_earthed])

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from solarcalc.installation.ends import LUGS_FROM_MM2
 from solarcalc.installation.records import Conductor, Installation, Part
-from solarcalc.powerroom.layout import split_after
+from solarcalc.powerroom.racks import racks_of, split_after
 from solarcalc.sitefile.battery import Battery
 
 Row = dict[str, object]
@@ -125,7 +125,8 @@ class BankTerminals:
     @cached_property
     def split_after(self) -> int:
         """Number of the last unit of a string in the first rack; 0: each string in one rack."""
-        return split_after(self.built.site, self.built.layout).get(self.board or "shared", 0)
+        site = self.built.site
+        return split_after(site, racks_of(site)).get(self.board or "shared", 0)
 
     def _link_size(self) -> str:
         """A link carries what the lead of its string carries."""
@@ -140,11 +141,11 @@ class BankTerminals:
         bars, fuse = self._tag("string-bar"), self.part("battery-string-fuse")
         tag = f"{lead.tag}.{string}" if lead.count > 1 else lead.tag
         lugs, ends = (2, 2 * (lead.size_mm2 >= LUGS_FROM_MM2)) if lead.lug_count else (0, 0)
-        through = (f"{fuse.tag}.{string}" if fuse.count > 1 else fuse.tag,) if fuse else ()
+        through = (fuse.tag_at("+", string),) if fuse else ()
         yield Joint(start=f"{bars}+", end=f"{self.unit(string, 1)}+", tag=tag,
                     size=_size(lead), through=through,
                     lugs=(lugs + ends * len(through)) * lead.in_parallel)  # fmt: skip
-        back = through if fuse and fuse.poles > 1 else ()
+        back = tuple(filter(None, (fuse.tag_at("−", string),))) if fuse else ()
         yield Joint(start=f"{self.unit(string, series)}−", end=f"{bars}−", tag=tag,
                     size=_size(lead), lugs=(lugs + ends * len(back)) * lead.in_parallel,
                     through=back)  # fmt: skip
@@ -160,8 +161,7 @@ class BankTerminals:
         stand = [self.built.by_key[key] for key in reversed((*main.at_start, *main.at_end))]
         lugs, large = (2 if main.lug_count else 0), main.size_mm2 >= LUGS_FROM_MM2
         for sign, end in zip("+−", near, strict=True):
-            poles = [part for part in stand if sign == "+" or part.poles > 1]
-            tags = tuple(part.tag for part in poles)
+            tags = tuple(filter(None, (part.tag_at(sign) for part in stand)))
             ends = (self.bar("+"), end) if sign == "+" else (end, self.bar("−"))
             yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main),
                         lugs=(lugs + 2 * large * len(tags)) * main.in_parallel,

@@ -92,10 +92,10 @@ def lives_of(own: SiteYear, year: SupplyRun, battery_c: np.ndarray) -> dict[str,
     lives = {}
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
         turns = _turns(bank, charge, year.banks[name]["discharge_w"].to_numpy(), battery)
+        life = expected_life(charge, battery_c, curve=curve, turns_frac=turns)
         lives[name] = BankLife(
-            life=expected_life(charge, battery_c, curve=curve, turns_frac=turns),
-            place=hot_room(charge, battery_c, curve=curve, turns_frac=turns,
-                           price=bank_price(own) * bank.capacity_wh / whole),
+            life=life,
+            place=hot_room(life, curve=curve, price=bank_price(own) * bank.capacity_wh / whole),
             cause=misuse(charge, battery_c, kind=battery.traits,
                          empty_frac=bank.level_frac(bank.min_soc_frac)),
         )  # fmt: skip

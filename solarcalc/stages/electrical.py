@@ -187,7 +187,7 @@ class _Sizing:
 
     def _by_current(self, runs: Sequence[Run]) -> dict[str, float]:
         """Size of each run if it dropped nothing, by its key [mm2]: it hangs on no length."""
-        short = [replace(run, drop_limit_frac=math.inf) for run in runs]
+        short = [replace(run, drop_limit_frac=math.inf, length_m=1.0) for run in runs]
         return {one.run.key: one.size_mm2 for _, one in self._pairs(short, {})}
 
     def _pairs(self, runs: Sequence[Run], least: Mapping[str, float]) -> list[Pair]:

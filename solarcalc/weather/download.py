@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
-from pvlib import iotools
+from pvlib.iotools.nasa_power import get_nasa_power
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
@@ -100,9 +100,9 @@ def _keep(hours: pd.DataFrame, path: Path) -> None:
 def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:
     """The year from the server of the dataset."""
     try:
-        hours, _ = iotools.get_nasa_power(site.latitude_deg, site.longitude_deg,
-                                          start=f"{year}-01-01", end=f"{year}-12-31",
-                                          parameters=[*RADIATION, *AIR, _RAIN_THERE])
+        hours, _ = get_nasa_power(site.latitude_deg, site.longitude_deg,
+                                  start=f"{year}-01-01", end=f"{year}-12-31",
+                                  parameters=[*RADIATION, *AIR, _RAIN_THERE])
     except OSError as error:  # an answer that says no; else no network, or no answer
         kind = type(error).__name__
         said = str(error) if kind == "HTTPError" else f"the server cannot be reached: {kind}"

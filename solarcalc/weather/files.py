@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
-from pvlib import iotools
+from pvlib.iotools.epw import read_epw
+from pvlib.iotools.tmy import read_tmy3
 
 from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.reading import UnreadableError, file_text, heads_told
@@ -240,18 +243,45 @@ def read_file(
             remedy='take another file, or set format = "auto"' if found else "take another file",
         )
     if found == "csv":
-        return read_table(text, choice, site=site, offset_h=offset_h, source=source)
+        return _table(_Asked(text=text, path=path, site=site, offset_h=offset_h, choice=choice,
+                             options=choice.model_dump_json(), source=source))  # fmt: skip
     _refuse_table_options(choice, found, source)
-    readers: dict[str, Callable[[Path, str, str], FileContent]] = {
-        "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
-    }
     try:
-        return readers[found](path, text, choice.rain_unit)
+        return _typical_year(found, path, text, choice.rain_unit)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
             **worded("weather", "read-file"),
             found=f"starts as a {found.upper()} file and then cannot be read ({error})"[:300],
         ) from error
+
+
+@lru_cache(maxsize=8)
+def _typical_year(found: str, path: Path, text: str, rain_unit: str) -> FileContent:
+    """Kept: a site is opened again, and sites of one batch share a file."""
+    readers: dict[str, Callable[[Path, str, str], FileContent]] = {
+        "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
+    }
+    return readers[found](path, text, rain_unit)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Asked:
+    """A table and all that it is read with; what only words a fault does not count."""
+
+    text: str
+    path: Path
+    site: Place
+    offset_h: float
+    options: str
+    choice: WeatherChoice = field(compare=False)
+    source: Source = field(compare=False)
+
+
+@lru_cache(maxsize=8)
+def _table(asked: _Asked) -> FileContent:
+    """Kept, as a typical year is."""
+    return read_table(asked.text, asked.choice, site=asked.site, offset_h=asked.offset_h,
+                      source=asked.source)
 
 
 def _text(path: Path, source: Source) -> str:
@@ -297,7 +327,7 @@ def _hours(
 
 
 def _read_tmy3(path: Path, text: str, rain_unit: str) -> FileContent:
-    data, meta = iotools.read_tmy3(io.StringIO(text), map_variables=True)
+    data, meta = read_tmy3(io.StringIO(text), map_variables=True)
     clock = data["Time (HH:MM)"].tolist()
     odd = [text for text in clock if not text.endswith(":00")]
     if odd:
@@ -353,7 +383,7 @@ def _read_tmy2(path: Path, text: str, _rain_unit: str) -> FileContent:
 
 
 def _read_epw(path: Path, text: str, rain_unit: str) -> FileContent:
-    data, meta = iotools.read_epw(io.StringIO(text))
+    data, meta = read_epw(io.StringIO(text))
     period = next(line for line in text.splitlines() if line.upper().startswith("DATA PERIODS,"))
     if period.split(",")[2].strip() != "1":
         raise ValueError(f"{period.split(',')[2]} records an hour; hourly values are wanted")
