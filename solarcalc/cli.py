@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.running import Stopped, stopped_by_signals
 
 if TYPE_CHECKING:
 
@@ -22,7 +23,8 @@ DEBUG = "SOLARCALC_DEBUG"
 """Environment variable: set to 1, tracebacks and library warnings are shown."""
 
 OK, FAILED, INTERRUPTED = 0, 1, 130
-"""Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C."""
+"""Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C, as are 143 and 129
+for SIGTERM and SIGHUP."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -36,7 +38,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit status: 0 all well, 1 something failed, 130 interrupted. Wrong usage exits with 2.
+        Exit status: 0 all well, 1 something failed, 130 interrupted, 128 and its number for
+        another signal. Wrong usage exits with 2.
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
@@ -48,8 +51,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             status = command(options)
             sys.stdout.flush()
             return status
-    except KeyboardInterrupt:
-        return INTERRUPTED
+    except KeyboardInterrupt as error:
+        return 128 + error.number if isinstance(error, Stopped) else INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FAILED
@@ -350,8 +353,15 @@ def _demo(options: argparse.Namespace) -> int:
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.run import report_sites
 
-    result = report_sites(paths, options.out, documents=options.documents, jobs=options.jobs,
-                          fresh=options.fresh, progress=sys.stderr.isatty())  # fmt: skip
+    try:
+        with stopped_by_signals():
+            result = report_sites(
+                paths, options.out, documents=options.documents, jobs=options.jobs,
+                fresh=options.fresh, progress=sys.stderr.isatty())  # fmt: skip
+    except KeyboardInterrupt:
+        _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
+                  " same command goes on with the others")
+        raise
     for _, path in result.done:
         print(path)
     for _, path in result.unchanged:

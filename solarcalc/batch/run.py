@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
-from solarcalc.batch.folders import check_out_folder, shared_folders
+from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
 from solarcalc.batch.kernels import KernelRoom
+from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
 from solarcalc.batch.workbook import (
     WorkbookError,
@@ -73,6 +74,7 @@ class _SiteJob:
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
     progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
+    limits: Limits | None = None,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
@@ -95,6 +97,8 @@ def report_sites(
         Fork kernels from a process with the libraries imported, where that is possible.
     fresh : bool
         Make the documents of unchanged sites again, too.
+    limits : Limits, optional
+        Of each workbook: time, output, memory.
 
     Returns
     -------
@@ -104,40 +108,90 @@ def report_sites(
     Raises
     ------
     InputError
-        Before anything is run: a folder that cannot be written to, no workbooks, fewer jobs
-        than one.
+        Before anything is run: a folder that cannot be written to, or that another run fills, no
+        workbooks, fewer jobs than one. After all is run: lists that could not be written.
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
     asked = codes_of(documents)
     check_out_folder(out)
-    folder = workbooks or workbooks_folder()
-    books = books_digest(folder)
-    standing = {} if fresh else standing_sites(paths, out, asked, books)
-    due = [path for path in paths if path not in standing]
-    sites: list[_SiteJob] = []
-    failed: list[tuple[Path, str]] = []
-    if due:
-        with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
-            notebooks = read_workbooks(folder)
-            sites, failed = _sites_of(due, standing, notebooks, asked, out)
-            if sites:
-                count = sum(max(len(job.waiting), 1) for job in sites)
-                with _quiet_logs(), _progress_bar(progress, count) as tick:
-                    place = _Place(out=out, room=room, books=books)
-                    _run_all(sites, notebooks, place, jobs or os.cpu_count() or 1, tick)
-    failed += [(job.sitefile.path, job.reason) for job in sites if job.page is None]
-    order = {Path(path).absolute(): number for number, path in enumerate(paths)}
-    failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
-    if due or not lists_stand(out, LISTS):
-        from solarcalc.batch.index import write_index
+    with only_run(out):
+        order = {Path(path).absolute(): number for number, path in enumerate(paths)}
+        batch = _Batch(out=out, folder=workbooks or workbooks_folder(), asked=asked,
+                       order=order, jobs=jobs or os.cpu_count() or 1, progress=progress)
+        return batch.run(paths, fresh=fresh, warm=warm, limits=limits)
 
-        write_index(out, failed)
-    return BatchResult(
-        done=tuple((job.sitefile.slug, job.page) for job in sites if job.page is not None),
-        failed=tuple(failed),
-        unchanged=tuple((slug, out / slug / FIRST_PAGE) for slug in standing.values()),
-    )
+
+@dataclass(kw_only=True)
+class _Batch:
+    """One run over many sites.
+
+    Parameters
+    ----------
+    out, folder : Path
+        Of the reports; of the workbooks.
+    asked : sequence of str
+    order : dict of absolute path to number
+        Of the sites as given.
+    jobs : int
+    progress : bool
+    """
+
+    out: Path
+    folder: Path
+    asked: Sequence[str]
+    order: Mapping[Path, int]
+    jobs: int
+    progress: bool
+    sites: list[_SiteJob] = field(default_factory=list)
+    refused: list[tuple[Path, str]] = field(default_factory=list)
+
+    def run(
+        self, paths: Sequence[Path], *, fresh: bool, warm: bool, limits: Limits | None
+    ) -> BatchResult:
+        """Make what is due, and the lists over all."""
+        books = books_digest(self.folder)
+        standing = {} if fresh else standing_sites(paths, self.out, self.asked, books)
+        due = [path for path in paths if path not in standing]
+        if due:
+            with KernelRoom(warm=warm, limits=limits) as room:  # it warms up while sites are read
+                self._make(due, standing, _Place(out=self.out, room=room, books=books))
+        elif not lists_stand(self.out, LISTS):
+            from solarcalc.batch.index import write_index
+
+            write_index(self.out, ())
+        return BatchResult(
+            done=tuple((job.sitefile.slug, job.page) for job in self.sites
+                       if job.page is not None),
+            failed=tuple(self.failed()),
+            unchanged=tuple((slug, self.out / slug / FIRST_PAGE) for slug in standing.values()),
+        )  # fmt: skip
+
+    def failed(self) -> list[tuple[Path, str]]:
+        """Sites that failed so far, in the order given, and why."""
+        found = [*self.refused, *((job.sitefile.path, job.reason) for job in self.sites
+                                  if job.page is None and job.reason)]  # fmt: skip
+        return sorted(found, key=lambda one: self.order.get(one[0].absolute(), len(self.order)))
+
+    def _make(self, due: Sequence[Path], standing: dict[Path, str], place: _Place) -> None:
+        notebooks = read_workbooks(self.folder)
+        self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
+        from solarcalc.batch.index import Lists, told
+
+        lists = Lists(self.out)
+        lists.write(self.failed())
+
+        def made(job: _SiteJob) -> None:
+            lists.add(job.sitefile.slug, self.failed())
+
+        try:
+            if self.sites:
+                count = sum(max(len(job.waiting), 1) for job in self.sites)
+                with _quiet_logs(), _progress_bar(self.progress, count) as tick:
+                    _run_all(self.sites, notebooks, place, self.jobs, (tick, made))
+        finally:
+            lists.write_due(self.failed())
+        told(lists)
 
 
 def _sites_of(
@@ -199,17 +253,19 @@ class _Place:
 
 def _run_all(
     sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: _Place, jobs: int,
-    tick: Callable[[], None],
+    told: tuple[Callable[[], None], Callable[[_SiteJob], None]],
 ) -> None:
+    tick, made = told
     with ThreadPoolExecutor(jobs) as pool:
-        futures: list[Future[None]] = [
-            pool.submit(_run_one, job, name, notebooks, place)
+        futures: dict[Future[bool], _SiteJob] = {
+            pool.submit(_run_one, job, name, notebooks, place): job
             for job in sites for name in ([one for one in notebooks if one in job.waiting] or [""])
-        ]
+        }
         try:
             for future in as_completed(futures):
-                future.result()
                 tick()
+                if future.result():
+                    made(futures[future])
         except BaseException:
             place.stopping.set()
             pool.shutdown(wait=False, cancel_futures=True)
@@ -219,10 +275,11 @@ def _run_all(
 
 def _run_one(
     job: _SiteJob, name: str, notebooks: Mapping[str, Any], place: _Place
-) -> None:
-    """One workbook of a site, or none; the last of them makes the documents."""
+) -> bool:
+    """One workbook of a site, or none; the last of them makes the documents: whether it did."""
     if place.stopping.is_set() or job.reason:
-        return
+        return False
+    last = False
     try:
         if name:
             given = {"site_file": str(job.sitefile.path)}
@@ -232,12 +289,18 @@ def _run_one(
             last = not job.waiting
         if last and not place.stopping.is_set():
             job.page = _fill(job, [one for one in notebooks if one in job.notebooks], place)
-    except (WorkbookError, ReportError, InputError, OSError) as error:
+            job.notebooks.clear()  # a batch of many sites keeps none of them
+    except OSError as error:
+        with job.lock:
+            job.reason = job.reason or (
+                f"{error.filename or place.out / job.sitefile.slug}: {error.strerror or error}")
+    except (WorkbookError, ReportError, InputError) as error:
         with job.lock:
             job.reason = job.reason or str(error)
     except Exception as error:  # whatever a library raises, the other sites go on
         with job.lock:
             job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
+    return job.page is not None and last
 
 
 def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:

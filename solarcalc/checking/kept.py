@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.files import data_folder, user_cache, write_whole
+from solarcalc.basis.sealed import sealed, unsealed
 
 _noting: list[set[str]] = []
 """What is being noted now; empty where nothing is."""
@@ -64,7 +65,7 @@ def _note(event: str, given: tuple[Any, ...]) -> None:
 def kept_answer(path: Path) -> Answer | None:
     """The answer kept of a site as it was named, or None where it does not hold any more."""
     try:
-        entry = unsealed(_entry(path).read_bytes())
+        entry = read_entry(_entry(path))
         holds = entry["basis"] == _basis(path) and all(
             digest_of(name) == digest for name, digest in entry["files"].items())
         return Answer(text=entry["text"], status=entry["status"]) if holds else None
@@ -93,8 +94,8 @@ def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since_s: fl
         if outside is None:
             return
         entry.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(entry, sealed({"basis": _basis(path), "files": outside, "text": answer.text,
-                                   "status": answer.status}))  # fmt: skip
+        write_entry(entry, {"basis": _basis(path), "files": outside, "text": answer.text,
+                                   "status": answer.status})  # fmt: skip
 
 
 def digests_of(files: Iterable[str], *, since_s: float) -> dict[str, str] | None:
@@ -115,25 +116,21 @@ def digests_of(files: Iterable[str], *, since_s: float) -> dict[str, str] | None
     return None if late else outside
 
 
-def sealed(entry: dict[str, Any]) -> bytes:
-    """A record with its checksum before it, as bytes of a file."""
-    raw = json.dumps(entry).encode()
-    return hashlib.sha256(raw).hexdigest().encode() + b"\n" + raw
-
-
-def unsealed(content: bytes) -> dict[str, Any]:
-    """The record of `sealed`.
+def read_entry(path: Path) -> dict[str, Any]:
+    """A kept record.
 
     Raises
     ------
-    ValueError
-        When it is not whole.
+    OSError, ValueError
+        When there is none, or it is not whole.
     """
-    seal, _, raw = content.partition(b"\n")
-    if seal != hashlib.sha256(raw).hexdigest().encode():
-        raise ValueError("not whole")
-    entry: dict[str, Any] = json.loads(raw)
+    entry: dict[str, Any] = json.loads(unsealed(path.read_bytes()))
     return entry
+
+
+def write_entry(path: Path, entry: dict[str, Any]) -> None:
+    """Keep a record, whole or not at all."""
+    write_whole(path, sealed(json.dumps(entry).encode()))
 
 
 def _entry(path: Path) -> Path:
