@@ -111,7 +111,7 @@ def job_record(design: Design) -> dict[str, Any]:
     demand_kwh = energy.demand_kwh if energy else 0.0
     days = _or_none(lambda: crew_days(design.programme))
     return {
-        "file": str(design.sitefile.path), "stage": progress.stage, "revision": status.revision,
+        "file": design.sitefile.word, "stage": progress.stage, "revision": status.revision,
         "date": status.date, "fingerprint": design.fingerprint,
         "array_kwp": design.site.array_w / 1000.0,
         "rated_battery_kwh": battery.rated_wh / 1000.0,
