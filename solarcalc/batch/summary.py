@@ -125,7 +125,7 @@ def job_record(design: Design) -> dict[str, Any]:
         "blocks": [asdict(step) for step in progress.blocks],
         "conditions": [asdict(step) for step in progress.conditions],
         "next_step": progress.next_step.words, "next_date": progress.next_date,
-        "bill": [{"key": line.key, "name": line.name, "quantity": line.quantity,
+        "bill": [{"key": line.key, "name": line.told, "quantity": line.quantity,
                   "unit": line.unit} for line in design.bill],
         "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
                     "in_parallel": one.in_parallel, "length_m": one.run.length_m}

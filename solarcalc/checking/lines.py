@@ -23,6 +23,7 @@ from solarcalc.sitefile.template import template_lines
 from solarcalc.siteyear import read_named
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
+from solarcalc.stages.owned import used_of
 from solarcalc.stages.progress import progress_of, reached
 from solarcalc.stages.said import odd_days
 from solarcalc.variants import offer_of
@@ -45,7 +46,8 @@ def answer_of(path: Path) -> Answer:
     design = open_design(read_named(str(path)))
     lines = [*_job_lines(design.sitefile), battery_line(design), _weather_line(design.weather),
              f"energy    in a typical year: {design.year_energy.words}",
-             *_price_lines(design), *template_lines(design.sitefile)]  # fmt: skip
+             *_price_lines(design), *_owned_lines(design),
+             *template_lines(design.sitefile)]  # fmt: skip
     valid = "variant" if design.sitefile.variant else "file"
     head = f"{path}: the {valid} is valid. {count_words(design.all_checks)}"
     text = "\n".join([head, *(f"  {line}" for line in (*lines, *check_lines(design)))])
@@ -198,6 +200,13 @@ def _price_lines(design: Design) -> Iterator[str]:
     if not isinstance(offer, NoAnswer):
         total = grouped(f"{offer.total:.{design.prices.decimals}f}")
         yield f"price     {total} {design.prices.currency}, tax included"
+
+
+def _owned_lines(design: Design) -> Iterator[str]:
+    """What of the customer's own is used again."""
+    if any(one.used for one in design.site.existing):
+        for used in used_of(design.bill, design.site.existing):
+            yield f"owned     {used.words}"
 
 
 def _invented_lines(design: Design, today: date) -> Iterator[str]:
