@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -74,7 +74,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_survey_commands(commands)
 
     check = commands.add_parser("check", help="check whether site files are valid")
-    check.add_argument("sites", nargs="+", metavar="SITE")
+    check.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]")
     check.add_argument("--prices-to-fill", type=Path, metavar="FILE",
                        help="write the prices that are still invented, a CSV or xlsx file to fill")
     check.add_argument("--fresh", action="store_true",
@@ -82,7 +82,7 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
-    report.add_argument("sites", nargs="+", metavar="SITE")
+    report.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]")
     _add_report_options(report)
     report.set_defaults(command=_report)
 
@@ -212,11 +212,23 @@ def _site_paths(words: Sequence[str]) -> tuple[list[Path], list[InputError]]:
         path = Path(word)
         if not _is_file(path) and word in demos:
             path = demos[word]
+        elif not _is_file(path) and (variant := _variant_path(word, demos)) is not None:
+            path = variant
         elif not path.suffix and path.name == word and not os.path.lexists(word):
             errors.append(_no_such_site(word, sorted(demos)))
             continue
         paths.setdefault(path.absolute(), path)
     return list(paths.values()), errors
+
+
+def _variant_path(word: str, demos: Mapping[str, Path]) -> Path | None:
+    """A site file and its variant, for ``SITE:variant`` where there is such a site."""
+    for place in (place for place, letter in enumerate(word) if letter == ":"):
+        site, variant = word[:place], word[place + 1 :].strip()
+        path = Path(site) if _is_file(Path(site)) else demos.get(site)
+        if path is not None and variant:
+            return Path(f"{path}:{variant}")
+    return None
 
 
 def _is_file(path: Path) -> bool:

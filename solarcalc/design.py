@@ -66,6 +66,7 @@ from solarcalc.stages.array import (
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
+from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.structure import structure_checks, structure_of
 from solarcalc.stages.surveyed import survey_checks
@@ -437,7 +438,16 @@ class Design:
                 *boards.weak_light_checks(self.supply, self.weak_supply),
                 *battery_life.life_checks(self, self.supply, self.life),
                 *checks_or_why(lambda: boards.autonomy_checks(self)),
-                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)))
+                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)),
+                *checks_or_why(lambda: self._owned_checks))
+
+    @property
+    def _owned_checks(self) -> tuple[Check, ...]:
+        """Checks of what is used again."""
+        if not any(one.used for one in self.site.existing):
+            return ()
+        place = battery_life.place_of(self, self.energy)
+        return tuple(owned_checks(self.site, self.bill, place))
 
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:

@@ -110,7 +110,6 @@ def _generator(draw: some.DrawFn) -> dict[str, Any]:
         "engine": draw(some.sampled_from(sorted(engines()))),
         "power_factor": draw(some.sampled_from([0.8, 1.0])),
         "hottest_air_c": draw(some.sampled_from([25.0, 40.0, 55.0])),
-        "existing": draw(some.booleans()),
         **draw(some.sampled_from([{}, {"from_openings_m": 3.0}, {"from_openings_m": 6.0}])),
     }
     sheet = {

@@ -17,11 +17,13 @@ from solarcalc.loads.year import board_day_w
 from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.sitefile.read import SiteFile, read_site
+from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.template import template_lines
+from solarcalc.siteyear import read_named
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
+from solarcalc.stages.owned import used_of
 from solarcalc.stages.progress import progress_of, reached
 from solarcalc.stages.said import odd_days
 from solarcalc.variants import offer_of
@@ -32,18 +34,22 @@ from solarcalc.weather.records import WeatherYear
 
 
 def answer_of(path: Path) -> Answer:
-    """The whole answer of a site file: what is printed, and 1 where a failed check blocks an offer.
+    """The whole answer of a site file, or of a variant: what is printed, and 1 where it is blocked.
+
+    A failed check blocks an offer.
 
     Raises
     ------
     InputError
         With every fault of the file, or of one it names.
     """
-    design = open_design(read_site(path))
+    design = open_design(read_named(str(path)))
     lines = [*_job_lines(design.sitefile), battery_line(design), _weather_line(design.weather),
              f"energy    in a typical year: {design.year_energy.words}",
-             *_price_lines(design), *template_lines(design.sitefile)]  # fmt: skip
-    head = f"{path}: the file is valid. {count_words(design.all_checks)}"
+             *_price_lines(design), *_owned_lines(design),
+             *template_lines(design.sitefile)]  # fmt: skip
+    valid = "variant" if design.sitefile.variant else "file"
+    head = f"{path}: the {valid} is valid. {count_words(design.all_checks)}"
     text = "\n".join([head, *(f"  {line}" for line in (*lines, *check_lines(design)))])
     return Answer(text=text, status=1 if design.blocking else 0)
 
@@ -194,6 +200,13 @@ def _price_lines(design: Design) -> Iterator[str]:
     if not isinstance(offer, NoAnswer):
         total = grouped(f"{offer.total:.{design.prices.decimals}f}")
         yield f"price     {total} {design.prices.currency}, tax included"
+
+
+def _owned_lines(design: Design) -> Iterator[str]:
+    """What of the customer's own is used again."""
+    if any(one.used for one in design.site.existing):
+        for used in used_of(design.bill, design.site.existing):
+            yield f"owned     {used.words}"
 
 
 def _invented_lines(design: Design, today: date) -> Iterator[str]:

@@ -89,10 +89,8 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
         yield Part(
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
-            bought=None if site.generator.existing else Bought(
-                item="generator", very=safe_file_name(name), words=name,
-                size=site.generator.power_w),
-            why_not="existing" if site.generator.existing else "",
+            bought=Bought(item="generator", very=safe_file_name(name), words=name,
+                          size=site.generator.power_w),
             where=site.generator.place,
             labels=(Label(label="Sign 12", words=f"Generator: starts automatically{by_hand},"
             f" lock it off before work. Exhaust kills: open air only. Refuel stopped and cool",

@@ -11,6 +11,7 @@ from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
+from solarcalc.battery.existing_battery import bank_left_frac
 from solarcalc.battery.wiring import bank_checks
 from solarcalc.energy.diode import LEAST_EFFICIENCY_200_FRAC
 from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
@@ -46,12 +47,14 @@ def daily_energy_wh(own: SiteYear, board: Board) -> float:
 def banks_of(own: SiteYear) -> tuple[Bank, ...]:
     """The bank of the site; of two, the essential board's and the nonessential board's."""
     return _banks_in(own.site.battery, tuple(own.site.banks.values()),
-                     frozenset(own.site.battery.model_fields_set), Same(own.weather.hours))
+                     frozenset(own.site.battery.model_fields_set), Same(own.weather.hours),
+                     bank_left_frac(own.site.battery, own.site.existing))  # fmt: skip
 
 
 @lru_cache(maxsize=16)
 def _banks_in(
-    whole: Battery, banks: tuple[Battery, ...], _written: frozenset[str], hours: Same
+    whole: Battery, banks: tuple[Battery, ...], _written: frozenset[str], hours: Same,
+    left_frac: float,
 ) -> tuple[Bank, ...]:
     """The banks, made once for years of other sun or loads.
 
@@ -60,7 +63,7 @@ def _banks_in(
     the supply takes that.
     """
     temp_c = room_temp_c(whole, hours.table["temp_air"].to_numpy())
-    return tuple(bank_of(battery, temp_c) for battery in banks)
+    return tuple(bank_of(battery, temp_c, left_frac) for battery in banks)
 
 
 def usable_battery_wh(own: SiteYear) -> float:
