@@ -366,7 +366,8 @@ def ways_of(site: Site) -> tuple[Way, ...]:
         runs = tuple(f"{table}_{board}" for board in boards.get(table, ())) or (own,)
         other = found.get((key, method))
         found[key, method] = Way(
-            key=key if other or not any(each.key == key for each in found.values()) else own,
+            key=other.key if other is not None
+            else key if all(each.key != key for each in found.values()) else own,
             runs=runs if other is None else other.runs + runs, method=method,
             length_m=length_m if other is None else max(length_m, other.length_m),
             beside=max(cable.grouped_circuits - 1, 0 if other is None else other.beside),
