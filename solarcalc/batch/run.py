@@ -36,8 +36,11 @@ if TYPE_CHECKING:
 
 APPENDIX, BOOKS, FIRST_PAGE = "CA", "workbooks", "index.html"
 """The document that is made from workbooks; where these lie; the page that lists the documents."""
-LISTS = ("index.html", "office.csv", "data.csv")
+LISTS = ("index.html", "office.csv", "data.csv", "fleet.html")
 """The lists over all sites."""
+
+
+Told = Callable[[Mapping[str, Any]], None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,13 +71,14 @@ class _SiteJob:
     notebooks: dict[str, Any] = field(default_factory=dict)
     reason: str = ""
     page: Path | None = None
+    told: bool = False
     lock: threading.Lock = field(default_factory=threading.Lock)
 
 
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
     progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
-    limits: Limits | None = None,
+    limits: Limits | None = None, told: Told | None = None,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
@@ -99,6 +103,8 @@ def report_sites(
         Make the documents of unchanged sites again, too.
     limits : Limits, optional
         Of each workbook: time, output, memory.
+    told : callable, optional
+        Given a plain record of each thing that happens, as it happens: see README.
 
     Returns
     -------
@@ -118,7 +124,8 @@ def report_sites(
     with only_run(out):
         order = {Path(path).absolute(): number for number, path in enumerate(paths)}
         batch = _Batch(out=out, folder=workbooks or workbooks_folder(), asked=asked,
-                       order=order, jobs=jobs or os.cpu_count() or 1, progress=progress)
+                       order=order, jobs=jobs or os.cpu_count() or 1, progress=progress,
+                       told=told or (lambda record: None))
         return batch.run(paths, fresh=fresh, warm=warm, limits=limits)
 
 
@@ -135,6 +142,7 @@ class _Batch:
         Of the sites as given.
     jobs : int
     progress : bool
+    told : callable
     """
 
     out: Path
@@ -143,6 +151,7 @@ class _Batch:
     order: Mapping[Path, int]
     jobs: int
     progress: bool
+    told: Told
     sites: list[_SiteJob] = field(default_factory=list)
     refused: list[tuple[Path, str]] = field(default_factory=list)
 
@@ -153,6 +162,9 @@ class _Batch:
         books = books_digest(self.folder)
         standing = {} if fresh else standing_sites(paths, self.out, self.asked, books)
         due = [path for path in paths if path not in standing]
+        self.told({"event": "begin", "sites": len(paths), "unchanged": len(standing)})
+        for path, slug in standing.items():
+            self._site(path, "unchanged", slug=slug)
         if due:
             with KernelRoom(warm=warm, limits=limits) as room:  # it warms up while sites are read
                 self._make(due, standing, _Place(out=self.out, room=room, books=books))
@@ -181,17 +193,31 @@ class _Batch:
         lists = Lists(self.out)
         lists.write(self.failed())
 
-        def made(job: _SiteJob) -> None:
-            lists.add(job.sitefile.slug, self.failed())
+        for path, reason in self.refused:
+            self._site(path, "failed", reason=reason)
+
+        def ended(job: _SiteJob) -> None:
+            if job.page is not None:
+                lists.add(job.sitefile.slug, self.failed())
+                self._site(job.sitefile.path, "made", slug=job.sitefile.slug)
+            else:
+                self._site(job.sitefile.path, "failed", reason=job.reason)
 
         try:
             if self.sites:
                 count = sum(max(len(job.waiting), 1) for job in self.sites)
                 with _quiet_logs(), _progress_bar(self.progress, count) as tick:
-                    _run_all(self.sites, notebooks, place, self.jobs, (tick, made))
-        finally:
-            lists.write_due(self.failed())
+                    _run_all(self.sites, notebooks, place, self.jobs, (tick, ended))
+        except BaseException:
+            lists.write(self.failed())
+            raise
+        lists.write(self.failed(), last=True)
         told(lists)
+
+    def _site(self, path: Path, state: str, *, slug: str = "", reason: str = "") -> None:
+        page = {"page": str(self.out / slug / FIRST_PAGE)} if slug else {}
+        why = {"reason": reason} if reason else {}
+        self.told({"event": "site", "file": str(path), "state": state, **page, **why})
 
 
 def _sites_of(
@@ -255,7 +281,7 @@ def _run_all(
     sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: _Place, jobs: int,
     told: tuple[Callable[[], None], Callable[[_SiteJob], None]],
 ) -> None:
-    tick, made = told
+    tick, ended = told
     with ThreadPoolExecutor(jobs) as pool:
         futures: dict[Future[bool], _SiteJob] = {
             pool.submit(_run_one, job, name, notebooks, place): job
@@ -264,8 +290,10 @@ def _run_all(
         try:
             for future in as_completed(futures):
                 tick()
-                if future.result():
-                    made(futures[future])
+                job, last = futures[future], future.result()
+                if last or (job.reason and not job.told):
+                    job.told = True
+                    ended(job)
         except BaseException:
             place.stopping.set()
             pool.shutdown(wait=False, cancel_futures=True)
