@@ -202,7 +202,8 @@ def _year_states(design: Design, year: SupplyRun) -> dict[str, State]:
 def _weak_light_year(design: Design, frac: Value) -> SupplyRun:
     """The year where the modules have that efficiency at 200 W/m2: the light stays."""
     module = design.site.module.model_copy(update={"efficiency_200_w_m2_frac": frac})
-    return supply_of_sun(design, module_bus_w(design, design.light, module))
+    bus_w = [module_bus_w(one, one.light, module) for one in design.planes]
+    return supply_of_sun(design, sum(bus_w[1:], bus_w[0]))
 
 
 def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:

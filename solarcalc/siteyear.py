@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import pandas as pd
 
@@ -102,9 +102,9 @@ def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
 
 @dataclass(frozen=True, eq=False)
 class Same:
-    """A table as a key: the same only as itself."""
+    """A table or a record as a key: the same only as itself."""
 
-    table: pd.DataFrame
+    table: Any
 
     def __hash__(self) -> int:
         return id(self.table)

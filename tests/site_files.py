@@ -216,3 +216,33 @@ def _structure(draw: some.DrawFn) -> dict[str, Any]:
 def sites() -> some.SearchStrategy[Site]:
     """A valid site."""
     return site_changes().map(lambda changes: with_changes(_base(), changes).site)
+
+
+@some.composite
+def two_plane_changes(draw: some.DrawFn) -> dict[str, Any]:
+    """Changes of the ridge clinic that give it a second roof plane on its one bank."""
+    changes: dict[str, Any] = draw(site_changes())
+    if changes["supply"]["layout"] == "separate-banks":
+        changes["supply"]["layout"] = "shared-bank"
+    controllers = draw(some.integers(1, 2))
+    strings, series = draw(some.integers(controllers, 4)), draw(some.integers(1, 3))
+    facing = float(draw(some.integers(0, 359)))
+    array = {"module_count": strings * series, "modules_in_series": series, "rows": 1,
+             "azimuth_deg": facing}  # fmt: skip
+    plane: dict[str, Any] = {
+        "name": "East roof", "array": array,
+        "roof": {"azimuth_deg": facing, "slope_deg": draw(some.sampled_from([0.0, 12.0, 30.0]))},
+        "controller": draw(some.sampled_from([{}, {"use": "tracker-440v-130a"}])),
+        "runs": draw(some.sampled_from([
+            {}, {"dc_main": {"length_m": 21.0}}, {"string": {"method": "solar-surface"}},
+            {"dc_main": {"method": "B1"}, "controller_battery": {"method": "C"}}])),
+    }  # fmt: skip
+    plane["controller"]["count"] = controllers
+    if draw(some.booleans()):
+        plane["structure"] = {"height_m": 4.0}
+    return {**changes, "planes": [plane]}
+
+
+def two_plane_sites() -> some.SearchStrategy[Site]:
+    """A valid site of two roof planes."""
+    return two_plane_changes().map(lambda changes: with_changes(_base(), changes).site)

@@ -65,7 +65,7 @@ def roof_drawings(own: Any, built: Any, language: str) -> Iterator[str]:
     if plan is None or hardware is None:
         return
     for drawn in (roof_plans(plan, language), string_plans(plan, built, language),
-                  fixing_plans(plan, hardware, built.structure, language)):  # fmt: skip
+                  fixing_plans(plan, hardware, built.planes[0].structure, language)):  # fmt: skip
         yield from (svg for svg, _ in drawn)
 
 

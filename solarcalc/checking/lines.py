@@ -18,6 +18,7 @@ from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.read import SiteFile, read_site
+from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.template import template_lines
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
@@ -141,7 +142,6 @@ def _logged(design: Design) -> None:
 
 def _job_lines(sitefile: SiteFile) -> list[str]:
     site, place = sitefile.site, sitefile.site.site
-    array = site.array
     essential, nonessential = (
         float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
         for board in BOARDS
@@ -151,13 +151,20 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
         f"place     {place.name}: {abs(north):g}° {'N' if north >= 0 else 'S'}, "
         f"{abs(east):g}° {'E' if east >= 0 else 'W'}, {place.elevation_m:g} m, "
         f"{place.time_zone} (standard time UTC{_clock(sitefile.offset_h)})",
-        f"array     {site.array_w / 1000.0:.2f} kWp: "
-        f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series, "
-        f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
-        f"{array.mounting}",
+        *(f"array     {f'{one.roof.name}, ' if site.planes else ''}{_array_words(one)}"
+          for one in site.sites),
         f"loads     essential board {essential:.1f} kWh/day, nonessential board {nonessential:.1f} "
         f"kWh/day",
     ]
+
+
+def _array_words(site: Site) -> str:
+    """The modules of one roof plane."""
+    array = site.array
+    return (f"{site.array_w / 1000.0:.2f} kWp: "
+            f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series,"
+            f" {array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
+            f"{array.mounting}")
 
 
 def battery_line(design: Design) -> str:

@@ -39,6 +39,7 @@ from solarcalc.installation.records import Installation
 from solarcalc.powerroom.fire import DOOR_OPENS
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
+from solarcalc.wiring.runs import plane_key
 
 SCALES = (20, 50, 100, 200, 500, 1000)
 """Scales that the drawing chooses from; ISO 5455, from memory."""
@@ -90,10 +91,16 @@ def room_tags(built: Installation) -> dict[str, str]:
         boxes = [box for box in built.layout.boxes if box.kind == kind]
         found |= {box.name: tag for box, tag in zip(boxes, tags, strict=False)}
     for box in built.layout.of_kind("entry"):
-        stem = _ENTERING.get(box.name.removeprefix("cable entry, "), "battery")
-        ways = {one.route for one in built.cables if one.key.startswith(stem)}
+        name, _, plane = box.name.removeprefix("cable entry, ").partition(", ")
+        stem = _ENTERING.get(name, "battery")
+        here = [one for one in built.cables if one.key.startswith(stem)]
+        if name == "array":
+            numbers = {one.roof.name: number for number, one in enumerate(built.site.sites, 1)}
+            own = plane_key(stem, numbers.get(plane, 1))
+            here = [one for one in here if one.route == own]
+        ways = {one.route for one in here}
         found[box.name] = ", ".join(one.tag for one in (*built.cables, *built.earths)
-                                    if one.key.startswith(stem) or (
+                                    if one in here or (
                                         one.current == "earth" and one.route in ways))  # fmt: skip
     return found
 

@@ -105,7 +105,7 @@ class Places:
     Parameters
     ----------
     separate : bool
-        A bank and a row of modules for each board.
+        A bank and a row of modules for each board; else a row for each of two roof planes.
     bus_mm : float
         Height of the busbar of each bank [mm from the top].
     buses : tuple of (left, right)
@@ -130,6 +130,9 @@ class Places:
 ONE_BANK = Places(separate=False, bus_mm=88.0, buses=((16.0, 320.0),), batteries_mm=(34.0,),
                   columns_mm=(124.0, 228.0), battery_words_mm=66.0, words_mm=54.0,
                   surge_mm=58.5)  # fmt: skip
+TWO_PLANES = Places(separate=False, bus_mm=120.0, buses=((16.0, 320.0),), batteries_mm=(34.0,),
+                    columns_mm=(124.0, 228.0), battery_words_mm=66.0, words_mm=54.0,
+                    surge_mm=58.5)  # fmt: skip
 TWO_BANKS = Places(separate=True, bus_mm=120.0, buses=((14.0, 146.0), (158.0, 320.0)),
                    batteries_mm=(22.0, 168.0), columns_mm=(78.0, 228.0), battery_words_mm=33.0,
                    words_mm=44.0, surge_mm=50.0)  # fmt: skip

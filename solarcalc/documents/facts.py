@@ -131,7 +131,7 @@ def inverter_kilowatts(site: Site) -> tuple[str, ...]:
 def proposal(design: Design) -> str:
     """What is proposed, in one sentence."""
     site = design.site
-    count, powers = site.array.module_count, inverter_kilowatts(site)
+    count, powers = site.module_count, inverter_kilowatts(site)
     said = [f"{count} module{'s' * (count != 1)} of {in_unit(site.module.pmax_w)} W ({kwp(site)})",
             f"{usable_kwh(design)} usable {site.battery.traits.name} battery",
             f"inverters of {powers[0]} kW (essential) and {powers[1]} kW (other)"

@@ -15,6 +15,7 @@ from solarcalc.earthing.soil import above_zero
 from solarcalc.protection.surge import LEAD_MM2
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import protective_mm2
+from solarcalc.wiring.runs import of_plane, plane_key, stem_of
 from solarcalc.wiring.switching import Bond, bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
@@ -405,11 +406,29 @@ def _line(
 
 
 def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> list[BarLine]:
+    """Lines of the array; alike ones of the roof planes one after another."""
+    by_plane = [
+        [replace(line, part=plane_key(line.part, number), name=of_plane(line.name, one),
+                 label=line.label.replace(line.name, of_plane(line.name, one)))
+         for line in _of_plane(one, conductors, surges, number)]
+        for number, one in enumerate(site.sites, start=1)
+    ]  # fmt: skip
+    order = {stem_of(line.part) + line.end: None for lines in by_plane for line in lines}
+    return [line for key in order for lines in by_plane for line in lines
+            if stem_of(line.part) + line.end == key]  # fmt: skip
+
+
+def _of_plane(
+    site: Site, conductors: Conductors, surges: Mapping[str, int], number: int
+) -> list[BarLine]:
+    """Lines of the array on one roof plane, by the plain keys of their parts."""
+    surges = {key: surges.get(plane_key(key, number), 0)
+              for key in ("array-surge", "array-surge-roof")}  # fmt: skip
     lightning = site.protection.lightning_protection
     frame = frame_bonding_mm2(lightning=lightning)
     surge = surge_earth_mm2(lightning=lightning)
     away_m = site.earthing.bar_to_modules_m
-    roof = "array-surge-roof" in surges and surges["array-surge-roof"] > 0
+    roof = surges["array-surge-roof"] > 0
     case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame, surge if roof else 0.0)
     controllers = site.controller.count
     return [
@@ -452,13 +471,17 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
     rack = equipment_mm2(conductors.battery_mm2, guarded=False, fault_a=rack_a, clear_s=rack_s)
     controller = max(battery, equipment_mm2(conductors.dc_mm2, guarded=False))
     inverter = max(battery, equipment_mm2(conductors.ac_mm2, guarded=False))
-    count = site.controller.count
     names = {board: f", {board} board" if len(site.inverters) > 1 else ""
              for board in site.inverters}  # fmt: skip
     return [
-        _line(part="controller", count=count, name="controller case",
-              start=f"each of {count} controllers" if count > 1 else "controller",
-              size_mm2=controller, kind="equipment", clause=clause),
+        *(
+            _line(part=plane_key("controller", number), count=one.controller.count,
+                  name=of_plane("controller case", one),
+                  start=f"each of {one.controller.count} controllers"
+                  if one.controller.count > 1 else "controller",
+                  size_mm2=controller, kind="equipment", clause=clause)
+            for number, one in enumerate(site.sites, start=1)
+        ),
         *(
             _line(part=f"inverter-{board}", name=f"inverter case{name}",
                   start=f"inverter of the {board} board" if name else "inverter",

@@ -11,7 +11,7 @@ from solarcalc.powerroom.racks import Racks, UnitPlace, above_unit_m, units_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import ways_of
+from solarcalc.wiring.runs import of_plane, plane_number, stem_of, ways_of
 
 SWITCH_M = constant("powerroom.switch_m")
 LOW_SWITCH_M = constant("powerroom.low_switch_m")
@@ -152,8 +152,11 @@ def fused_ends(
 def _entries(site: Site) -> Iterator[tuple[str, bool]]:
     """Name of each cable that comes into the room, and whether it comes out of the ground."""
     for way in ways_of(site):
-        if site.room.inverters_inside and way.key in _ENTERS:
-            yield _ENTERS[way.key], way.lies.in_ground
+        stem, number = stem_of(way.key), plane_number(way.key)
+        if site.room.inverters_inside and stem in _ENTERS:
+            name = _ENTERS[stem]
+            yield (of_plane(name, site.sites[number - 1]) if number > 1 else name,
+                   way.lies.in_ground)
         if not site.room.inverters_inside and way.runs[0].startswith(_TO_BATTERY):
             words = "battery" if way.key == "battery" else way.key.replace("_", " to ")
             yield words, way.lies.in_ground

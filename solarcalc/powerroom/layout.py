@@ -152,7 +152,7 @@ def _wanted(site: Site) -> list[_Hung]:
     """What hangs on the wall opposite, in its order from the left."""
     if not site.room.inverters_inside:
         return []
-    count = site.controller.count
+    count = site.controller_count
     labels = [f"controller {number + 1}" for number in range(count)] if count > 1 else [
         "controller"
     ]  # fmt: skip

@@ -20,6 +20,7 @@ from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.guessed import guess_range, is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import of_plane, plane_key, stem_of
 from solarcalc.wiring.string_plan import circuit_a
 
 
@@ -184,7 +185,7 @@ def surge_type(case: Case) -> int:
 
 def surge_points(case: Case) -> tuple[SurgePoint, ...]:
     """Every place that may need a surge device, needed or not."""
-    return (*_array_points(case), *_board_points(case))
+    return (*(point for one in case.planes for point in _array_points(one)), *_board_points(case))
 
 
 def safe_thunder_days(site: Site) -> float:
@@ -225,8 +226,8 @@ def _array_points(case: Case) -> Iterator[SurgePoint]:
          needed and length_m > float(FAR_M), f"{length_m:.0f} m of cable between the two ends"),
     ):  # fmt: skip
         yield SurgePoint(
-            key=key, name="Surge device of the array, " + at.split(",")[0], at=at,
-            run_key="dc_main",
+            key=plane_key(key, case.plane), at=at, run_key=plane_key("dc_main", case.plane),
+            name=of_plane("Surge device of the array, " + at.split(",")[0], case.site),
             current="dc", needed=here, why=reason, rated_v=made_v, protection_kv=protection_kv,
             withstand_kv=float(row[column]),
             clause=CRITICAL_M.source if key == "array-surge" else FAR_M.source,
@@ -373,7 +374,9 @@ def _fuse_a(most_a: float) -> float | None:
 
 def _count(case: Case, point: SurgePoint) -> int:
     """One a controller, one at the inlet of each board, one at the end of each feeder."""
-    return case.site.controller.count if point.current == "dc" else len(BOARDS)
+    if point.current != "dc":
+        return len(BOARDS)
+    return case.plane_of(point.key).site.controller.count
 
 
 def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
@@ -386,7 +389,8 @@ def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
 def _type_words(case: Case, kind: int, point: SurgePoint) -> str:
     both = f"type {'1 and 2' if kind == 1 else '2'}"
     if point.current == "dc":
-        isc_a = circuit_a(case.site.module.isc_a, case.strings_together)
+        together = case.plane_of(point.key).strings_together
+        isc_a = circuit_a(case.site.module.isc_a, together)
         pulse = "I_imp at least 5 kA" if kind == 1 else "I_n at least 5 kA"
         return f"{both}, plus and minus to earth, I_scpv at least {isc_a:.0f} A, {pulse}"
     lines, gap = connection(
@@ -520,7 +524,7 @@ def spared_words(case: Case) -> tuple[str, ...]:
     return tuple(
         f"{point.name}: not asked for, {point.why}."
         for point in surge_points(case)
-        if point.key in ("array-surge", "board-surge") and not point.needed
+        if stem_of(point.key) in ("array-surge", "board-surge") and not point.needed
     )
 
 

@@ -168,7 +168,7 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
         "fixed": lambda: shop.work("once") + sum(
             shop.price(inverter_bought(one)) + shop.work("inverter")
             for one in site.inverters.values()),
-        "per_cleaning": lambda: site.array.module_count * float(WASH_H) * shop.rate(""),
+        "per_cleaning": lambda: site.module_count * float(WASH_H) * shop.rate(""),
         "per_battery_unit": lambda: shop.price(battery_bought(site.battery))
         + shop.work("battery_unit"),
         "per_generator": lambda: _generator(site, shop),

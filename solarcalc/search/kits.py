@@ -75,6 +75,17 @@ class Kit:
     services_per_h: float
     least_services: float
 
+    @property
+    def cycle_cost(self) -> float:
+        """Fuel of one turn of the generator from start to stop, for one string of batteries."""
+        one = self.island
+        if one.generator_w == 0.0:
+            return 0.0
+        charged_wh = one.capacity_wh * (one.stop_frac - one.start_frac) / one.charge_efficiency
+        drawn_wh = charged_wh / one.charger_efficiency
+        hours = drawn_wh / min(one.generator_w, one.charger_w) + 1.0
+        return self.per_fuel_l * (one.fuel_l_per_wh * drawn_wh + one.idle_fuel_l * hours)
+
 
 @dataclass(frozen=True, kw_only=True)
 class LeftOut:
@@ -94,7 +105,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     ):
         try:
             changes = _changes(design, control, battery, power_w)
-            found.append(_kit(design, (control, battery, power_w), changes))
+            found.append(kit_of(design, (control, battery, power_w), changes))
         except _NoWhole as error:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
@@ -146,7 +157,14 @@ def _in_series(design: Design, unit_v: float) -> int:
     return count
 
 
-def _kit(design: Design, kinds: tuple[str, str, float], changes: Changes) -> Kit:
+def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> Kit:
+    """A kit by its kinds and the changes that make it.
+
+    Raises
+    ------
+    InputError
+        For one that cannot be built or has no price.
+    """
     one_string = {"battery": {**changes.get("battery", {}), "units_in_parallel": 1}}
     base = design.changed({**changes, **one_string})
     site, costs = base.site, base.site.costs

@@ -18,6 +18,12 @@ from solarcalc.sitefile.changes import changed_tables
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
+from solarcalc.sitefile.planes import (
+    PlaneDoubt,
+    plane_faults,
+    tables_by_plane,
+    with_whole_planes,
+)
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
 from solarcalc.sitefile.survey import TABLE, Survey, read_answers, survey_of
@@ -177,26 +183,42 @@ def _judged(
     answer of its survey.
     """
     written, faults = by_todays_names(written, f"{plain(file)}: ")
-    resolved = fill_in_equipment(written, path, file)
+    resolved = fill_in_equipment(with_whole_planes(written), path, file)
     faults += resolved.faults
     origins = replace(resolved.origins, equipment={**(stands or {}), **resolved.origins.equipment})
     site, bad = None, list(resolved.broken)
     try:
         site = Site.model_validate(resolved.data)
     except ValidationError as error:
-        faults += faults_of(error, origins=origins, data=resolved.data, skip=resolved.broken)
         bad += [item["loc"] for item in error.errors(include_url=False)]
+        told = PlaneDoubt(written=written, bad=bad)
+        faults += faults_of(error, origins=origins, data=resolved.data,
+                            skip=(*resolved.broken, *filter(told.inherited, bad)))
     sound = Sound(resolved.data, bad, origins, Site)
     faults += cross_faults(sound)
+    faults += plane_faults(sound, written, Site)
     offset_h = _offset_h(sound, faults)
     _weather(sound, path, faults)
     faults += profile_faults(sound, path.parent)
     if site is None or offset_h is None:
         return None, faults
     return SiteFile(path=path, folder=path.parent, written=written,
-                    site=site.at(site.room.place), offset_h=offset_h,
+                    site=site.at(site.room.place).unnamed(), offset_h=offset_h,
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name),
                     examples=resolved.examples), faults  # fmt: skip
+
+
+def plane_files(sitefile: SiteFile) -> tuple[SiteFile, ...]:
+    """The site file of each roof plane, as if the site had that one alone; itself where it has one.
+
+    They may be changed as any other: what they say is theirs.
+    """
+    if not sitefile.site.planes:
+        return (sitefile,)
+    return tuple(
+        replace(sitefile, written=tables, site=site)
+        for tables, site in zip(tables_by_plane(sitefile.written), sitefile.site.sites, strict=True)
+    )
 
 
 def weather_path(sitefile: SiteFile) -> Path:

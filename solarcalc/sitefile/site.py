@@ -17,6 +17,7 @@ from solarcalc.sitefile.generator import Generator, generator_faults
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faults
 from solarcalc.sitefile.losses import Losses, Soiling
 from solarcalc.sitefile.place import Horizon, Place
+from solarcalc.sitefile.planes import FIRST, Plane
 from solarcalc.sitefile.programme import Commissioning, Logger, Programme, programme_faults
 from solarcalc.sitefile.quote import (
     Checked,
@@ -117,13 +118,66 @@ class Site(Record):
     logger: Logger = Field(default_factory=Logger)
     status: Status = Field(default_factory=Status)
     handover: Handover = Field(default_factory=Handover)
+    planes: list[Plane] = Field(default_factory=list)
     variants: list[Variant] = Field(default_factory=list)
     search: Search = Field(default_factory=Search)
 
     @property
+    def sites(self) -> tuple[Site, ...]:
+        """The site roof plane by roof plane, each as if it had that one alone.
+
+        Itself where it has one. The name of a plane is that of its roof; a site of one has none.
+        """
+        if not self.planes:
+            return (self,)
+        first = self.roof.model_copy(update={"name": self.roof.name or FIRST})
+        alone = self.model_copy(update={"planes": [], "variants": [], "roof": first})
+        return (alone, *(
+            alone.model_copy(update={
+                "horizon": one.horizon, "array": one.array, "rails": one.rails,
+                "structure": one.structure, "controller": one.controller,
+                "roof": one.roof.model_copy(update={"name": one.name}),
+                "runs": self.runs.model_copy(update={
+                    name: getattr(one.runs, name) for name in type(one.runs).model_fields}),
+            })
+            for one in self.planes
+        ))  # fmt: skip
+
+    def unnamed(self) -> Site:
+        """The site without the name of its roof where it has one plane alone: nothing to tell."""
+        if self.planes or not self.roof.name:
+            return self
+        return self.model_copy(update={"roof": self.roof.model_copy(update={"name": ""})})
+
+    @property
+    def _each(self) -> tuple[Site | Plane, ...]:
+        """The first plane, whose tables are the site's own, and those beside it."""
+        return (self, *self.planes)
+
+    @property
+    def module_count(self) -> int:
+        """Modules on all roof planes."""
+        return sum(one.array.module_count for one in self._each)
+
+    @property
+    def string_count(self) -> int:
+        """Strings on all roof planes."""
+        return sum(one.array.string_count for one in self._each)
+
+    @property
+    def controller_count(self) -> int:
+        """Charge controllers of all roof planes."""
+        return sum(one.controller.count for one in self._each)
+
+    @property
+    def controllers_a(self) -> float:
+        """What all charge controllers give at the most [A]."""
+        return sum(one.controller.count * one.controller.max_charge_current_a for one in self._each)
+
+    @property
     def array_w(self) -> float:
-        """Rated power of the array [W]."""
-        return self.array.module_count * self.module.pmax_w
+        """Rated power of the modules on all roof planes [W]."""
+        return self.module_count * self.module.pmax_w
 
     @property
     def inverters(self) -> dict[str, Inverter]:
@@ -171,7 +225,8 @@ class Site(Record):
     def at(self, name: str) -> Site:
         """The site with its power room at one of its places: cables, trench and heat are its own.
 
-        A room held at a temperature is held so anywhere.
+        A room held at a temperature is held so anywhere. The main cable of another plane is as
+        much longer or shorter than the first's as the site file has it.
 
         Parameters
         ----------
@@ -192,6 +247,7 @@ class Site(Record):
             "room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k,
         }  # fmt: skip
         return self.model_copy(update={
+            "planes": [one.with_main(main, self.runs.dc_main) for one in self.planes],
             "runs": self.runs.model_copy(update={"dc_main": main, "board_house": house}),
             "duct": self.duct.model_copy(update=trench),
             "battery": self.battery.model_copy(update=heat),

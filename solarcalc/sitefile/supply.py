@@ -178,7 +178,8 @@ class Grid(Record):
         return self.kind != "none"
 
 
-def _controller(sound: Sound) -> Iterator[Fault]:
+def controller_faults(sound: Sound) -> Iterator[Fault]:
+    """Limits of a controller out of order."""
     low, high, most = (
         ("controller", name)
         for name in ("min_tracking_voltage_v", "max_tracking_voltage_v", "max_pv_voltage_v")
@@ -204,7 +205,7 @@ _DAYS = {"all": ("weekdays", "weekends"), "weekdays": ("weekdays",), "weekends":
 
 def supply_faults(sound: Sound) -> Iterator[Fault]:
     """Limits out of order, timetables with days missing or twice."""
-    yield from _controller(sound)
+    yield from controller_faults(sound)
     yield from _inverters(sound)
     yield from _timetable(sound)
     yield from _grid_charge(sound)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
 from solarcalc.battery.bank import set_points
-from solarcalc.battery.wiring import charge_setting_a, charge_share
+from solarcalc.battery.wiring import charge_settings_a, charge_share
 from solarcalc.installation.records import Installation, Part
 from solarcalc.protection.alternating import lowest_source
 from solarcalc.protection.neutral import upstream_ma
@@ -93,7 +93,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
     """Charge voltages at 25 degC, limits of current, and where the voltage ends it."""
     points, chargers = set_points(battery), _tags(built, "controller")
     words = "" if board == "shared" else f", {board} bank"
-    own = site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})
+    own = [one.controller for one in site.sites]
+    if board != "shared":
+        own = [site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})]
     mains_a = charger_of_a(site, board)
     share = charge_share(battery, own, mains_a)
     if site.sources:
@@ -108,8 +110,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         ("Compensation by the battery's sensor", chargers,
          f"{-1000.0 * points.compensation_v_per_k:.0f}" if points.compensation_v_per_k else "none",
          "mV/K"),
-        ("Charge current, each controller", _tags(built, "controller"),
-         f"{charge_setting_a(battery, own, mains_a):.0f}", "A"),
+        *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
+          for part, each_a in zip(built.of_kind("controller"),
+                                  charge_settings_a(battery, own, mains_a), strict=True)),
         *((("Charge current of the charger at most", inverters, f"{share * mains_a:.0f}", "A"),)
           if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),

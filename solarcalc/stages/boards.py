@@ -142,7 +142,8 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()),
                             essential_peak_w=peaks_by["essential"].power_w)
     checks += grid_checks(own.site)
-    checks += bank_checks(own.site.battery, own.site.controller, charger_a(own.site))
+    checks += bank_checks(
+        own.site.battery, [one.controller for one in own.site.sites], charger_a(own.site))
     return checks + _closing_check(year)
 
 

@@ -19,7 +19,7 @@ from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.files import there
-from solarcalc.wiring.string_checks import string_names
+from solarcalc.wiring.string_checks import strings_by_plane
 
 COLUMNS = ("position", "model", "serial", "warranty_until")
 FOR_THE_EYE = ("kind", "designed_as")
@@ -62,11 +62,11 @@ class Serial:
 
 def positions_of(built: Installation) -> tuple[Position, ...]:
     """Every position with a serial number: modules by string, then units of the power room."""
-    array = built.site.array
-    strings = string_names(array.module_count // array.modules_in_series)
+    site = built.site
     modules = [
-        Position(name=f"{string}/{number}", kind="module", designed_as=built.site.module.label)
-        for string in strings for number in range(1, array.modules_in_series + 1)
+        Position(name=f"{string}/{number}", kind="module", designed_as=site.module.label)
+        for one, strings in zip(site.sites, strings_by_plane(site), strict=True)
+        for string in strings for number in range(1, one.array.modules_in_series + 1)
     ]  # fmt: skip
     return (*modules, *(one for part in built.of_kind(*KINDS) for one in _positions(part)))
 

@@ -48,7 +48,7 @@ def customer_facts(design: Design) -> CustomerFacts:
     battery = site.battery
     return CustomerFacts(
         site_name=site.site.name, customer=site.site.customer,
-        module_count=site.array.module_count, array_w=site.array_w,
+        module_count=site.module_count, array_w=site.array_w,
         battery=battery.traits,
         unit_count=battery.unit_count,
         full_wh=sum(one.rated_wh for one in site.banks.values()),

@@ -231,6 +231,9 @@ Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
 TO_BATTERY = ("controller_battery", "battery_inverter")
+PLANE_RUNS = ("string", "dc_main", "controller_battery")
+"""Runs that each roof plane has of its own; those of the first plane have the plain key."""
+_PLANE_MARK = "@"
 BY_BOARD = ("battery_inverter", "inverter_board", "board_house")
 """Tables of [runs] that hold a run of each board or inverter."""
 
@@ -269,15 +272,51 @@ class Way:
         return not self.lies.alone
 
 
+def plane_key(stem: str, number: int) -> str:
+    """Key of a run, part or device of a roof plane, counted from 1.
+
+    Examples
+    --------
+    >>> plane_key("dc_main", 1), plane_key("dc_main", 2)
+    ('dc_main', 'dc_main@2')
+    """
+    return stem if number == 1 else f"{stem}{_PLANE_MARK}{number}"
+
+
+def stem_of(key: str) -> str:
+    """A key without its roof plane: ``"dc_main"``."""
+    return key.partition(_PLANE_MARK)[0]
+
+
+def plane_number(key: str) -> int:
+    """The roof plane that a key belongs to, counted from 1; 1 for what belongs to all."""
+    return int(key.partition(_PLANE_MARK)[2] or 1)
+
+
+def of_plane(words: str, site: Site) -> str:
+    """Words with the name of the roof plane behind them; as they are where a site has one.
+
+    Parameters
+    ----------
+    words : str
+    site : Site
+        Of the plane, one of `Site.sites`.
+    """
+    return f"{words}, {site.roof.name}" if site.roof.name else words
+
+
 def strings_by_controller(site: Site) -> tuple[int, ...]:
-    """Strings on each controller, shared out as evenly as they go, the fullest first."""
+    """Strings on each controller, shared out as evenly as they go, the fullest first.
+
+    Of the first roof plane, or the one whose site it is.
+    """
     each, more = divmod(site.array.string_count, site.controller.count)
     return tuple(each + (number < more) for number in range(site.controller.count))
 
 
 def controllers_by_bank(site: Site) -> dict[str, int]:
     """Whole controllers of each bank: as the sun is shared out, and at least one for each."""
-    count = site.controller.count
+    count = site.controller_count
     if not site.supply.separate_banks:
         return {"shared": count}
     essential = min(max(round(count * site.supply.essential_array_frac), 1), max(count - 1, 1))
@@ -309,21 +348,25 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     """Every way of the system's cables, from the roof to the house, with the runs in it.
 
     What leads to the battery from controllers and inverters lies in one trunking of the power
-    room where both tables name the same method; every other table of [runs] is a way of its own.
+    room where both tables name the same method; the main cables of all roof planes in one trench
+    where they lie in the ground alike. Every other run of [runs] is a way of its own.
     """
     boards = dict.fromkeys(BY_BOARD, BOARDS) | {"battery_inverter": tuple(site.inverters)}
     there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site)}
     found: dict[tuple[str, Method], Way] = {}
-    for table, (usual_m, usual_method, _) in USUAL_RUNS.items():
-        cable: CableRun = getattr(site.runs, table)
-        if not there.get(table, True):
-            continue
-        key = "battery" if table in TO_BATTERY else table
+    each = [(table, number, one) for table in USUAL_RUNS if there.get(table, True)
+            for number, one in enumerate(site.sites if table in PLANE_RUNS else (site,), start=1)]
+    for table, number, one in each:
+        usual_m, usual_method, _ = USUAL_RUNS[table]
+        cable: CableRun = getattr(one.runs, table)
         method, length_m = cable.method or usual_method, cable.length_m or usual_m
-        runs = tuple(f"{table}_{board}" for board in boards.get(table, ())) or (table,)
+        own = plane_key(table, number)
+        dug = table == "dc_main" and cable_methods()[method].in_ground
+        key = "battery" if table in TO_BATTERY else table if dug else own
+        runs = tuple(f"{table}_{board}" for board in boards.get(table, ())) or (own,)
         other = found.get((key, method))
         found[key, method] = Way(
-            key=key if other or not any(each.key == key for each in found.values()) else table,
+            key=key if other or not any(each.key == key for each in found.values()) else own,
             runs=runs if other is None else other.runs + runs, method=method,
             length_m=length_m if other is None else max(length_m, other.length_m),
             beside=max(cable.grouped_circuits - 1, 0 if other is None else other.beside),
@@ -337,18 +380,39 @@ def way_by_run(site: Site) -> dict[str, Way]:
 
 
 def run_count(site: Site, key: str) -> int:
-    """Circuits alike of a run: one a string, one a controller, one else."""
-    return {
-        "string": site.array.string_count, "dc_main": site.controller.count,
-        "controller_battery": site.controller.count,
-    }.get(key, 1)  # fmt: skip
+    """Circuits alike of a run: one a string, one a controller of its roof plane, one else."""
+    if stem_of(key) not in PLANE_RUNS:
+        return 1
+    one = plane_site(site, key)
+    return one.array.string_count if stem_of(key) == "string" else one.controller.count
+
+
+def plane_site(site: Site, key: str) -> Site:
+    """The site of the roof plane that a key belongs to; the whole one for a site of one plane."""
+    return site.sites[plane_number(key) - 1]
 
 
 def trench_m(site: Site, way: Way) -> float:
     """To dig for a way [m]: its length where it lies in the ground, that of [duct] for the main."""
     if not way.lies.in_ground or site.duct.depth_m <= 0.0:
         return 0.0
-    return (site.duct.length_m or way.length_m) if way.key == "dc_main" else way.length_m
+    return (site.duct.length_m or way.length_m) if by_duct(site, way) else way.length_m
+
+
+def by_duct(site: Site, way: Way) -> bool:
+    """Whether the length of [duct] is that of a way: of the main cables.
+
+    With several roof planes only where they lie in the ground: their duct is one, their conduits
+    on the wall are not.
+    """
+    return stem_of(way.key) == "dc_main" and (not site.planes or way.lies.in_ground)
+
+
+def duct_way(site: Site) -> Way:
+    """The way of the main cables that lies in the duct of [duct]; where none does, the first's."""
+    ways = way_by_run(site)
+    return next((way for key, way in ways.items()
+                 if stem_of(key) == "dc_main" and way.lies.in_duct), ways["dc_main"])  # fmt: skip
 
 
 def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
@@ -377,7 +441,7 @@ ARRAY_RUNS = ("string", "dc_main")
 def module_cable(run: Run) -> bool:
     """Whether it is the single-core tinned cable made for modules (EN 50618)."""
     made = run.insulation == "xlpe" and run.material == "copper"
-    return run.lies.for_modules or (run.key in ARRAY_RUNS and made)
+    return run.lies.for_modules or (stem_of(run.key) in ARRAY_RUNS and made)
 
 
 ROOF_ABOVE_AIR_K = constant("wiring.roof_above_air_k")

@@ -20,6 +20,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
 from solarcalc.wiring.flows import Floats, Flows
 from solarcalc.wiring.runs import (
+    PLANE_RUNS,
     RATED_V,
     ROOF_ABOVE_AIR_K,
     DeviceKind,
@@ -34,6 +35,8 @@ from solarcalc.wiring.runs import (
     coldest_string_v,
     hottest_string_v,
     mean_power_factor,
+    of_plane,
+    plane_key,
     record_low_c,
     run_count,
     strings_by_controller,
@@ -44,7 +47,9 @@ from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a, lasting_fact
 _IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
 
 
-def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Run, ...]:
+def runs_of(
+    site: Site, flows: Flows, *, string_fuses: bool | Sequence[bool] = False
+) -> tuple[Run, ...]:
     """Every run of the system, from the modules to the house.
 
     With one inverter for both boards one run joins it to the battery. Where controllers have
@@ -56,15 +61,16 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     ----------
     site : Site
     flows : Flows
-    string_fuses : bool
-        Whether each string has a fuse.
+    string_fuses : bool, or sequence of bool
+        Whether each string has a fuse; by roof plane where they differ.
 
     Returns
     -------
     tuple of Run
         ``string``, ``dc_main``, ``controller_battery``, then ``battery_inverter_``,
         ``inverter_board_`` and ``board_house_`` with ``essential`` and ``nonessential``, last
-        ``grid_in`` and ``generator_in`` where there are any.
+        ``grid_in`` and ``generator_in`` where there are any. Roof planes after the first have
+        the first three once more, ``dc_main@2``.
 
     Raises
     ------
@@ -76,7 +82,14 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     if faults:
         raise InputError(faults)
     maker = _Maker(site=site, flows=flows, ways=way_by_run(site))
-    found = [*_array_runs(maker, string_fuses), _charge_run(maker), *_battery_runs(maker)]
+    planes = [
+        replace(maker, site=one, flows=flows.of_plane(number), whole=site, plane=number)
+        for number, one in enumerate(site.sites, start=1)
+    ]
+    fused = [string_fuses] * len(planes) if isinstance(string_fuses, bool) else string_fuses
+    found = [run for one, fuses in zip(planes, fused, strict=True)
+             for run in _array_runs(one, fuses)]  # fmt: skip
+    found += [*map(_charge_run, planes), *_battery_runs(maker)]
     for board in BOARDS:
         found += _board_runs(maker, board)
     return (*found, *_incoming_runs(maker))
@@ -100,22 +113,28 @@ class _Load:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Maker:
-    """Makes runs: what a run carries, with how its cable lies by the site file."""
+    """Makes runs: what a run carries, with how its cable lies by the site file.
+
+    Of one roof plane, `site` and `flows` are its own, and `whole` is the site with all of them.
+    """
 
     site: Site
     flows: Flows
     ways: Mapping[str, Way]
+    whole: Site | None = None
+    plane: int = 1
 
     def run(self, key: str, board: str, words: tuple[str, str, str], load: _Load) -> Run:
         cable: CableRun = getattr(self.site.runs, key)
         usual_m, _, usual_insulation = USUAL_RUNS[key]
-        whole_key = f"{key}_{board}" if board else key
-        way = self.ways[whole_key]
-        method, count = way.method, run_count(self.site, key)
+        whole_key = f"{key}_{board}" if board else plane_key(key, self.plane)
+        way, whole = self.ways[whole_key], self.whole or self.site
+        method, count = way.method, run_count(whole, whole_key)
         insulation = cable.insulation or ("xlpe" if way.lies.for_modules else usual_insulation)
         name, start, end = words
         return Run(
-            key=whole_key, name=name, start=start, end=end,
+            key=whole_key, name=of_plane(name, self.site) if self.whole else name, start=start,
+            end=end,
             current=load.current, count=count, loaded=load.loaded, voltage_v=load.voltage_v,
             highest_v=load.highest_v, design_a=max(load.design_a, float(load.hourly_a.max())),
             device=load.device, hourly_a=load.hourly_a, power_factor=1.0,
@@ -123,7 +142,7 @@ class _Maker:
             method=method, insulation=insulation, material=cable.material,
             ambient_c=self._ambient_c(key, way.lies, cable),
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
-            grouped_circuits=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
+            grouped_circuits=circuits_of(whole, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
             alike=count if way.together else 1,
             split=load.current == "ac" and self.site.loads.phases == 2, drop_a=load.drop_a,
@@ -267,16 +286,16 @@ def _incoming_runs(maker: _Maker) -> list[Run]:
 
 def _count_faults(site: Site) -> list[Fault]:
     """Controllers without a string; two banks on one controller."""
-    strings, count = sum(strings_by_controller(site)), site.controller.count
-    faults = []
-    if count > strings:
-        faults.append(
-            Fault(**worded(
-                "wiring", "controller-count", count=count, strings=strings,
-                plural="s" * (strings != 1), module_count=site.array.module_count,
-                modules_in_series=site.array.modules_in_series,
-            ))
-        )
+    faults, count = [], site.controller_count
+    for number, one in enumerate(site.sites):
+        strings, controllers = sum(strings_by_controller(one)), one.controller.count
+        if controllers > strings:
+            fault = Fault(**worded(
+                "wiring", "controller-count", count=controllers, strings=strings,
+                plural="s" * (strings != 1), module_count=one.array.module_count,
+                modules_in_series=one.array.modules_in_series,
+            ))  # fmt: skip
+            faults.append(_in_plane(fault, one, number))
     if site.supply.separate_banks and count < 2:
         faults.append(
             Fault(**worded("wiring", "controller-count-count-faults", count=count))
@@ -287,8 +306,10 @@ def _count_faults(site: Site) -> list[Fault]:
 def _cable_faults(site: Site) -> list[Fault]:
     """Cables made for modules in what they are not made of."""
     faults = []
-    for key in Runs.model_fields:
-        cable: CableRun = getattr(site.runs, key)
+    each = [(key, number, one) for key in Runs.model_fields
+            for number, one in enumerate(site.sites if key in PLANE_RUNS else (site,))]
+    for key, number, one in each:
+        cable: CableRun = getattr(one.runs, key)
         if cable.method is None or not cable_methods()[cable.method].for_modules:
             continue
         for name, given, allowed in (
@@ -296,13 +317,20 @@ def _cable_faults(site: Site) -> list[Fault]:
             ("material", cable.material, "copper"),
         ):
             if given != allowed:
-                faults.append(
-                    Fault(**worded(
-                        "wiring", "runs", key=key, name=name, given=given, method=cable.method,
-                        allowed=allowed, standard=cable_methods()[cable.method].standard,
-                    ))
-                )
+                fault = Fault(**worded(
+                    "wiring", "runs", key=key, name=name, given=given, method=cable.method,
+                    allowed=allowed, standard=cable_methods()[cable.method].standard,
+                ))  # fmt: skip
+                faults.append(_in_plane(fault, one, number))
     return faults
+
+
+def _in_plane(fault: Fault, site: Site, number: int) -> Fault:
+    """A fault about a table of a roof plane beside the first."""
+    if not number:
+        return fault
+    return replace(fault, where=f'planes[{number}].{fault.where} (plane {number},'
+                   f' "{site.roof.name}")')  # fmt: skip
 
 
 def regrouped(
