@@ -148,6 +148,8 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
                         help="workbooks run in parallel; default: one per processor core")
     parser.add_argument("--fresh", action="store_true",
                         help="make the documents again where nothing has changed, too")
+    parser.add_argument("--scheduler", default="", metavar="ADDRESS",
+                        help="make the sites on the workers of this Dask scheduler")
     parser.add_argument("--json", action="store_true",
                         help="a line of JSON for each site as it is made, in place of words")
 
@@ -387,7 +389,7 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
             result = report_sites(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
                 fresh=options.fresh, progress=sys.stderr.isatty() and not told,
-                told=told)  # fmt: skip
+                told=told, scheduler=options.scheduler)  # fmt: skip
     except KeyboardInterrupt:
         _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
                   " same command goes on with the others")
