@@ -82,7 +82,9 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
-    report.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]")
+    report.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]",
+                        help="or a filled-in survey, .xlsx: site files of all its sites are"
+                        " written beside it")
     _add_report_options(report)
     report.set_defaults(command=_report)
 
@@ -146,6 +148,10 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
                         help="workbooks run in parallel; default: one per processor core")
     parser.add_argument("--fresh", action="store_true",
                         help="make the documents again where nothing has changed, too")
+    parser.add_argument("--scheduler", default="", metavar="ADDRESS",
+                        help="make the sites on the workers of this Dask scheduler")
+    parser.add_argument("--json", action="store_true",
+                        help="a line of JSON for each site as it is made, in place of words")
 
 
 def _codes(words: str) -> tuple[str, ...]:
@@ -349,11 +355,35 @@ def _answers(paths: Sequence[Path]) -> Iterator[Answer | str]:
 
 
 def _report(options: argparse.Namespace) -> int:
-    paths, errors = _site_paths(options.sites)
+    words: list[str] = []
+    errors: list[InputError] = []
+    for word in options.sites:
+        if word.lower().endswith(".xlsx"):
+            _take_survey(Path(word), words, errors, quiet=options.json)
+        else:
+            words.append(word)
+    paths, more = _site_paths(words)
+    errors += more
     for error in errors:
         _complain(str(error))
     status = _write_reports(paths, options) if paths else OK
     return FAILED if errors else status
+
+
+def _take_survey(
+    source: Path, words: list[str], errors: list[InputError], *, quiet: bool
+) -> None:
+    """Site files of a survey in place of it."""
+    from solarcalc.survey.reading import surveyed_files
+
+    try:
+        paths, said = surveyed_files(source)
+    except InputError as error:
+        errors.append(error)
+        return
+    words += map(str, paths)
+    for line in () if quiet else said:
+        print(line)
 
 
 def _demo(options: argparse.Namespace) -> int:
@@ -365,15 +395,21 @@ def _demo(options: argparse.Namespace) -> int:
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.run import report_sites
 
+    told = _json_line if options.json else None
     try:
         with stopped_by_signals():
             result = report_sites(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
-                fresh=options.fresh, progress=sys.stderr.isatty())  # fmt: skip
+                fresh=options.fresh, progress=sys.stderr.isatty() and not told,
+                told=told, scheduler=options.scheduler)  # fmt: skip
     except KeyboardInterrupt:
         _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
                   " same command goes on with the others")
         raise
+    if told:
+        told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),
+              "failed": len(result.failed), "index": str(options.out / "index.html")})
+        return FAILED if result.failed else OK
     for _, path in result.done:
         print(path)
     for _, path in result.unchanged:
@@ -387,6 +423,13 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     if result.done or result.unchanged:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
+
+
+def _json_line(record: Mapping[str, Any]) -> None:
+    """One line of JSON on standard output, at once."""
+    import json
+
+    print(json.dumps(record, ensure_ascii=False), flush=True)
 
 
 def _compare(options: argparse.Namespace) -> int:

@@ -15,6 +15,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
+from solarcalc.batch.fleet import PAGE, write_fleet
 from solarcalc.batch.summary import COUNTED, by_name, finished_record, read_records
 from solarcalc.batch.unchanged import RECORD, note_lists
 from solarcalc.documents.html import document_html
@@ -36,7 +37,7 @@ from solarcalc.sitefile.status import STAGES
 Record = Mapping[str, Any]
 OFFICE, DATA = "office.csv", "data.csv"
 """The columns of the page; and every value of every site."""
-LISTS = ("index.html", OFFICE, DATA)
+LISTS = ("index.html", OFFICE, DATA, PAGE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,7 +158,6 @@ class Lists:
         self.out = out
         self.fault = ""
         self._records: dict[str, Record] = dict(read_records(out))
-        self._due = False
         self._wrote_s, self._took_s = 0.0, 0.0
 
     def add(self, slug: str, failed: Sequence[tuple[Path, str]]) -> None:
@@ -175,34 +175,37 @@ class Lists:
         record = finished_record(self.out, slug)
         if record is not None:
             self._records[slug] = record
-        self._due = True
         if time.monotonic() - self._wrote_s >= _PAUSES * self._took_s:
             self.write(failed)
 
-    def write_due(self, failed: Sequence[tuple[Path, str]]) -> None:
-        """Write what was put off."""
-        if self._due:
-            self.write(failed)
+    def write(self, failed: Sequence[tuple[Path, str]], *, last: bool = False) -> None:
+        """Write index.html and the tables beside it, each whole; why not stands in `fault`.
 
-    def write(self, failed: Sequence[tuple[Path, str]]) -> None:
-        """Write index.html and the tables beside it, each whole; why not stands in `fault`."""
+        Parameters
+        ----------
+        failed : sequence of (path of the site file, reason)
+        last : bool
+            Nothing more is made: the page over the fleet is written too.
+        """
         began_s = time.monotonic()
         try:
-            self._write(failed)
+            self._write(failed, last=last)
             self.fault = ""
         except OSError as error:
             self.fault = f"{error.filename or self.out}: {error.strerror or error}"
-        self._due = False
         self._wrote_s = time.monotonic()
         self._took_s = self._wrote_s - began_s
 
-    def _write(self, failed: Sequence[tuple[Path, str]]) -> None:
+    def _write(self, failed: Sequence[tuple[Path, str]], *, last: bool) -> None:
         out = self.out
         records = worst_sites_first(sorted(self._records.items(), key=by_name))
         write_whole(out / "index.html", document_html(_page(records, failed)))
         _write_table(out / OFFICE, [office_row(record) for _, record in records])
-        _write_table(out / DATA, list(data_rows(sorted(records, key=lambda item: item[0]))))
-        if failed:
+        rows = list(data_rows(sorted(records, key=lambda item: item[0])))
+        _write_table(out / DATA, rows)
+        if last:
+            write_fleet(out, records, rows)
+        if failed or not last:
             (out / RECORD).unlink(missing_ok=True)
         else:
             note_lists(out, LISTS)
@@ -227,7 +230,7 @@ def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
         When they cannot be written.
     """
     lists = Lists(out)
-    lists.write(failed)
+    lists.write(failed, last=True)
     told(lists)
 
 
@@ -252,7 +255,8 @@ def _page(
     head = Head(site=count, number="", revision="", title="Index of sites", status="")
     blocks = (*_unsafe(records), *_failed_now(failed), *_stages(records),
               sentence("Beside this page: ", link(OFFICE, OFFICE), " has these columns, ",
-                       link(DATA, DATA), " all values of all sites.", look="aside"))  # fmt: skip
+                       link(DATA, DATA), " all values of all sites; ",
+                       link(PAGE, "charts over all sites"), ".", look="aside"))  # fmt: skip
     return Document(code="IX", head=head, look="index", contents=True, blocks=blocks)
 
 

@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -36,8 +37,12 @@ if TYPE_CHECKING:
 
 APPENDIX, BOOKS, FIRST_PAGE = "CA", "workbooks", "index.html"
 """The document that is made from workbooks; where these lie; the page that lists the documents."""
-LISTS = ("index.html", "office.csv", "data.csv")
+LISTS = ("index.html", "office.csv", "data.csv", "fleet.html")
 """The lists over all sites."""
+
+
+Told = Callable[[Mapping[str, Any]], None]
+Rooms = Callable[[], AbstractContextManager[KernelRoom]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,13 +73,15 @@ class _SiteJob:
     notebooks: dict[str, Any] = field(default_factory=dict)
     reason: str = ""
     page: Path | None = None
+    told: bool = False
     lock: threading.Lock = field(default_factory=threading.Lock)
 
 
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
     progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
-    limits: Limits | None = None,
+    limits: Limits | None = None, told: Told | None = None, scheduler: str = "",
+    room: KernelRoom | None = None,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
@@ -99,6 +106,12 @@ def report_sites(
         Make the documents of unchanged sites again, too.
     limits : Limits, optional
         Of each workbook: time, output, memory.
+    told : callable, optional
+        Given a plain record of each thing that happens, as it happens: see README.
+    scheduler : str
+        Address of a Dask scheduler whose workers make the sites; empty for this machine.
+    room : KernelRoom, optional
+        Kernels that stay when this is done; a room of its own if left out.
 
     Returns
     -------
@@ -118,8 +131,13 @@ def report_sites(
     with only_run(out):
         order = {Path(path).absolute(): number for number, path in enumerate(paths)}
         batch = _Batch(out=out, folder=workbooks or workbooks_folder(), asked=asked,
-                       order=order, jobs=jobs or os.cpu_count() or 1, progress=progress)
-        return batch.run(paths, fresh=fresh, warm=warm, limits=limits)
+                       order=order, jobs=jobs or os.cpu_count() or 1, progress=progress,
+                       told=told or (lambda record: None))
+
+        def rooms() -> AbstractContextManager[KernelRoom]:
+            return nullcontext(room) if room else KernelRoom(warm=warm, limits=limits)
+
+        return batch.run(paths, fresh=fresh, rooms=rooms, scheduler=scheduler)
 
 
 @dataclass(kw_only=True)
@@ -135,6 +153,7 @@ class _Batch:
         Of the sites as given.
     jobs : int
     progress : bool
+    told : callable
     """
 
     out: Path
@@ -143,19 +162,32 @@ class _Batch:
     order: Mapping[Path, int]
     jobs: int
     progress: bool
+    told: Told
     sites: list[_SiteJob] = field(default_factory=list)
     refused: list[tuple[Path, str]] = field(default_factory=list)
 
     def run(
-        self, paths: Sequence[Path], *, fresh: bool, warm: bool, limits: Limits | None
+        self, paths: Sequence[Path], *, fresh: bool, scheduler: str, rooms: Rooms
     ) -> BatchResult:
         """Make what is due, and the lists over all."""
         books = books_digest(self.folder)
         standing = {} if fresh else standing_sites(paths, self.out, self.asked, books)
         due = [path for path in paths if path not in standing]
-        if due:
-            with KernelRoom(warm=warm, limits=limits) as room:  # it warms up while sites are read
-                self._make(due, standing, _Place(out=self.out, room=room, books=books))
+        self.told({"event": "begin", "sites": len(paths), "unchanged": len(standing)})
+        for path, slug in standing.items():
+            self._site(path, "unchanged", slug=slug)
+        if due and scheduler:
+            from solarcalc.batch.cluster import cluster_at, make_on_cluster
+
+            place = _Place(out=self.out, books=books)
+            with cluster_at(scheduler) as client:
+                self._make(due, standing, lambda notebooks, ended: make_on_cluster(
+                    client, self.sites, place, ended, asked=self.asked))
+        elif due:
+            with rooms() as room:  # first, so that it warms up while the rest is read
+                place = _Place(out=self.out, room=room, books=books)
+                self._make(due, standing,
+                           lambda notebooks, ended: self._here(notebooks, place, ended))
         elif not lists_stand(self.out, LISTS):
             from solarcalc.batch.index import write_index
 
@@ -173,7 +205,18 @@ class _Batch:
                                   if job.page is None and job.reason)]  # fmt: skip
         return sorted(found, key=lambda one: self.order.get(one[0].absolute(), len(self.order)))
 
-    def _make(self, due: Sequence[Path], standing: dict[Path, str], place: _Place) -> None:
+    def _here(
+        self, notebooks: Mapping[str, Any], place: _Place, ended: Callable[[_SiteJob], None]
+    ) -> None:
+        """Make the sites on this machine."""
+        count = sum(max(len(job.waiting), 1) for job in self.sites)
+        with _quiet_logs(), _progress_bar(self.progress, count) as tick:
+            _run_all(self.sites, notebooks, place, self.jobs, (tick, ended))
+
+    def _make(
+        self, due: Sequence[Path], standing: dict[Path, str],
+        make: Callable[[Mapping[str, Any], Callable[[_SiteJob], None]], None],
+    ) -> None:
         notebooks = read_workbooks(self.folder)
         self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
         from solarcalc.batch.index import Lists, told
@@ -181,17 +224,29 @@ class _Batch:
         lists = Lists(self.out)
         lists.write(self.failed())
 
-        def made(job: _SiteJob) -> None:
-            lists.add(job.sitefile.slug, self.failed())
+        for path, reason in self.refused:
+            self._site(path, "failed", reason=reason)
+
+        def ended(job: _SiteJob) -> None:
+            if job.page is not None:
+                lists.add(job.sitefile.slug, self.failed())
+                self._site(job.sitefile.path, "made", slug=job.sitefile.slug)
+            else:
+                self._site(job.sitefile.path, "failed", reason=job.reason)
 
         try:
             if self.sites:
-                count = sum(max(len(job.waiting), 1) for job in self.sites)
-                with _quiet_logs(), _progress_bar(self.progress, count) as tick:
-                    _run_all(self.sites, notebooks, place, self.jobs, (tick, made))
-        finally:
-            lists.write_due(self.failed())
+                make(notebooks, ended)
+        except BaseException:
+            lists.write(self.failed())
+            raise
+        lists.write(self.failed(), last=True)
         told(lists)
+
+    def _site(self, path: Path, state: str, *, slug: str = "", reason: str = "") -> None:
+        page = {"page": str(self.out / slug / FIRST_PAGE)} if slug else {}
+        why = {"reason": reason} if reason else {}
+        self.told({"event": "site", "file": str(path), "state": state, **page, **why})
 
 
 def _sites_of(
@@ -243,11 +298,11 @@ def _read_sites(
 
 @dataclass(frozen=True, kw_only=True)
 class _Place:
-    """Where sites are made: folder of the reports, kernels, digest of the workbooks."""
+    """Where sites are made: folder of the reports, digest of the workbooks, kernels."""
 
     out: Path
-    room: KernelRoom
     books: str
+    room: KernelRoom | None = None
     stopping: threading.Event = field(default_factory=threading.Event)
 
 
@@ -255,7 +310,7 @@ def _run_all(
     sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: _Place, jobs: int,
     told: tuple[Callable[[], None], Callable[[_SiteJob], None]],
 ) -> None:
-    tick, made = told
+    tick, ended = told
     with ThreadPoolExecutor(jobs) as pool:
         futures: dict[Future[bool], _SiteJob] = {
             pool.submit(_run_one, job, name, notebooks, place): job
@@ -264,12 +319,15 @@ def _run_all(
         try:
             for future in as_completed(futures):
                 tick()
-                if future.result():
-                    made(futures[future])
+                job, last = futures[future], future.result()
+                if last or (job.reason and not job.told):
+                    job.told = True
+                    ended(job)
         except BaseException:
             place.stopping.set()
             pool.shutdown(wait=False, cancel_futures=True)
-            place.room.stop()
+            if place.room is not None:
+                place.room.stop()
             raise
 
 
@@ -280,6 +338,7 @@ def _run_one(
     if place.stopping.is_set() or job.reason:
         return False
     last = False
+    assert place.room is not None, "sites are made here"
     try:
         if name:
             given = {"site_file": job.sitefile.word}
@@ -310,6 +369,7 @@ def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     from solarcalc.report.findings import check_clean
 
     write: Any = nbformat.write
+    assert place.room is not None, "sites are made here"
     target = place.out / job.sitefile.slug
     for name in books:
         check_clean(name, job.notebooks[name])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -121,6 +122,7 @@ def job_record(design: Design) -> dict[str, Any]:
         "without_supply_h": energy and energy.essential_h,
         "price": offer and offer.total, "currency": design.prices.currency,
         "price_status": price_status(design), "days": days,
+        "levelised_cost_per_kwh": _finite(or_why(lambda: design.economics.cost_per_kwh_supplied)()),
         "documents": progress.documents, "open_holds": progress.open_holds,
         "blocks": [asdict(step) for step in progress.blocks],
         "conditions": [asdict(step) for step in progress.conditions],
@@ -138,6 +140,10 @@ def price_status(design: Design) -> str:
     if "prices" in design.example_of:
         return "example"
     return "offer" if document_status(design, "QU") == "for offer" else "list"
+
+
+def _finite(value: float | NoAnswer) -> float | None:
+    return value if isinstance(value, float) and math.isfinite(value) else None
 
 
 def _or_none(make: Callable[[], T]) -> T | None:

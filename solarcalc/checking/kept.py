@@ -150,16 +150,27 @@ def installed() -> str:
 
     Styles and layouts of documents lie in the package too, so every file of it counts.
     """
-    package = Path(__file__).resolve().parent.parent
-    digest = hashlib.sha256(sys.version.encode())
-    for folder in (package, data_folder()):
-        for name in sorted(_files_below(str(folder))):
-            digest.update(f"{name}\n".encode())
-            digest.update(Path(name).read_bytes())
+    digest = hashlib.sha256(f"{sys.version}\n{package_digest()}\n".encode())
     libraries = {name for place in ("purelib", "platlib")
                  for name in os.listdir(sysconfig.get_path(place)) if name.endswith("-info")}
     digest.update("\n".join(sorted(libraries)).encode())
     return digest.hexdigest()
+
+
+@cache
+def package_digest() -> str:
+    """Digest of the package and its data but the demo sites: the same on every machine."""
+    digest = hashlib.sha256()
+    for folder in (Path(__file__).resolve().parent.parent, data_folder()):
+        for name in sorted(_files_below(str(folder))):
+            digest.update(f"{Path(name).relative_to(folder).as_posix()}\n".encode())
+            digest.update(Path(name).read_bytes())
+    return digest.hexdigest()
+
+
+def outside_files(files: Iterable[str]) -> list[str]:
+    """Of some files those that are no part of the installation."""
+    return [name for name in files if not _is_installed(name)]
 
 
 def _files_below(folder: str) -> Iterator[str]:

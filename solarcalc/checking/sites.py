@@ -92,9 +92,14 @@ def _made(path: Path, shared: frozenset[str], *, unexpected: Unexpected) -> Made
 def named_files(path: Path) -> frozenset[str]:
     """Every file that a text of the site file could name: one that is not there may yet come."""
     path, _ = site_and_variant(str(path))
-    texts = _texts(read_toml(path))
+    texts = named_texts(path)
     found = {os.path.abspath(path.parent / text) for text in texts if text and "\0" not in text}
     return frozenset(name for name in found if len(name) < 1000)
+
+
+def named_texts(path: Path) -> Iterator[str]:
+    """Every text of a site file."""
+    return _texts(read_toml(path))
 
 
 def _texts(value: Any) -> Iterator[str]:

@@ -52,6 +52,17 @@ def read_toml(path: Path, *, quoted: bool = True) -> dict[str, Any]:
         raise InputError(_syntax_fault(name, str(error), text if quoted else "")) from None
 
 
+def read_content(path: Path) -> bytes:
+    """A site file as it stands.
+
+    Raises
+    ------
+    InputError
+        As `read_toml`, for what is no file to be read.
+    """
+    return _bytes(path, plain(path.name or str(path)))
+
+
 def _bytes(path: Path, name: str) -> bytes:
     try:
         return file_bytes(path, MAX_BYTES)
