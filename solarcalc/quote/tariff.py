@@ -215,7 +215,7 @@ def fed_in(site: Site, year: SupplyRun) -> pd.Series:
     if grid is None or tariff.feed_in_limit_w <= 0.0:
         return curtailed * 0.0
     inverters = site.inverters.values()
-    rated_w = sum(one.continuous_power_w for one in inverters)
+    rated_w = sum(one.total_power_w for one in inverters)
     given_w = curtailed * min(one.efficiency_frac for one in inverters)
     left_w = (rated_w - energy_w(year, "supplied")).clip(lower=0.0)
     most_w = left_w.clip(upper=tariff.feed_in_limit_w)

@@ -190,7 +190,7 @@ class Site(Record):
         """The distribution boards in the order they are kept supplied, each with its inverter."""
         return tuple(
             SiteBoard(key=board, appliances=tuple(getattr(self.loads, board)),
-                      phases=self.loads.phases, inverter=self.inverter_of(board))
+                      phases=self.loads.phases_of(board), inverter=self.inverter_of(board))
             for board in BOARDS
         )  # fmt: skip
 

@@ -59,6 +59,39 @@ class Inverter(Record):
         description="residual current device at its output that its data sheet states as"
         " sufficient; default: not stated"
     )
+    count: int = Field(
+        default=1, ge=1, le=30, description="inverters alike; each has the ratings above"
+    )
+    arrangement: Literal["parallel", "one-a-phase"] = Field(
+        default="parallel",
+        description="of several: outputs in parallel, or single-phase inverters shared out among"
+        " the phases"
+    )
+
+    @property
+    def one_a_phase(self) -> bool:
+        """Whether each stands on one phase alone."""
+        return self.arrangement == "one-a-phase"
+
+    @property
+    def total_power_w(self) -> float:
+        """Continuous power of all of them [W]."""
+        return self.count * self.continuous_power_w
+
+    @property
+    def total_surge_va(self) -> float:
+        """Surge power of all of them [VA]."""
+        return self.count * self.surge_power_va
+
+    @property
+    def total_no_load_w(self) -> float:
+        """What all of them draw idle [W]."""
+        return self.count * self.no_load_power_w
+
+    @property
+    def alike(self) -> str:
+        """Count to be put before the words of one; empty for one."""
+        return f"{self.count} × " if self.count > 1 else ""
 
 
 class Inverters(Record):
@@ -196,6 +229,21 @@ def _inverters(sound: Sound) -> Iterator[Fault]:
         yield from ordered(sound, ("inverter", board, "continuous_power_w"),
                            ("inverter", board, "surge_power_va"),
                            "surge is what it carries for seconds, continuous for hours", equal=True)
+        yield from _arranged(sound, board)
+
+
+def _arranged(sound: Sound, board: str) -> Iterator[Fault]:
+    """Inverters of one phase each that are no whole number for each phase of their board."""
+    count = sound.get("inverter", board, "count")
+    phases = sound.get("loads", f"{board}_phases") or sound.get("loads", "phases")
+    one = sound.get("inverter", board, "arrangement") == "one-a-phase"
+    if not one or None in (count, phases) or (phases > 1 and count % phases == 0):
+        return
+    place = ("inverter", board, "count" if phases > 1 else "arrangement")
+    yield sound.fault(place, **worded(
+        "sitefile", "one-a-phase", count=count, phases=phases, board=board,
+        allowed=f"{phases}, {2 * phases}, {3 * phases} and so on" if phases > 1 else "parallel",
+    ))  # fmt: skip
 
 
 WHOLE_UNITS = 0.02

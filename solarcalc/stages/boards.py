@@ -102,7 +102,7 @@ def autonomy_days(own: SiteYear) -> float:
     """
     inverter = own.site.inverter_of("essential")
     daily_wh = daily_energy_wh(own, "essential") / inverter.efficiency_frac
-    daily_wh += 24.0 * inverter.no_load_power_w
+    daily_wh += 24.0 * inverter.total_no_load_w
     if daily_wh <= 0.0:
         raise NoAnswer(**worded("stages", "no-autonomy"))
     return banks_of(own)[0].usable_wh() / daily_wh
@@ -135,8 +135,8 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
                 for board in own.site.boards}
     for board in own.site.boards:
         checks += rating_checks(
-            board.key, peaks_by[board.key], board.inverter.continuous_power_w,
-            board.inverter.surge_power_va,
+            board.key, peaks_by[board.key], board.inverter.total_power_w,
+            board.inverter.total_surge_va,
         )
         checks += start_checks(board.key, board.appliances)
         if board.phases > 1:
@@ -181,8 +181,8 @@ def _shared_inverter_checks(own: SiteYear) -> list[Check]:
     inverter = boards[0].inverter
     both = board_peaks([item for board in boards for item in board.appliances])
     return rating_checks(
-        " and ".join(board.key for board in boards), both, inverter.continuous_power_w,
-        inverter.surge_power_va,
+        " and ".join(board.key for board in boards), both, inverter.total_power_w,
+        inverter.total_surge_va,
     )  # fmt: skip
 
 

@@ -161,9 +161,9 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
 
 
 def board_of(inverter: Inverter) -> Board:
-    """A board behind an inverter of the site file."""
-    return Board(rating_w=inverter.continuous_power_w, efficiency_frac=inverter.efficiency_frac,
-                 no_load_w=inverter.no_load_power_w)
+    """A board behind the inverters of the site file that serve it."""
+    return Board(rating_w=inverter.total_power_w, efficiency_frac=inverter.efficiency_frac,
+                 no_load_w=inverter.total_no_load_w)
 
 
 def architecture_of(supply: Supply) -> Architecture:

@@ -74,11 +74,11 @@ def peak_table(design: Design) -> list[Row]:
                 "at": peaks.power_at,
                 "maximum coincident demand [VA]": "not known" if peaks.apparent_va is None
                 else f"{peaks.apparent_va:.0f}",
-                "inverter, continuous [W]": inverter.continuous_power_w,
+                "inverter, continuous [W]": inverter.total_power_w,
                 "largest starting load [VA]": "not known" if peaks.surge_va is None
                 else f"{peaks.surge_va:.0f}",
                 "load that starts": peaks.starting,
-                "inverter, surge [VA]": inverter.surge_power_va,
+                "inverter, surge [VA]": inverter.total_surge_va,
             }
         )  # fmt: skip
     return rows
@@ -120,7 +120,7 @@ def usable_rows(design: Design) -> list[Row]:
     banks, inverter = banks_of(design), design.site.inverter_of("essential")
     bank, each = banks[0], "Of each bank: usable" if banks[1:] else "Usable"
     daily_kwh = daily_energy_wh(design, "essential") / 1000.0
-    idle_kwh = 24.0 * inverter.no_load_power_w / 1000.0
+    idle_kwh = 24.0 * inverter.total_no_load_w / 1000.0
     usable_kwh, days = bank.usable_wh() / 1000.0, or_why(autonomy_days)(design)
     rows = [fact_line(
         f"{each} = capacity drawn without hurry (rated"
@@ -154,7 +154,7 @@ def bank_inputs(design: Design) -> list[Row]:
                   usable_battery_wh(design) / 1000.0, "kWh"),
         *_level_facts(design),
         *(fact_line(f"Inverter, {LOADS_OF[board]}" if len(site.inverters) > 1
-                    else "Inverter, both boards", inverter.label)
+                    else "Inverter, both boards", inverter.alike + inverter.label)
           for board, inverter in site.inverters.items()),
         fact_line("System configuration", _LAYOUTS[site.supply.layout]),
         fact_line("Grid", _grid_words(design)),
