@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, Outcome, checked
@@ -14,11 +15,19 @@ from solarcalc.battery.bank import Bank, bank_of, room_temp_c
 from solarcalc.battery.existing_battery import bank_left_frac
 from solarcalc.battery.wiring import bank_checks
 from solarcalc.energy.diode import LEAST_EFFICIENCY_200_FRAC
+from solarcalc.loads.days import hourly_power_w
 from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
-from solarcalc.loads.phases import phase_checks, share_out
+from solarcalc.loads.phases import (
+    PHASES,
+    each_phase_checks,
+    on_phase,
+    phase_checks,
+    share_out,
+    shares_of,
+)
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
-from solarcalc.sitefile.loads import BOARDS, Board
+from solarcalc.sitefile.loads import BOARDS, Appliance, Board
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
@@ -81,7 +90,46 @@ def level_frac(own: SiteYear, soc_frac: float) -> float:
 
 def supply_system(own: SiteYear) -> System:
     """Banks, boards, grid and generator of the site."""
-    return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))
+    return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index),
+                     served_by_phase_w(own))
+
+
+def served_by_phase_w(own: SiteYear) -> dict[str, np.ndarray]:
+    """Most that inverters serve of a board of several phases, each within its own limit [W].
+
+    The phases have the parts of the board's hour that the appliance list gives them, and each an
+    equal part of the inverters' power; where one set of inverters serves both boards, the
+    essential one comes first on each phase.
+    """
+    index, found = pd.DatetimeIndex(own.weather.hours.index), dict[str, np.ndarray]()
+    for keys, lists in phase_lists(own).items():
+        line_w = own.site.inverter_of(keys[0]).total_power_w / len(lists)
+        if own.site.loads.variation_frac == 0.0 and all(
+            sum(item.count * item.power_w for item in here) <= line_w for here in lists.values()
+        ):  # fmt: skip
+            continue  # not even with all of it on
+        left: dict[str, np.ndarray | float] = dict.fromkeys(lists, line_w)
+        for key in keys:
+            served = np.zeros(len(index))
+            for phase, load_w in phase_hours_w(own, key).items():
+                here = np.minimum(load_w, left[phase])
+                left[phase] = left[phase] - here
+                served += here
+            found[key] = served
+    return found
+
+
+def phase_hours_w(own: SiteYear, board: Board) -> dict[str, np.ndarray]:
+    """What is asked for on each phase of a board in each hour, together the board's own [W]."""
+    site, index = own.site, pd.DatetimeIndex(own.weather.hours.index)
+    (items,) = (one.appliances for one in site.boards if one.key == board)
+    phases = site.loads.phases_of(board)
+    shares, _ = shares_of(items, phases)
+    parts = {phase: hourly_power_w(on_phase(items, shares, phase), index).to_numpy()
+             for phase in PHASES[phases]}  # fmt: skip
+    listed, whole = sum(parts.values()), own.loads[board].to_numpy()
+    scale = np.divide(whole, listed, out=np.zeros(len(index)), where=listed > 0.0)
+    return {phase: part * scale for phase, part in parts.items()}
 
 
 def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
@@ -140,8 +188,13 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
         )
         checks += start_checks(board.key, board.appliances)
         if board.phases > 1:
-            checks += phase_checks(board.key, share_out(board.appliances, board.phases))
+            checks += phase_checks(
+                board.key, share_out(board.appliances, board.phases),
+                line_v=own.site.supply.ac_voltage_v,
+                line_w=board.inverter.total_power_w / board.phases,
+            )
     checks += _shared_inverter_checks(own)
+    checks += _each_phase_checks(own)
     checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()),
                             essential_peak_w=peaks_by["essential"].power_w)
     checks += grid_checks(own.site)
@@ -184,6 +237,36 @@ def _shared_inverter_checks(own: SiteYear) -> list[Check]:
         " and ".join(board.key for board in boards), both, inverter.total_power_w,
         inverter.total_surge_va,
     )  # fmt: skip
+
+
+def phase_lists(own: SiteYear) -> dict[tuple[Board, ...], dict[str, list[Appliance]]]:
+    """Appliances on each phase, by the boards that share their inverters; nothing of one phase.
+
+    Nothing of a board that was measured: its profile does not tell the phases.
+    """
+    boards, loads = own.site.boards, own.site.loads
+    groups = [boards] if own.site.supply.one_inverter else [(board,) for board in boards]
+    found = {}
+    for group in groups:
+        measured = any(getattr(loads, f"{board.key}_profile") for board in group)
+        if measured or group[0].phases == 1:
+            continue
+        shares = {board.key: shares_of(board.appliances, board.phases)[0] for board in group}
+        found[tuple(board.key for board in group)] = {
+            phase: [item for board in group
+                    for item in on_phase(board.appliances, shares[board.key], phase)]
+            for phase in PHASES[group[0].phases]
+        }  # fmt: skip
+    return found
+
+
+def _each_phase_checks(own: SiteYear) -> list[Check]:
+    checks = []
+    for keys, lists in phase_lists(own).items():
+        inverter, phases = own.site.inverter_of(keys[0]), len(lists)
+        checks += each_phase_checks(" and ".join(keys), lists, inverter.total_power_w / phases,
+                                    inverter.total_surge_va / phases)  # fmt: skip
+    return checks
 
 
 def _closing_check(year: SupplyRun) -> list[Check]:

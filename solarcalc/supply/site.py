@@ -131,7 +131,10 @@ def _minutes(
     return on
 
 
-def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> System:
+def system_of(
+    site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex,
+    served_w: dict[str, np.ndarray] | None = None,
+) -> System:
     """The system of a site file with its bank, or banks.
 
     Parameters
@@ -141,6 +144,8 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
         One; two, of the essential and the nonessential board, with separate banks.
     index : DatetimeIndex, shape (n,)
         Starts of the hours on the site's clock.
+    served_w : dict of array (n,), optional
+        As `System` has it [W].
 
     Raises
     ------
@@ -157,6 +162,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
         architecture=architecture_of(site.supply),
         grid=grid_of(site, index),
         generator=generator_of(site),
+        served_w=served_w or {},
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 import numpy as np
@@ -143,6 +143,9 @@ class System:
     grid : GridSupply or None
     generator : GeneratorSet or None
         On the essential board's bank.
+    served_w : dict of array (n,)
+        Most of a board's load that its inverters can serve in each hour, where each phase has its
+        own limit [W]; of a board that is not named only the whole rating counts.
 
     Raises
     ------
@@ -156,6 +159,7 @@ class System:
     architecture: Architecture = Architecture()
     grid: GridSupply | None = None
     generator: GeneratorSet | None = None
+    served_w: dict[str, np.ndarray] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         faults = [*_layout_faults(self), *_level_faults(self)]
@@ -167,6 +171,9 @@ class System:
             faults += _limits("grid", self.grid, _GRID_LIMITS)
         if self.generator is not None:
             faults += _generator_faults(self.generator)
+        for name, values in self.served_w.items():
+            faults += _limits(f"board {name}", _Served(served_w=values),
+                              [("served_w", 0.0, _MOST_W)])  # fmt: skip
         if faults:
             raise InputError(faults)
 
@@ -174,6 +181,11 @@ class System:
     def separate(self) -> bool:
         """Whether each board has a bank of its own."""
         return self.architecture.layout == "separate-banks"
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Served:
+    served_w: np.ndarray
 
 
 _LEAST = 1e-6
