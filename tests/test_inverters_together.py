@@ -18,6 +18,7 @@ from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.stages.boards import board_checks, phase_hours_w, supply_system
 from solarcalc.supply.run import simulate
+from solarcalc.wiring.runs import charger_a, charger_w
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
@@ -181,3 +182,46 @@ def test_design_currents_of_one_and_of_several(site):
     apart = CASES["installed"](with_changes(site, {"inverter": {"essential": {"count": 3}}}).site)
     runs = {one.key: one.sized.run for one in apart.cables if one.sized}
     assert runs["inverter_board_essential"].design_a == pytest.approx(3.0 * power_w / volts)
+
+
+GRID = {"grid": {"kind": "timetable", "limit_w": 20000.0, "charge_below_frac": 0.9,
+                 "timetable": [{"days": "all", "present": ["02:00-06:00"]}]},
+        "array": {"module_count": 2, "modules_in_series": 2, "rows": 1}}
+"""A grid that charges by night, and hardly any sun."""
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_charging_goes_through_the_chargers_of_the_inverters(clinic, count):
+    """Hand: 10 A at the nominal voltage over the charger's efficiency, of each inverter."""
+    cheap = clinic.changed({**GRID, "controller": {"count": 1}, "inverter": {
+        "essential": {"charge_current_a": 10.0, "count": count}}})  # fmt: skip
+    site, hours = cheap.site, cheap.supply.hours
+    most_w = count * 10.0 * site.battery.nominal_voltage_v / site.supply.charger_efficiency_frac
+    assert site.charger_limits_w == {"shared": pytest.approx(most_w)}
+    assert hours["grid_to_charge_w"].max() == pytest.approx(most_w)
+    assert charger_w(site) == pytest.approx(most_w)
+    assert charger_a(site) == pytest.approx(count * 10.0)
+    free = clinic.changed({**GRID, "controller": {"count": 1}})
+    assert free.supply.hours["grid_to_charge_w"].max() > most_w
+    # a setting below the sheet holds
+    less = cheap.changed({"supply": {"charger_power_w": 100.0}})
+    assert less.site.charger_limits_w == {"shared": 100.0 * count}
+
+
+def test_each_bank_is_charged_through_its_own_inverters(clinic):
+    design = clinic.changed({
+        "grid": GRID["grid"], "controller": {"count": 2},
+        "supply": {"layout": "separate-banks"},
+        "inverter": {"essential": {"charge_current_a": 5.0},
+                     "nonessential": {"charge_current_a": 8.0, "count": 2}},
+    })  # fmt: skip
+    volts, share = design.site.battery.nominal_voltage_v, design.site.supply.charger_efficiency_frac
+    for bank, amps in (("essential", 5.0), ("nonessential", 16.0)):
+        most_w = amps * volts / share
+        assert design.site.charger_limits_w[bank] == pytest.approx(most_w)
+        assert design.supply.banks[bank]["grid_to_charge_w"].max() <= most_w + 1e-6
+
+
+def test_a_charger_that_charges_nothing_is_refused(site):
+    with pytest.raises(InputError, match=r"inverter\.nonessential\.charge_current_a"):
+        with_changes(site, {"inverter": {"nonessential": {"charge_current_a": 5.0}}})

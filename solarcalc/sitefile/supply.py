@@ -59,6 +59,15 @@ class Inverter(Record):
         description="residual current device at its output that its data sheet states as"
         " sufficient; default: not stated"
     )
+    charge_current_a: float | None = Field(
+        default=None, gt=0.0, le=1000.0,
+        description="of its built-in charger into the battery, from its data sheet; default:"
+        " supply.charger_power_w"
+    )
+    output_voltage_v: float | None = Field(
+        default=None, ge=90.0, le=500.0,
+        description="on its rating plate, line to neutral; checked if entered"
+    )
     count: int = Field(
         default=1, ge=1, le=30, description="inverters alike; each has the ratings above"
     )
@@ -230,6 +239,15 @@ def _inverters(sound: Sound) -> Iterator[Fault]:
                            ("inverter", board, "surge_power_va"),
                            "surge is what it carries for seconds, continuous for hours", equal=True)
         yield from _arranged(sound, board)
+    yield from _charging(sound)
+
+
+def _charging(sound: Sound) -> Iterator[Fault]:
+    """A charger of an inverter that charges no battery: one shared by both boards has one."""
+    given = sound.get("inverter", "nonessential", "charge_current_a")
+    if given is not None and sound.get("supply", "layout") in ("shared-bank", "one-inverter"):
+        yield sound.fault(("inverter", "nonessential", "charge_current_a"), **worded(
+            "sitefile", "charging-inverter", given=given))  # fmt: skip
 
 
 def _arranged(sound: Sound, board: str) -> Iterator[Fault]:

@@ -98,6 +98,7 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         own = [site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})]
     mains_a = charger_of_a(site, board)
     share = charge_share(battery, own, mains_a)
+    count = site.inverter_of("nonessential" if board == "nonessential" else "essential").count
     if site.sources:
         chargers = f"{chargers}, {_tags(built, 'inverter')}"
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
@@ -113,8 +114,8 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
-        *((("Charge current of the charger at most", inverters, f"{share * mains_a:.0f}", "A"),)
-          if mains_a else ()),
+        *(((f"Charge current of the charger at most{', each' * (count > 1)}", inverters,
+            f"{share * mains_a / count:.0f}", "A"),) if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
     ):  # fmt: skip
         yield _row(f"{what}{words}", tags, "", design, unit)

@@ -140,6 +140,8 @@ def _island(
     engine, grid, plan = engine or _NO_ENGINE, system.grid, system.architecture
     shed, level = system.shedding, bank.level_frac
     essential, nonessential = boards
+    second_w = plan.second_charger_power_w
+    charger_w = second_w if essential is _NOBODY and second_w is not None else plan.charger_power_w
     floor = level(bank.min_soc_frac)
     return Island(
         capacity_wh=float(bank.capacity_wh), first_frac=float(bank.available_frac),
@@ -158,7 +160,7 @@ def _island(
         grid_first=plan.order == "sun-grid-battery",
         grid_frac=level(grid.charge_below_frac) if grid and grid.charge_below_frac > 0.0 else 0.0,
         charger_efficiency=float(plan.charger_efficiency_frac),
-        charger_w=float(plan.charger_power_w),
+        charger_w=float(charger_w),
         generator_w=float(engine.power_w), warm_up_h=float(engine.warm_up_h),
         start_frac=level(engine.start_frac),
         stop_frac=level(engine.stop_frac), least_w=float(engine.power_w * engine.least_load_frac),

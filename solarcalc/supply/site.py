@@ -15,7 +15,14 @@ from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Grid, Inverter, Supply, minutes_of_spans
 from solarcalc.supply.engine import generator_of
-from solarcalc.supply.system import Architecture, Board, GridSupply, Shedding, System
+from solarcalc.supply.system import (
+    MOST_W,
+    Architecture,
+    Board,
+    GridSupply,
+    Shedding,
+    System,
+)
 
 SATURDAY = 5
 """Number of that day where Monday is 0."""
@@ -159,7 +166,7 @@ def system_of(
             off_frac=site.battery.nonessential_shed_frac,
             on_frac=site.battery.nonessential_return_frac
         ),
-        architecture=architecture_of(site.supply),
+        architecture=architecture_of(site),
         grid=grid_of(site, index),
         generator=generator_of(site),
         served_w=served_w or {},
@@ -172,9 +179,11 @@ def board_of(inverter: Inverter) -> Board:
                  no_load_w=inverter.total_no_load_w)
 
 
-def architecture_of(supply: Supply) -> Architecture:
+def architecture_of(site: Site) -> Architecture:
     """How things hang together, by the site file."""
-    limited = {} if supply.charger_power_w is None else {"charger_power_w": supply.charger_power_w}
+    supply, limits_w = site.supply, tuple(site.charger_limits_w.values())
+    limited = {name: MOST_W if limit_w is None else limit_w for name, limit_w in zip(
+        ("charger_power_w", "second_charger_power_w"), limits_w, strict=False)}  # fmt: skip
     return Architecture(layout=supply.layout, order=supply.order,
                         essential_array_frac=supply.essential_array_frac,
                         charger_efficiency_frac=supply.charger_efficiency_frac, **limited)

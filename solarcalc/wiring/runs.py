@@ -549,12 +549,12 @@ def record_low_c(site: Site, coldest_c: float) -> float:
 def charger_w(site: Site) -> float:
     """Largest power that the chargers take of grid or generator [W]: theirs, or all these give.
 
-    `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
+    With separate banks each has chargers of its own (`Site.charger_limits_w`).
     """
     grid = site.grid_charges_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    own_w = site.supply.charger_power_w
-    return source_w if own_w is None else min(source_w, own_w * len(site.banks))
+    own_w = [source_w if each is None else each for each in site.charger_limits_w.values()]
+    return min(source_w, sum(own_w))
 
 
 def charger_a(site: Site) -> float:
