@@ -23,6 +23,7 @@ from solarcalc.loads.phases import (
     phase_table,
     share_out,
     unevenness,
+    voltage_checks,
 )
 from solarcalc.sitefile.loads import Appliance
 
@@ -254,3 +255,39 @@ def test_the_order_of_the_list_does_not_matter():
 def test_a_long_list_is_shared_out_nearly_evenly():
     loads = np.random.default_rng(1).uniform(5.0, 2000.0, 80)
     assert share_out(_items(loads), 3).imbalance_frac < 1e-3
+
+
+SYSTEMS = {
+    (120.0, "any"): [110.0, 115.0, 120.0, 127.0], (127.0, "any"): [120.0, 127.0],
+    (230.0, "any"): [220.0, 230.0, 240.0], (220.0, "any"): [220.0, 230.0, 240.0],
+    (120.0, "two"): [230.0, 240.0], (120.0, "three"): [200.0, 208.0, 220.0],
+    (127.0, "three"): [208.0, 220.0, 230.0, 240.0], (220.0, "three"): [380.0, 400.0, 415.0],
+    (230.0, "three"): [380.0, 400.0, 415.0],
+}  # fmt: skip
+"""Line to neutral and connection of the usual systems: equipment that fits, by hand."""
+USUAL_V = [100.0, 110.0, 115.0, 120.0, 127.0, 200.0, 208.0, 220.0, 230.0, 240.0, 380.0, 400.0,
+           415.0, 480.0]  # fmt: skip
+
+
+@pytest.mark.parametrize(("line_v", "phase"), sorted(SYSTEMS))
+def test_equipment_of_each_system_fits_it_and_no_other(line_v, phase):
+    """208/120, 220/127, 380/220, 400/230 and 240/120 split: 10 % at the most."""
+    for rated_v in USUAL_V:
+        nominal = line_v * {"any": 1.0, "two": 2.0, "three": 3.0**0.5}[phase]
+        assert _fits(rated_v, line_v, phase) == (abs(rated_v - nominal) <= 0.1 * nominal)
+    for rated_v in SYSTEMS[line_v, phase]:
+        assert _fits(rated_v, line_v, phase), rated_v
+
+
+def _fits(rated_v, line_v, phase):
+    (check,) = voltage_checks("essential", [_item("x", 100.0, phase, voltage_v=rated_v)], line_v)
+    return check.outcome == "passed"
+
+
+def test_a_plate_that_does_not_fit_is_named():
+    items = [_item("Pump", 700.0, "three", voltage_v=400.0), _item("Press", 500.0, voltage_v=400.0),
+             _item("Lamp", 9.0)]  # fmt: skip
+    (check,) = voltage_checks("nonessential", items, 230.0)
+    assert (check.outcome, check.found) == ("failed", "Press 400")
+    assert "230" in check.limit
+    assert voltage_checks("nonessential", items[2:], 230.0) == []

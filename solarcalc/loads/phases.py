@@ -20,6 +20,8 @@ PHASES: dict[int, tuple[str, ...]] = {1: ("a",), 2: ("a", "b"), 3: ("a", "b", "c
 """Number of phases of a supply: their names. Two is a split supply."""
 
 IMBALANCE_LIMIT_FRAC = float(constant("loads.imbalance_limit_frac"))
+VOLTAGE_WITHIN = constant("loads.voltage_within_frac")
+VOLTAGE_WITHIN_FRAC = float(VOLTAGE_WITHIN)
 
 _ALL = {2: "two", 3: "three"}
 _PARTS = {"two": 2, "three": 3}
@@ -346,6 +348,52 @@ def phase_checks(board: str, plan: PhasePlan, *, line_v: float, line_w: float) -
             "loads", "neutral-current", board=board, neutral_a=flows_a, line_a=line_w / line_v,
         )),
     ]
+
+
+def board_v(line_v: float, phase: str) -> float:
+    """Voltage that an appliance on a phase, or on all of them, is given [V].
+
+    Parameters
+    ----------
+    line_v : float
+        Line to neutral [V].
+    phase : str
+        As the site file has it.
+
+    Examples
+    --------
+    >>> board_v(120.0, "two"), round(board_v(127.0, "three")), board_v(230.0, "any")
+    (240.0, 220, 230.0)
+    """
+    return line_v * {"two": 2.0, "three": math.sqrt(3.0)}.get(phase, 1.0)
+
+
+def voltage_checks(board: str, appliances: Sequence[Appliance], line_v: float) -> list[Check]:
+    """Whether the rating plates of a board's appliances fit its voltage; nothing where none has.
+
+    Parameters
+    ----------
+    board : str
+    appliances : sequence of Appliance
+    line_v : float
+        Line to neutral [V].
+    """
+    given = [item for item in appliances if item.voltage_v is not None]
+    wrong = [item for item in given if not fits(item.voltage_v or 0.0, board_v(line_v, item.phase))]
+    if not given:
+        return []
+    shown = wrong or given
+    return [checked(not wrong, "failed", **worded(
+        "loads", "appliance-voltage", board=board,
+        found=", ".join(f"{item.name} {item.voltage_v:g}" for item in shown),
+        board_v=" or ".join(dict.fromkeys(f"{board_v(line_v, item.phase):.0f}" for item in shown)),
+        within_percent=100.0 * VOLTAGE_WITHIN_FRAC, source=VOLTAGE_WITHIN.source,
+    ))]  # fmt: skip
+
+
+def fits(rated_v: float, given_v: float) -> bool:
+    """Whether a rated voltage is near enough to the one that is given [V]."""
+    return abs(rated_v - given_v) <= VOLTAGE_WITHIN_FRAC * given_v + 1e-9
 
 
 def each_phase_checks(

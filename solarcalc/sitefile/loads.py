@@ -67,6 +67,11 @@ class Appliance(Record):
     phase: Literal["any", "a", "b", "c", "two", "three"] = Field(
         default="any", description="two: line to line of a split-phase supply"
     )
+    voltage_v: float | None = Field(
+        default=None, ge=90.0, le=500.0,
+        description="on its rating plate, checked against the board; line to line for phase two or"
+        " three; default: not checked"
+    )
 
     @field_validator("use")
     @classmethod

@@ -20,10 +20,12 @@ from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
 from solarcalc.loads.phases import (
     PHASES,
     each_phase_checks,
+    fits,
     on_phase,
     phase_checks,
     share_out,
     shares_of,
+    voltage_checks,
 )
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
@@ -187,6 +189,7 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
             board.inverter.total_surge_va,
         )
         checks += start_checks(board.key, board.appliances)
+        checks += voltage_checks(board.key, board.appliances, own.site.supply.ac_voltage_v)
         if board.phases > 1:
             checks += phase_checks(
                 board.key, share_out(board.appliances, board.phases),
@@ -195,6 +198,7 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
             )
     checks += _shared_inverter_checks(own)
     checks += _each_phase_checks(own)
+    checks += _output_checks(own)
     checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()),
                             essential_peak_w=peaks_by["essential"].power_w)
     checks += grid_checks(own.site)
@@ -258,6 +262,18 @@ def phase_lists(own: SiteYear) -> dict[tuple[Board, ...], dict[str, list[Applian
             for phase in PHASES[group[0].phases]
         }  # fmt: skip
     return found
+
+
+def _output_checks(own: SiteYear) -> list[Check]:
+    """Whether inverters are made for the voltage of the boards, where their plate is entered."""
+    line_v = own.site.supply.ac_voltage_v
+    return [
+        checked(fits(inverter.output_voltage_v, line_v), "failed", **worded(
+            "stages", "output-voltage", board=board, plate_v=inverter.output_voltage_v,
+            line_v=line_v,
+        ))
+        for board, inverter in own.site.inverters.items() if inverter.output_voltage_v is not None
+    ]  # fmt: skip
 
 
 def _each_phase_checks(own: SiteYear) -> list[Check]:
