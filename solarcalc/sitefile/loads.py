@@ -72,6 +72,10 @@ class Appliance(Record):
         description="on its rating plate, checked against the board; line to line for phase two or"
         " three; default: not checked"
     )
+    shed_step: int = Field(
+        default=1, ge=1, le=9,
+        description="nonessential board: appliances of step 1 are shed first and come back last"
+    )
 
     @field_validator("use")
     @classmethod
@@ -155,6 +159,7 @@ def loads_faults(sound: Sound) -> Iterator[Fault]:
         yield from _names(sound, board)
         for number, row in sound_rows(sound, "loads", board):
             yield from _surge(sound, board, number, row)
+            yield from _shed(sound, board, number, row)
             yield from _phase(sound, board, number, row)
 
 
@@ -233,6 +238,13 @@ def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterat
         yield sound.fault(
             place, **worded("sitefile", "surge", surge_va=surge_va, running_va=running_va),
         )  # fmt: skip
+
+
+def _shed(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
+    step = row.get("shed_step", 1)
+    if board == BOARDS[0] and step != 1:
+        yield sound.fault(("loads", board, number, "shed_step"),
+                          **worded("sitefile", "shed-step", step=step))  # fmt: skip
 
 
 def _board_phases(sound: Sound, board: str) -> Iterator[Fault]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
@@ -27,6 +29,7 @@ from solarcalc.loads.phases import (
     shares_of,
     voltage_checks,
 )
+from solarcalc.loads.shedding import shared_by_step, shed_steps
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board
@@ -38,6 +41,7 @@ from solarcalc.supply.site import grid_checks, system_of
 from solarcalc.supply.system import System
 from solarcalc.wiring.runs import charger_a
 
+Part = TypeVar("Part", str, int)
 NONESSENTIAL_WAIT_FRAC = float(constant("supply.nonessential_wait_frac"))
 
 
@@ -123,15 +127,43 @@ def served_by_phase_w(own: SiteYear) -> dict[str, np.ndarray]:
 
 def phase_hours_w(own: SiteYear, board: Board) -> dict[str, np.ndarray]:
     """What is asked for on each phase of a board in each hour, together the board's own [W]."""
-    site, index = own.site, pd.DatetimeIndex(own.weather.hours.index)
+    site = own.site
     (items,) = (one.appliances for one in site.boards if one.key == board)
     phases = site.loads.phases_of(board)
     shares, _ = shares_of(items, phases)
-    parts = {phase: hourly_power_w(on_phase(items, shares, phase), index).to_numpy()
-             for phase in PHASES[phases]}  # fmt: skip
+    return _parts_hours_w(own, board, {
+        phase: on_phase(items, shares, phase) for phase in PHASES[phases]})  # fmt: skip
+
+
+def step_hours_w(own: SiteYear, year: SupplyRun) -> dict[int, pd.DataFrame]:
+    """Load and supply of each step of the nonessential board, hour by hour, by its number [W].
+
+    Columns ``load_w`` and ``supplied_w``; together they are the board's. Empty without steps.
+
+    Parameters
+    ----------
+    own : SiteYear
+    year : SupplyRun
+    """
+    steps = shed_steps(own.site.loads)
+    if not steps:
+        return {}
+    demand = _parts_hours_w(own, "nonessential",
+                            {step.number: list(step.appliances) for step in steps})  # fmt: skip
+    supplied = shared_by_step(demand, year.hours["nonessential_supplied_w"].to_numpy())
+    return {number: pd.DataFrame({"load_w": demand[number], "supplied_w": supplied[number]},
+                                 index=year.hours.index) for number in demand}  # fmt: skip
+
+
+def _parts_hours_w(
+    own: SiteYear, board: Board, lists: Mapping[Part, Sequence[Appliance]]
+) -> dict[Part, np.ndarray]:
+    """The hours of parts of a board, as its list divides them; together the board's own [W]."""
+    index = pd.DatetimeIndex(own.weather.hours.index)
+    parts = {key: hourly_power_w(items, index).to_numpy() for key, items in lists.items()}
     listed, whole = sum(parts.values()), own.loads[board].to_numpy()
     scale = np.divide(whole, listed, out=np.zeros(len(index)), where=listed > 0.0)
-    return {phase: part * scale for phase, part in parts.items()}
+    return {key: part * scale for key, part in parts.items()}
 
 
 def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:

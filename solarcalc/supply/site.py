@@ -13,7 +13,7 @@ from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.supply import Grid, Inverter, Supply, minutes_of_spans
+from solarcalc.sitefile.supply import Grid, Inverter, minutes_of_spans
 from solarcalc.supply.engine import generator_of
 from solarcalc.supply.system import (
     MOST_W,

@@ -19,6 +19,7 @@ from solarcalc.battery.worksheet import why_it_differs, worksheet_table
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
+from solarcalc.loads.shedding import shed_steps
 from solarcalc.loads.year import LOADS_OF, energy_table, kinds_of_loads, peaks_of
 from solarcalc.protection.banks import poles_words
 from solarcalc.sitefile.loads import BOARDS
@@ -28,6 +29,7 @@ from solarcalc.stages.boards import (
     banks_of,
     daily_energy_wh,
     level_frac,
+    step_hours_w,
     usable_battery_wh,
 )
 from solarcalc.supply.energy import (
@@ -41,6 +43,7 @@ from solarcalc.supply.energy import (
 )
 from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
 from solarcalc.supply.site import grid_present_frac
+from solarcalc.supply.system import NOT_SUPPLIED_W
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -106,13 +109,33 @@ def day_kind_table(design: Design) -> list[Row]:
 def phase_rows(design: Design) -> list[Row]:
     """Each appliance's phase, board by board; empty on a supply of one phase."""
     loads = design.site.loads
-    if loads.phases == 1:
-        return []
     return [
         {"board": LOADS_OF[board], **row}
-        for board in BOARDS
-        for row in phase_table(share_out(getattr(loads, board), loads.phases))
+        for board in BOARDS if loads.phases_of(board) > 1
+        for row in phase_table(share_out(getattr(loads, board), loads.phases_of(board)))
     ]
+
+
+def step_rows(design: Design) -> list[Row]:
+    """The steps in which the nonessential board is shed; empty where it has one alone."""
+    hours, battery = step_hours_w(design, design.supply), design.site.battery
+    rows: list[Row] = []
+    for step in shed_steps(design.site.loads):
+        table = hours[step.number]
+        missed_w = table["load_w"] - table["supplied_w"]
+        off, back = (
+            100.0 * step.level_frac(share, battery.nonessential_shed_frac,
+                                    battery.nonessential_return_frac)
+            for share in (step.off_share_frac, step.back_share_frac)
+        )  # fmt: skip
+        rows.append({
+            "step": step.number, "appliances": ", ".join(item.name for item in step.appliances),
+            "shed at a state of charge of [%]": off, "back at [%]": back,
+            "demand [kWh/year]": float(table["load_w"].sum()) / 1000.0,
+            "not supplied [kWh/year]": float(missed_w.sum()) / 1000.0,
+            "on less than the demand [h/year]": int((missed_w > NOT_SUPPLIED_W).sum()),
+        })
+    return rows
 
 
 def usable_rows(design: Design) -> list[Row]:
