@@ -168,6 +168,19 @@ class GridDays(Record):
         return check_spans(value)
 
 
+class RotaDay(Record):
+    """[[grid.rota]]: one day of a rota; the first is 1 January, after the last it begins again."""
+
+    present: list[str] = Field(
+        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
+    )
+
+    @field_validator("present")
+    @classmethod
+    def _spans(cls, value: list[str]) -> list[str]:
+        return check_spans(value)
+
+
 def check_spans(value: list[str]) -> list[str]:
     """Clock spans of a day as they are; ValueError where one is none, or two overlap."""
     if not all(_SPAN.match(span.replace(" ", "")) for span in value):
@@ -197,8 +210,8 @@ def _minute(clock: str) -> int:
 class Grid(Record):
     """[grid]: whether there is one, and when it fails."""
 
-    kind: Literal["none", "always", "timetable", "random"] = Field(
-        default="none", description="timetable and random have their own keys below"
+    kind: Literal["none", "always", "timetable", "rota", "random"] = Field(
+        default="none", description="timetable, rota and random have their own keys below"
     )
     limit_w: float = Field(
         default=3000.0, gt=0.0, le=200000.0, description="boards and charger together"
@@ -212,7 +225,18 @@ class Grid(Record):
     )
     mean_outage_h: float = Field(default=2.0, ge=0.01, le=720.0, description="random: length")
     seed: int = Field(default=1, ge=0, le=999999, description="random: another seed, other days")
+    low_voltage: list[str] = Field(
+        default_factory=list,
+        description='clock spans of every day with a voltage too low for the equipment,'
+        ' ["18:00-22:00"]; they count as without grid'
+    )
     timetable: list[GridDays] = Field(default_factory=list)
+    rota: list[RotaDay] = Field(default_factory=list, max_length=31)
+
+    @field_validator("low_voltage")
+    @classmethod
+    def _spans(cls, value: list[str]) -> list[str]:
+        return check_spans(value)
 
     @property
     def there(self) -> bool:
@@ -274,6 +298,7 @@ def supply_faults(sound: Sound) -> Iterator[Fault]:
     yield from controller_faults(sound)
     yield from _inverters(sound)
     yield from _timetable(sound)
+    yield from _rota(sound)
     yield from _grid_charge(sound)
     yield from _two_banks(sound)
 
@@ -297,6 +322,17 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
             "sitefile", "timetable", missing=" and ".join(missing),
             days=missing[0] if len(missing) == 1 else "all",
         ))  # fmt: skip
+
+
+def _rota(sound: Sound) -> Iterator[Fault]:
+    """A rota without a day; days of one for another kind of grid."""
+    kind, days = sound.get("grid", "kind"), sound.get("grid", "rota")
+    if kind is None or days is None or (kind == "rota") == bool(days):
+        return
+    yield sound.fault(("grid", "rota") if days else ("grid", "kind"), **worded(
+        "sitefile", "rota", days=len(days), kind=kind,
+        allowed='kind = "rota", or no [[grid.rota]]' if days else "one [[grid.rota]] for each day",
+    ))  # fmt: skip
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:

@@ -243,6 +243,7 @@ def _grid_words(design: Design) -> str:
         "none": "none",
         "always": "always available",
         "timetable": "available by timetable",
+        "rota": f"available by a rota of {len(grid.rota)} days",
         "random": f"outages of {grid.mean_outage_h:g} h on average,"
         f" {grid.outage_h_per_day:g} h/day in total",
     }[grid.kind]
