@@ -40,7 +40,7 @@ from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
-from solarcalc.quote.tariff import EnergyBills, energy_bills
+from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
     SiteFile,
@@ -326,7 +326,7 @@ class Design:
     @stage
     def year_energy(self) -> YearEnergy:
         """The energies that every paper tells in the same words."""
-        return year_energy(self.supply, self.weak_supply)
+        return year_energy(self.supply, self.weak_supply, fed_in_year(self.site, self.supply))
 
     @stage
     def room_year(self) -> RoomYear:

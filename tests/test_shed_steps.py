@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -94,7 +96,7 @@ def test_steps_together_are_the_board_and_change_nothing_of_its_year(name, steps
     assert levels[0][1] == pytest.approx(100.0 * site.nonessential_return_frac)
     assert levels[-1][0] == pytest.approx(100.0 * site.nonessential_shed_frac)
     assert all(off < back for off, back in levels)
-    assert all(one[0] == pytest.approx(two[1]) for one, two in zip(levels, levels[1:], strict=False))
+    assert all(one[0] == pytest.approx(two[1]) for one, two in itertools.pairwise(levels))
     assert len(missed) == len(rows)
 
 

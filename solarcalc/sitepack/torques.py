@@ -135,7 +135,8 @@ def _of_levels(built: Installation, board: str, battery: Battery, level: Level) 
         for what, share in (("is shed", step.off_share_frac), ("is back", step.back_share_frac)):
             at = step.level_frac(share, battery.nonessential_shed_frac,
                                  battery.nonessential_return_frac)  # fmt: skip
-            yield _level_row(built, f"at which shedding step {step.number} {what}{words}", level(at))
+            said = f"at which shedding step {step.number} {what}{words}"
+            yield _level_row(built, said, level(at))
 
 
 def _level_row(built: Installation, what: str, frac: float) -> Row:

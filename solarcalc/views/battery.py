@@ -22,6 +22,7 @@ from solarcalc.loads.phases import phase_table, share_out
 from solarcalc.loads.shedding import shed_steps
 from solarcalc.loads.year import LOADS_OF, energy_table, kinds_of_loads, peaks_of
 from solarcalc.protection.banks import poles_words
+from solarcalc.quote.tariff import fed_in
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_existing, said_years
 from solarcalc.stages.boards import (
@@ -35,7 +36,6 @@ from solarcalc.stages.boards import (
 from solarcalc.supply.energy import (
     Energy,
     Reason,
-    curtailed_frac,
     energy_by_month_kwh,
     energy_kwh,
     energy_w,
@@ -321,7 +321,8 @@ def values(design: Design) -> Values:
         "curtailed_kwh": round(energy.curtailed_kwh),
         **{f"curtailed_{_REASONS[name]}_kwh": round(kwh)
            for name, kwh in energy.by_reason_kwh.items()},
-        "curtailed_energy_frac": round(curtailed_frac(by), 3),
+        "curtailed_energy_frac": round(
+            energy.curtailed_kwh / energy.available_kwh if energy.available_kwh > 0.0 else 0.0, 3),
         "rated_battery_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
         "usable_battery_kwh": round(usable_battery_wh(design) / 1000.0, 1),
         "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
@@ -382,6 +383,11 @@ def flows_by_month(design: Design) -> pd.DataFrame:
     bought: list[Energy] = ["grid", "generator"]
     told += [source for source in bought if energy_w(design.supply, source).any()]
     hours = pd.DataFrame({f"{name}_kwh": energy_w(design.supply, name) for name in told})
+    if design.year_energy.fed_in_kwh > 0.0:
+        least = min(one.efficiency_frac for one in design.site.inverters.values())
+        given_w = 1000.0 * fed_in(design.site, design.supply)
+        hours["curtailed_kwh"] -= given_w / least
+        hours.insert(2, "fed_in_kwh", given_w)
     return energy_by_month_kwh(hours)
 
 
