@@ -25,13 +25,13 @@ from solarcalc.energy.light import cell_temperature_c, within_row
 from solarcalc.energy.year import Balance, array_power, kept_by_window
 from solarcalc.roof.rows import WALKWAY_M, Orientation, Rows, rows_of
 from solarcalc.search.setting import own_plan, setting_of
+from solarcalc.snow import Table, snow_loss_frac
 from solarcalc.soiling import (
     dirt_band_kept_frac,
     dirt_band_of_year,
     dirt_band_over_cells_m,
     dirt_band_strung,
 )
-from solarcalc.snow import Table, snow_loss_frac
 from solarcalc.stages.array import light_of, open_plane, standing
 from solarcalc.stages.snow import snow_of
 from solarcalc.stages.surroundings import boxes_of
