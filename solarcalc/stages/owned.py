@@ -47,6 +47,13 @@ class Used:
         return sum(line.quantity for line in self.lines)
 
     @property
+    def told(self) -> str:
+        """How much of what, for a list: ``"16 × Old battery"``; metres have their unit."""
+        unit = unit_words(self.lines[0].unit) if self.lines else ""
+        count = _number(self.quantity)
+        return f"{count} {unit} {self.thing.label}" if unit else f"{count} × {self.thing.label}"
+
+    @property
     def words(self) -> str:
         """How much is used again, what is left over, what is bought beside it."""
         unit = f" {unit_words(self.lines[0].unit)}".rstrip() if self.lines else ""
@@ -54,6 +61,11 @@ class Used:
         said += [f"{_number(self.left_over)}{unit} left over"] * (self.left_over > 0.0)
         said += [f"{_number(self.bought)}{unit} more needed beside it"] * (self.bought > 0.0)
         return "; ".join(said)
+
+
+def told_of(bill: Sequence[BillLine], existing: Sequence[Existing]) -> str:
+    """All that is used again, as one list; empty where nothing is."""
+    return ", ".join(one.told for one in used_of(bill, existing) if one.lines)
 
 
 def used_of(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[Used, ...]:
