@@ -36,6 +36,7 @@ from solarcalc.wiring.runs import (
     mean_power_factor,
     record_low_c,
     run_count,
+    sets_on_way,
     strings_by_controller,
     way_by_run,
 )
@@ -125,7 +126,7 @@ class _Maker:
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
             grouped_circuits=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
-            alike=count if way.together else 1,
+            alike=sets_on_way(self.site, way, key) if way.together else 1,
             split=load.current == "ac" and self.site.loads.phases == 2, drop_a=load.drop_a,
             rated_v=cable.rated_v or RATED_V[load.current],
             lasting_a=load.design_a if load.lasting_a is None else load.lasting_a,
