@@ -18,6 +18,8 @@ from solarcalc.battery.wiring import charge_current_check
 from solarcalc.design import Changes, Design
 from solarcalc.earthing.electrode import MOST_RODS
 from solarcalc.loads.year import peaks_of
+from solarcalc.powerroom.checks import CABLES
+from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.stages.array import holds
@@ -178,6 +180,14 @@ def _rods(design: Design, _: Check) -> Iterator[Neighbour]:
                             changes={"earthing": {"rod_count": count}})
 
 
+def _cable_way(design: Design, check: Check) -> Iterator[Neighbour]:
+    for key, way_m in longest_ways_m(design.site, design.room.layout).items():
+        if CABLES.get(key) == check.about:
+            length_m = rounded_up_m(way_m)
+            yield Neighbour(words=f"{length_m:g} m",
+                            changes={"runs": {key: {"length_m": length_m}}})
+
+
 _STRING_VOLTAGE = frozenset(f"wiring/{name}" for name in (
     "open-circuit-string", "open-circuit-string-cold-checks", "same-table-factors",
     "working-voltage-string", "working-voltage-string-window-checks",
@@ -194,9 +204,10 @@ _LEVERS: dict[str, tuple[str, Neighbours]] = {
     "stages/modules-on-roof": ("roof_checks", _modules),
     "supply/generator-peak": ("", _generator),
     "powerroom/opening-battery-room": ("ground_checks", _opening),
+    "powerroom/cable-in-room": ("ground_checks", _cable_way),
     "earthing/electrode-limit": ("ground_checks", _rods),
 }
 """Rule of a check: the stage of a design that has it, none where the candidates come from the rule
 itself, and what is tried for it."""
-_BY_THING = _CABLE | {"powerroom/opening-battery-room"}
+_BY_THING = _CABLE | {"powerroom/opening-battery-room", "powerroom/cable-in-room"}
 """Rules that are asked of several things in one design."""
