@@ -7,7 +7,7 @@ from solarcalc.basis.phrases import phrase
 from solarcalc.design import Design
 from solarcalc.diagrams.earthing import bond_states, earthing_drawing
 from solarcalc.diagrams.room import room_drawing, room_words
-from solarcalc.diagrams.single_line import single_line, single_line_words
+from solarcalc.diagrams.single_line import further_planes, single_line, single_line_words
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.installation import schedules
 from solarcalc.installation.standing import held_words, room_tags
@@ -21,6 +21,13 @@ def single_line_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """The single-line diagram, A3 (SP 5)."""
     built = design.drawn.installation
     return single_line(built, language), phrase(single_line_words(built), language)
+
+
+def single_line_sheets(design: Design, language: str = PATTERN) -> list[Drawn]:
+    """The same, and those of the roof planes after the second (SP 5a)."""
+    whole, words = single_line_sheet(design, language)
+    more = further_planes(design.drawn.installation, language)
+    return [(drawn, words) for drawn in (whole, *more)]
 
 
 def single_line_figure(design: Design) -> Drawn:
