@@ -74,7 +74,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_survey_commands(commands)
 
     check = commands.add_parser("check", help="check whether site files are valid")
-    check.add_argument("sites", nargs="+", metavar="SITE")
+    check.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]")
     check.add_argument("--prices-to-fill", type=Path, metavar="FILE",
                        help="write the prices that are still invented, a CSV or xlsx file to fill")
     check.add_argument("--fresh", action="store_true",
@@ -82,7 +82,7 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
-    report.add_argument("sites", nargs="+", metavar="SITE",
+    report.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]",
                         help="or a filled-in survey, .xlsx: site files of all its sites are"
                         " written beside it")
     _add_report_options(report)
@@ -98,6 +98,8 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("--json", action="store_true", help="print JSON in place of a table")
     compare.add_argument("--out", type=Path, metavar="FILE", help="write a .csv or .html file too")
     compare.set_defaults(command=_compare)
+
+    _add_search_command(commands)
 
     serials = commands.add_parser("serials", help="write a blank list of serial numbers")
     serials.add_argument("site", metavar="SITE")
@@ -138,6 +140,26 @@ def _add_survey_commands(commands: Any) -> None:
                       help="one page for a phone without network; at most one SITE")
     survey.add_argument("--rows", action="store_true", help="with --xlsx: SITEs a row each")
     survey.set_defaults(command=_survey)
+
+
+def _add_search_command(commands: Any) -> None:
+    search = commands.add_parser(
+        "search", help="the best whole system under a price, or the cheapest for a promise")
+    search.add_argument("site", metavar="SITE", help="what is tried: its table [search]")
+    search.add_argument("--hours", type=float, metavar="N",
+                        help="cheapest that leaves the essential loads without supply for at most"
+                        " N hours a year")
+    search.add_argument("--budget", type=float, metavar="MONEY",
+                        help="best that is offered for no more than this price")
+    search.add_argument("--front", action="store_true",
+                        help="every step between price and hours; default without --hours and"
+                        " --budget")
+    search.add_argument("--most-supplied", action="store_true",
+                        help="with --budget: the most energy supplied to both boards, in place of"
+                        " the fewest hours without supply")
+    search.add_argument("--purchase-only", action="store_true",
+                        help="with --hours: what a generator costs to run does not count")
+    search.set_defaults(command=_search)
 
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
@@ -218,11 +240,23 @@ def _site_paths(words: Sequence[str]) -> tuple[list[Path], list[InputError]]:
         path = Path(word)
         if not _is_file(path) and word in demos:
             path = demos[word]
+        elif not _is_file(path) and (variant := _variant_path(word, demos)) is not None:
+            path = variant
         elif not path.suffix and path.name == word and not os.path.lexists(word):
             errors.append(_no_such_site(word, sorted(demos)))
             continue
         paths.setdefault(path.absolute(), path)
     return list(paths.values()), errors
+
+
+def _variant_path(word: str, demos: Mapping[str, Path]) -> Path | None:
+    """A site file and its variant, for ``SITE:variant`` where there is such a site."""
+    for place in (place for place, letter in enumerate(word) if letter == ":"):
+        site, variant = word[:place], word[place + 1 :].strip()
+        path = Path(site) if _is_file(Path(site)) else demos.get(site)
+        if path is not None and variant:
+            return Path(f"{path}:{variant}")
+    return None
 
 
 def _is_file(path: Path) -> bool:
@@ -430,6 +464,18 @@ def _compare(options: argparse.Namespace) -> int:
     if options.out is not None:
         compared.write_compared(table, designs, options.out)
     return OK
+
+
+def _search(options: argparse.Namespace) -> int:
+    from solarcalc.views.whole_search import asked_of, printed
+
+    asked = asked_of(
+        _one_site(options.site), most_hours=options.hours, budget=options.budget,
+        front=options.front, criterion="supplied" if options.most_supplied else "hours",
+        weigh="price" if options.purchase_only else "lifetime",
+    )  # fmt: skip
+    print("\n".join(printed(asked)))
+    return OK if all(winner for winner, _ in asked.answers.values()) else FAILED
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -11,7 +11,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.read import SiteFile
+from solarcalc.sitefile.read import SiteFile, alone, read_site
 from solarcalc.sitefile.site import Site
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.records import WeatherYear
@@ -56,7 +56,7 @@ def site_path(site_file: str) -> Path:
     if found is not None:
         return found
     demos = demo_sites()
-    guess = nearest(site_file, demos)
+    guess = nearest(site_file.partition(":")[0], demos)
     raise InputError(
         Fault(
             where="site_file",
@@ -91,6 +91,19 @@ def site_and_variant(word: str) -> tuple[Path, str]:
         if (path := _found(word[:place])) is not None:
             return path, word[place + 1:].strip()
     return site_path(word), ""
+
+
+def read_named(word: str) -> SiteFile:
+    """A site file, or one of its variants as a site of its own, by `site_and_variant`.
+
+    Raises
+    ------
+    InputError
+        As `site_and_variant`; with every fault of the site, and of the variant.
+    """
+    path, variant = site_and_variant(word) if ":" in word else (Path(word), "")
+    sitefile = read_site(path)
+    return alone(sitefile, variant) if variant else sitefile
 
 
 def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:

@@ -28,8 +28,8 @@ from solarcalc.powerroom.air import (
 )
 from solarcalc.powerroom.boxes import Box, gap_m, reach_m
 from solarcalc.powerroom.checks import air_checks, place_checks
-from solarcalc.powerroom.fittings import _meet, _with_hands, first_free
 from solarcalc.powerroom.fire import fire_checks, fire_notes, gas_in_room
+from solarcalc.powerroom.fittings import _meet, _with_hands, first_free
 from solarcalc.powerroom.layout import (
     SPARKS,
     floor_checks,

@@ -87,7 +87,8 @@ def test_conductors_a_pole_count_as_circuits():
 @pytest.mark.parametrize(("phases", "poles"), [(1, 2), (2, 3), (3, 4)])
 def test_poles_follow_from_the_conductors(phases, poles):
     site = site_of(loads={"phases": phases})
-    assert runs.ac_poles(site) == len(runs.line_conductors(site)) == poles
+    for key in ("grid_in", "inverter_board_essential", "board_house_nonessential"):
+        assert len(runs.line_conductors(site, key)) == poles
 
 
 def test_a_switch_behind_each_inverter_and_one_between_two_sources():

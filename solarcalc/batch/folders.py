@@ -147,7 +147,7 @@ def shared_folders(sites: Iterable[SiteFile], out: Path) -> dict[Path, str]:
     """
     by_name: dict[str, dict[Path, SiteFile]] = {}
     for one in sites:
-        by_name.setdefault(one.slug, {})[one.path] = one
+        by_name.setdefault(one.slug, {})[Path(one.word)] = one
     faults: dict[Path, list[Fault]] = {}
     for slug, named in by_name.items():
         for path, one in named.items():
@@ -163,7 +163,7 @@ def shared_folders(sites: Iterable[SiteFile], out: Path) -> dict[Path, str]:
 
 def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
     if in_the_way(target):
-        yield Fault(where=f"{one.path}: site.name", given=f"{target}: {IN_THE_WAY}",
+        yield Fault(where=f"{one.word}: site.name", given=f"{target}: {IN_THE_WAY}",
                     allowed="a folder, or nothing there", why="it would be taken away",
                     remedy="move that file, or choose another --out")  # fmt: skip
         return
@@ -174,7 +174,7 @@ def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
     there, place = record.get("site") or {}, one.site.site
     file = (record.get("job") or {}).get("file") or there.get("file_name", "another file")
     yield Fault(
-        where=f"{one.path}: site.name",
+        where=f"{one.word}: site.name",
         given=f"{place.name}, for {place.customer or 'no customer'}; {target} holds the report of"
         f" {there.get('name')}, for {there.get('customer') or 'no customer'}, made from {file}",
         allowed="one report a name", why="it would take the place of another site's report",
@@ -183,7 +183,7 @@ def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
 
 def _same_site(one: SiteFile, record: Mapping[str, Any]) -> bool:
     there, place = record.get("site") or {}, one.site.site
-    same_file = (record.get("job") or {}).get("file") == str(one.path)
+    same_file = (record.get("job") or {}).get("file") == one.word
     same_name = there.get("name") == place.name and there.get("customer") == place.customer
     return bool(same_file or same_name)
 

@@ -88,7 +88,7 @@ def report_sites(
     Parameters
     ----------
     paths : sequence of Path
-        Site files.
+        Site files, or of a variant ``SITE:variant``.
     out : Path
         Folder of the reports; made if its parent exists.
     documents : sequence of str
@@ -201,7 +201,7 @@ class _Batch:
 
     def failed(self) -> list[tuple[Path, str]]:
         """Sites that failed so far, in the order given, and why."""
-        found = [*self.refused, *((job.sitefile.path, job.reason) for job in self.sites
+        found = [*self.refused, *((Path(job.sitefile.word), job.reason) for job in self.sites
                                   if job.page is None and job.reason)]  # fmt: skip
         return sorted(found, key=lambda one: self.order.get(one[0].absolute(), len(self.order)))
 
@@ -265,22 +265,22 @@ def _sites_of(
     more, wrong = _read_sites(twice, notebooks, asked)
     shared = shared_folders((job.sitefile for job in (*sites, *more)), out)
     failed += [*wrong, *shared.items()]
-    return [job for job in (*sites, *more) if job.sitefile.path not in shared], failed
+    return [job for job in (*sites, *more) if Path(job.sitefile.word) not in shared], failed
 
 
 def _read_sites(
     paths: Sequence[Path], notebooks: Mapping[str, Any], asked: Sequence[str]
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
     from solarcalc.report.letterhead import letterhead_of
-    from solarcalc.sitefile.read import read_site
     from solarcalc.sitefile.template import refuse_template
+    from solarcalc.siteyear import read_named
 
     sites: list[_SiteJob] = []
     failed: list[tuple[Path, str]] = []
     for path in map(Path, paths):
         since_s = time.time()
         try:
-            sitefile = read_site(path)
+            sitefile = read_named(str(path))
             refuse_template(sitefile)
             letterhead_of(sitefile)  # a logo that cannot be used is told before anything is run
             codes = codes_at(sitefile.site.status.stage, asked, where=path.name)
@@ -341,7 +341,7 @@ def _run_one(
     assert place.room is not None, "sites are made here"
     try:
         if name:
-            given = {"site_file": str(job.sitefile.path)}
+            given = {"site_file": job.sitefile.word}
             job.notebooks[name] = execute(name, notebooks[name], given, place.room)
         with job.lock:
             job.waiting.discard(name)
@@ -378,7 +378,7 @@ def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
             (folder / BOOKS).mkdir(exist_ok=True)
             write(job.notebooks[name], folder / BOOKS / f"{name}.ipynb")
         fill_in_kernel({
-            "site_file": str(job.sitefile.path.absolute()), "folder": str(folder.absolute()),
+            "site_file": job.sitefile.word, "folder": str(folder.absolute()),
             "target": str(target.absolute()), "codes": " ".join(job.codes),
             "books": place.books, "since_s": job.since_s,
         }, place.room)  # fmt: skip

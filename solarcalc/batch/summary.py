@@ -112,7 +112,7 @@ def job_record(design: Design) -> dict[str, Any]:
     demand_kwh = energy.demand_kwh if energy else 0.0
     days = _or_none(lambda: crew_days(design.programme))
     return {
-        "file": str(design.sitefile.path), "stage": progress.stage, "revision": status.revision,
+        "file": design.sitefile.word, "stage": progress.stage, "revision": status.revision,
         "date": status.date, "fingerprint": design.fingerprint,
         "array_kwp": design.site.array_w / 1000.0,
         "rated_battery_kwh": battery.rated_wh / 1000.0,
@@ -127,7 +127,7 @@ def job_record(design: Design) -> dict[str, Any]:
         "blocks": [asdict(step) for step in progress.blocks],
         "conditions": [asdict(step) for step in progress.conditions],
         "next_step": progress.next_step.words, "next_date": progress.next_date,
-        "bill": [{"key": line.key, "name": line.name, "quantity": line.quantity,
+        "bill": [{"key": line.key, "name": line.told, "quantity": line.quantity,
                   "unit": line.unit} for line in design.bill],
         "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
                     "in_parallel": one.in_parallel, "length_m": one.run.length_m}

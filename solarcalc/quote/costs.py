@@ -160,13 +160,14 @@ def _hours_of(unit: str) -> tuple[tuple[str, float], ...]:
 
 def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
     """How each key of [costs] follows from the price list."""
-    aluminium = any(getattr(run, "material", "") == "aluminium" for _, run in site.runs)
+    aluminium = any(getattr(run, "material", "") == "aluminium"
+                    for one in site.sites for _, run in one.runs)  # fmt: skip
     return {
         "per_module": lambda: shop.price(module_bought(site.module)) + shop.work("module")
         + float(RAILS_A_TIER) * shop.price(Bought(item="mid-clamp")),
         "per_metre_of_row": lambda: _row(site, shop),
         "fixed": lambda: shop.work("once") + sum(
-            shop.price(inverter_bought(one)) + shop.work("inverter")
+            (shop.price(inverter_bought(one)) + shop.work("inverter")) * one.count
             for one in site.inverters.values()),
         "per_cleaning": lambda: site.module_count * float(WASH_H) * shop.rate(""),
         "per_battery_unit": lambda: shop.price(battery_bought(site.battery))

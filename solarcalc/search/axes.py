@@ -94,6 +94,9 @@ def refuse_unlike(design: Design) -> None:
     if site.supply.separate_banks:
         faults.append(Fault(where=f"{file}: supply.layout", given=site.supply.layout,
                             **worded("search", "one-bank")))  # fmt: skip
+    if site.planes:
+        faults.append(Fault(where=f"{file}: planes", given=f"{len(site.planes)} beside the first",
+                            **worded("search", "one-plane")))  # fmt: skip
     if site.array.string_layout == "across-rows":
         faults.append(Fault(where=f"{file}: array.string_layout", given=site.array.string_layout,
                             **worded("search", "along-rows")))  # fmt: skip

@@ -106,7 +106,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
         try:
             changes = _changes(design, control, battery, power_w)
             found.append(kit_of(design, (control, battery, power_w), changes))
-        except _NoWhole as error:
+        except _NoWholeError as error:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
             words = f"{control}, {battery}, {power_w:g} W"
@@ -115,7 +115,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     return found, list(left.values())
 
 
-class _NoWhole(Exception):
+class _NoWholeError(Exception):
     """No whole number of units has the voltage of the bank."""
 
 
@@ -153,7 +153,8 @@ def _in_series(design: Design, unit_v: float) -> int:
     bank_v = design.site.battery.nominal_voltage_v
     count = max(round(bank_v / unit_v), 1)
     if abs(count * unit_v / bank_v - 1.0) > float(VOLTAGE_CLASS_FRAC):
-        raise _NoWhole(f"no whole number of units of {unit_v:g} V makes a bank of {bank_v:g} V")
+        raise _NoWholeError(
+            f"no whole number of units of {unit_v:g} V makes a bank of {bank_v:g} V")
     return count
 
 

@@ -6,6 +6,7 @@ and tests reads them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -234,7 +235,9 @@ TO_BATTERY = ("controller_battery", "battery_inverter")
 PLANE_RUNS = ("string", "dc_main", "controller_battery")
 """Runs that each roof plane has of its own; those of the first plane have the plain key."""
 _PLANE_MARK = "@"
-BY_BOARD = ("battery_inverter", "inverter_board", "board_house")
+AT_INVERTER = ("inverter_output", "source_link", "charger_input")
+"""Alternating-current cables that end at an inverter itself."""
+BY_BOARD = ("battery_inverter", "inverter_output", "inverter_board", "board_house")
 """Tables of [runs] that hold a run of each board or inverter."""
 
 
@@ -323,14 +326,34 @@ def controllers_by_bank(site: Site) -> dict[str, int]:
     return {"essential": essential, "nonessential": count - essential}
 
 
-def line_conductors(site: Site) -> tuple[Function, ...]:
-    """Line and neutral conductors of the boards' circuits, without the protective one."""
-    return (*LINES[site.loads.phases], "N")
+def phases_of_run(site: Site, key: str) -> int:
+    """Phases of a cable of alternating current, by its key.
+
+    That of a source has those of the supply, that of a board its board's; one that ends at an
+    inverter of a single phase has one.
+    """
+    board = key.rpartition("_")[2]
+    if board not in BOARDS:
+        return site.loads.phases
+    inside = site.protection.changeover == "built-in" or not key.startswith("source_link")
+    alone = inside and key.startswith(AT_INVERTER) and site.inverter_of(board).one_a_phase
+    return 1 if alone else site.loads.phases_of(board)
 
 
-def ac_poles(site: Site) -> int:
-    """Poles of a switch that breaks every line and the neutral."""
-    return len(line_conductors(site))
+def line_conductors(site: Site, key: str) -> tuple[Function, ...]:
+    """Line and neutral conductors of a cable of alternating current, by its key."""
+    return (*LINES[phases_of_run(site, key)], "N")
+
+
+def between_v(site: Site, phases: int) -> float:
+    """Largest voltage between the conductors of so many phases [V]."""
+    return site.supply.ac_voltage_v * (phases if phases < len(LINES) else math.sqrt(phases))
+
+
+def grouped_boards(site: Site) -> tuple[Board, ...]:
+    """Boards whose inverters are several, joined at an output board of their own."""
+    return tuple(board for board in BOARDS
+                 if board in site.inverters and site.inverters[board].count > 1)  # fmt: skip
 
 
 def battery_poles(site: Site) -> int:
@@ -351,8 +374,10 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     room where both tables name the same method; the main cables of all roof planes in one trench
     where they lie in the ground alike. Every other run of [runs] is a way of its own.
     """
-    boards = dict.fromkeys(BY_BOARD, BOARDS) | {"battery_inverter": tuple(site.inverters)}
-    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site)}
+    boards = dict.fromkeys(BY_BOARD, BOARDS) | {
+        "battery_inverter": tuple(site.inverters), "inverter_output": grouped_boards(site)}
+    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site),
+             "inverter_output": bool(grouped_boards(site))}  # fmt: skip
     found: dict[tuple[str, Method], Way] = {}
     each = [(table, number, one) for table in USUAL_RUNS if there.get(table, True)
             for number, one in enumerate(site.sites if table in PLANE_RUNS else (site,), start=1)]
@@ -366,7 +391,8 @@ def ways_of(site: Site) -> tuple[Way, ...]:
         runs = tuple(f"{table}_{board}" for board in boards.get(table, ())) or (own,)
         other = found.get((key, method))
         found[key, method] = Way(
-            key=key if other or not any(each.key == key for each in found.values()) else own,
+            key=other.key if other is not None
+            else key if all(each.key != key for each in found.values()) else own,
             runs=runs if other is None else other.runs + runs, method=method,
             length_m=length_m if other is None else max(length_m, other.length_m),
             beside=max(cable.grouped_circuits - 1, 0 if other is None else other.beside),
@@ -380,7 +406,9 @@ def way_by_run(site: Site) -> dict[str, Way]:
 
 
 def run_count(site: Site, key: str) -> int:
-    """Circuits alike of a run: one a string, one a controller of its roof plane, one else."""
+    """Circuits alike of a run: of strings, controllers of its roof plane, inverters; one else."""
+    if key.startswith(("battery_inverter", "inverter_output")):
+        return site.inverter_of(key.rpartition("_")[2]).count
     if stem_of(key) not in PLANE_RUNS:
         return 1
     one = plane_site(site, key)
@@ -521,12 +549,12 @@ def record_low_c(site: Site, coldest_c: float) -> float:
 def charger_w(site: Site) -> float:
     """Largest power that the chargers take of grid or generator [W]: theirs, or all these give.
 
-    `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
+    With separate banks each has chargers of its own (`Site.charger_limits_w`).
     """
     grid = site.grid_charges_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    own_w = site.supply.charger_power_w
-    return source_w if own_w is None else min(source_w, own_w * len(site.banks))
+    own_w = [source_w if each is None else each for each in site.charger_limits_w.values()]
+    return min(source_w, sum(own_w))
 
 
 def charger_a(site: Site) -> float:
