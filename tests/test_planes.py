@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import runpy
 from collections import Counter
 from functools import cache
@@ -16,6 +17,9 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design, open_design
+from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
+from solarcalc.diagrams.single_line import further_planes, single_line
+from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.installation.schedules import cable_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.planes import plane_change
@@ -26,6 +30,7 @@ from solarcalc.wiring.runs import plane_key, plane_number, stem_of
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
+DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 WORKSHOP = HERE / "planes" / "east-west-workshop.toml"
 FEW = settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
@@ -347,3 +352,26 @@ def test_things_on_a_roof_are_not_taken_over() -> None:
 def test_a_name_of_the_only_plane_is_of_no_matter() -> None:
     file = shop().sitefile
     assert with_changes(file, {"roof": {"name": "South"}}).site == with_changes(file, {}).site
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_every_drawing_of_several_planes_is_made(count: int) -> None:
+    """Planes after the second have a sheet of the single-line diagram to themselves."""
+    more = [dict(workshop().sitefile.written["planes"][0], name=f"Roof {number}")
+            for number in range(2, count + 1)]  # fmt: skip
+    built = CASES["installed"](with_changes(read_site(WORKSHOP), {"planes": more}).site)
+    drawn = [DRAWN["Drawing"](svg) for svg in (single_line(built), *further_planes(built))]
+    assert len(drawn) == 1 + (count > 2)
+    assert [clash for one in drawn for clash in DRAWN["clashes"](one)] == []
+    assert all("…" not in one.all_words() for one in drawn)
+    words = " ".join(one.all_words() for one in drawn)
+    for part in (*built.parts, *built.cables, *built.leads):
+        if getattr(part, "drawn_on", ("single-line",)).count("single-line"):
+            assert re.search(rf"\b{part.tag}\b", words), part.key
+    assert DRAWN["Drawing"](single_line_reduced(built)).all_words()
+    lines = earth_lines(CASES["earth"](built.site))
+    assert sum(line.count for line in lines) == sum(
+        one.count for one in built.earths if one.key != "earth-electrode")
+    words = DRAWN["Drawing"](earthing_diagram(lines, "x", site_name="x")).all_words()
+    for one in built.earths:
+        assert one.key == "earth-electrode" or one.tag in words

@@ -110,5 +110,6 @@ def book_checks(site: Site, filled: FilledSheet) -> tuple[Check, ...]:
     """The site's bank and array against the worksheet."""
     return worksheet_checks(
         filled.sheet, filled.figures, installed_wh=site.battery.rated_wh,
-        installed_strings=site.array.string_count, kind=site.battery.traits,
+        installed_strings=round(site.module_count / site.array.modules_in_series),
+        kind=site.battery.traits,
     )  # fmt: skip
