@@ -18,13 +18,16 @@ from typing import Any, Generic, TypeVar, overload
 
 import pandas as pd
 
-from solarcalc.basis.check import Check, worst_first
+from solarcalc.basis.check import Check, on_plane, worst_first
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
+from solarcalc.basis.text import nearest
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
+from solarcalc.energy.planes import harvest_of_planes
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
-from solarcalc.installation.records import Installation
+from solarcalc.installation.records import Installation, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.plan import RoomPlan, layout_of
@@ -37,8 +40,15 @@ from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
-from solarcalc.quote.tariff import EnergyBills, energy_bills
-from solarcalc.sitefile.read import SiteFile, as_variant, read_site, with_changes
+from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
+from solarcalc.sitefile.planes import plane_slug
+from solarcalc.sitefile.read import (
+    SiteFile,
+    as_variant,
+    plane_files,
+    read_site,
+    with_changes,
+)
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_and_variant, sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, status, worksheet
@@ -56,6 +66,7 @@ from solarcalc.stages.array import (
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
+from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.structure import structure_checks, structure_of
 from solarcalc.stages.surveyed import survey_checks
@@ -143,6 +154,8 @@ class Design:
         With the folder that other files are looked for from.
     kept : dict
         Stages worked out so far.
+    whole : Design or None
+        Of a roof plane, the design of the whole site, which has weather, sun and loads.
 
     Raises
     ------
@@ -154,11 +167,54 @@ class Design:
 
     sitefile: SiteFile
     kept: dict[str, _Kept] = field(default_factory=dict, repr=False)
+    whole: Design | None = field(default=None, repr=False)
+    _planes: list[Design] = field(default_factory=list, repr=False)
 
     @property
     def site(self) -> Site:
         """The validated record of the site file."""
         return self.sitefile.site
+
+    @property
+    def planes(self) -> tuple[Design, ...]:
+        """The roof planes, each as a design that has it alone; itself where the site has one.
+
+        What lies on a roof is asked of them: rows, light, fit, shade, wind. They share the weather,
+        the sun and the loads of the whole. Every site has one at least.
+        """
+        if not self.site.planes:
+            return (self,)
+        if not self._planes:
+            self._planes.extend(Design(sitefile=_watched(one), whole=self)
+                                for one in plane_files(self.sitefile))  # fmt: skip
+        return tuple(self._planes)
+
+    def on_plane(self, name: str | None) -> Design:
+        """The design of the roof plane of that name, whatever its case; of the first for None.
+
+        Raises
+        ------
+        InputError
+            Where the site has none of that name.
+        """
+        known = {one.plane: one for one in self.planes}
+        if not name:
+            return self.planes[0]
+        for own, one in known.items():
+            if own and plane_slug(own) == plane_slug(name):
+                return one
+        names = ", ".join(filter(None, known))
+        near = nearest(name, list(filter(None, known)))
+        raise InputError(Fault(
+            where=f"{self.sitefile.path.name}: planes", given=name,
+            allowed=f"one of {names}" if names else "none: the site file has no [[planes]]",
+            remedy=f"did you mean {near}?" if near else "",
+        ))  # fmt: skip
+
+    @property
+    def plane(self) -> str:
+        """Name of the roof plane that it is the design of; empty for a site of one plane."""
+        return "" if self.whole is None else self.site.roof.name
 
     def changed(self, changes: Changes) -> Design:
         """The same site with values changed, and every stage that the change cannot touch.
@@ -188,52 +244,72 @@ class Design:
     def _at(self, changed: SiteFile) -> Design:
         """The design of a changed site file, with every stage that stands."""
         sitefile = _watched(changed)
+        made = Design(sitefile=sitefile, kept=self._standing(sitefile), whole=self.whole)
+        files = plane_files(sitefile) if self._planes and sitefile.site.planes else ()
+        for before, file in zip(self._planes, files, strict=False):
+            one = _watched(file)
+            made._planes.append(Design(sitefile=one, kept=before._standing(one), whole=made))
+        made._planes.extend(Design(sitefile=_watched(file), whole=made)
+                            for file in files[len(made._planes):])  # fmt: skip
+        return made
+
+    def _standing(self, sitefile: SiteFile) -> dict[str, _Kept]:
+        """Every stage that a changed site file leaves as it is."""
         token = _reading.set(None)  # what is only compared does not count as read
         differ = {
             name for name in _TABLES
             if _unlike(getattr(self.site, name), getattr(sitefile.site, name))
         }  # fmt: skip
         _reading.reset(token)
-        stands = {
+        return {
             name: one.at(sitefile.site) for name, one in self.kept.items()
             if one.tables.isdisjoint(differ)
         }  # fmt: skip
-        return Design(sitefile=sitefile, kept=stands)
 
     @stage
     def weather(self) -> WeatherYear:
         """The typical year, checked."""
-        return read_weather(self.sitefile)
+        return read_weather(self.sitefile) if self.whole is None else self.whole.weather
 
     @stage
     def sun(self) -> pd.DataFrame:
         """Sun angles of the middle of each hour [deg], shape (8760,)."""
-        return sun_over(self.site, self.weather)
+        return sun_over(self.site, self.weather) if self.whole is None else self.whole.sun
 
     @stage
     def loads(self) -> pd.DataFrame:
         """What each board asks for in each hour [W], one column a board."""
-        return boards.loads_of(self)
+        return boards.loads_of(self) if self.whole is None else self.whole.loads
 
     @stage
     def array(self) -> Standing:
-        """Rows, pitch and place of the modules on the roof."""
+        """Rows, pitch and place of the modules on the roof; of the first plane."""
         return standing(self)
 
     @stage
     def light(self) -> tuple[RowLight, ...]:
-        """Light on each kind of row through the year: shade, soiling and glass counted."""
-        return own_light(self)
+        """Light on each kind of row through the year, shade, soiling and glass counted.
+
+        Of the first plane.
+        """
+        first = self.planes[0]
+        return own_light(self) if first is self else first.light
 
     @stage
     def energy(self) -> Harvest:
-        """A year of the array, with every loss in order."""
-        return yearly_harvest(self, self.light)
+        """A year of all planes together, with every loss in order."""
+        if self.planes == (self,):
+            return yearly_harvest(self, self.light)
+        return harvest_of_planes([one.energy for one in self.planes])
 
     @stage
     def orientation(self) -> OrientationChoice:
-        """Portrait or landscape for the modules on order, what decides and where it turns."""
-        return orientation_of(self)
+        """Portrait or landscape for the modules on order, what decides and where it turns.
+
+        Of the first plane.
+        """
+        first = self.planes[0]
+        return orientation_of(self) if first is self else first.orientation
 
     @stage
     def supply(self) -> SupplyRun:
@@ -243,13 +319,14 @@ class Design:
     @stage
     def weak_supply(self) -> SupplyRun | None:
         """The year of modules as weak in low light as is usual; None where their sheet says it."""
-        bus_w = least_bus_w(self, self.light)
-        return None if bus_w is None else boards.supply_of_sun(self, bus_w)
+        of_planes = [least_bus_w(one, one.light) for one in self.planes]
+        known = [bus_w for bus_w in of_planes if bus_w is not None]
+        return boards.supply_of_sun(self, sum(known[1:], known[0])) if known else None
 
     @stage
     def year_energy(self) -> YearEnergy:
         """The energies that every paper tells in the same words."""
-        return year_energy(self.supply, self.weak_supply)
+        return year_energy(self.supply, self.weak_supply, fed_in_year(self.site, self.supply))
 
     @stage
     def room_year(self) -> RoomYear:
@@ -259,7 +336,8 @@ class Design:
     @stage
     def flows(self) -> Flows:
         """Currents and temperatures that cables and devices meet through the year."""
-        return electrical.flows_of(self, self.energy, self.supply, self.room_year.temp_c)
+        return electrical.flows_of(
+            self, [one.energy for one in self.planes], self.supply, self.room_year.temp_c)
 
     @stage
     def electrical(self) -> Electrical:
@@ -278,8 +356,9 @@ class Design:
 
     @stage
     def structure(self) -> StructurePlan | None:
-        """Feet and ballast against the wind; None where it is not assessed."""
-        return structure_of(self)
+        """Feet and ballast against the wind; None where it is not assessed; of the first plane."""
+        first = self.planes[0]
+        return structure_of(self) if first is self else first.structure
 
     @stage
     def installation(self) -> Installation:
@@ -287,8 +366,11 @@ class Design:
         built = self.electrical
         return installation_of(
             self.site, sized=built.sized, plan=built.plan, earth=self.earth,
-            layout=layout_of(self.site), hardware=own_hardware(self),
-            cold_string_v=built.cold_string_v, structure=self.structure,
+            layout=layout_of(self.site), planes=[
+                PlaneBuilt(site=one.site, hardware=own_hardware(one), structure=one.structure,
+                           cold_string_v=strings.cold_string_v)
+                for one, strings in zip(self.planes, built.planes, strict=True)
+            ],
         )  # fmt: skip
 
     @stage
@@ -334,7 +416,10 @@ class Design:
 
     @stage
     def roof_checks(self) -> tuple[Check, ...]:
-        """Checks of the array on its roof."""
+        """Checks of the array on its roof, plane by plane."""
+        if self.planes != (self,):
+            return tuple(check for one in self.planes
+                         for check in on_plane(one.roof_checks, one.plane))  # fmt: skip
         return (*roof_checks(self), *checks_or_why(lambda: room_checks(self)),
                 *structure_checks(self, self.structure))
 
@@ -342,8 +427,9 @@ class Design:
     def energy_checks(self) -> tuple[Check, ...]:
         """Checks of the weather year, of the strings through it, and of what was surveyed."""
         return (*survey_checks(self), *self.weather.checks,
-                *snow_checks(self, self.energy.snow_frac),
-                *string_checks(self, self.energy))
+                *(check for one in self.planes for check in on_plane((
+                    *snow_checks(one, one.energy.snow_frac), *string_checks(one, one.energy),
+                ), one.plane)))  # fmt: skip
 
     @stage
     def supply_checks(self) -> tuple[Check, ...]:
@@ -352,7 +438,16 @@ class Design:
                 *boards.weak_light_checks(self.supply, self.weak_supply),
                 *battery_life.life_checks(self, self.supply, self.life),
                 *checks_or_why(lambda: boards.autonomy_checks(self)),
-                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)))
+                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)),
+                *checks_or_why(lambda: self._owned_checks))
+
+    @property
+    def _owned_checks(self) -> tuple[Check, ...]:
+        """Checks of what is used again."""
+        if not any(one.used for one in self.site.existing):
+            return ()
+        place = battery_life.place_of(self, self.energy)
+        return tuple(owned_checks(self.site, self.bill, place))
 
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:
@@ -410,7 +505,7 @@ class Design:
         Not where a check of safety fails, and not where the design is another than was checked.
         """
         by = self.site.checked
-        if not by.done:
+        if not by.done or self.whole is not None:
             return self
         unsafe = any(check.kind == "safety" for check in self.failed)
         if by.fingerprint == self.fingerprint and not unsafe:

@@ -26,7 +26,7 @@ from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.array import module_bus_w
 from solarcalc.stages.boards import board_checks, supply_of_sun
-from solarcalc.stages.electrical import electrical_checks
+from solarcalc.stages.electrical import electrical_checks, electrical_of
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 
@@ -202,7 +202,8 @@ def _year_states(design: Design, year: SupplyRun) -> dict[str, State]:
 def _weak_light_year(design: Design, frac: Value) -> SupplyRun:
     """The year where the modules have that efficiency at 200 W/m2: the light stays."""
     module = design.site.module.model_copy(update={"efficiency_200_w_m2_frac": frac})
-    return supply_of_sun(design, module_bus_w(design, design.light, module))
+    bus_w = [module_bus_w(one, one.light, module) for one in design.planes]
+    return supply_of_sun(design, sum(bus_w[1:], bus_w[0]))
 
 
 def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
@@ -388,7 +389,8 @@ def poles_on_trial(design: Design) -> dict[str, list[str]]:
     own = {device.key: device for device in design.electrical.plan.devices}
     found = {}
     for pole in ("negative", "positive"):
-        other = design.changed({"battery": {"pole_earthed": pole}}).electrical.plan
+        site = design.changed({"battery": {"pole_earthed": pole}}).site
+        other = electrical_of(site, design.flows).plan  # no flow hangs on the earthed pole
         found[pole] = [
             f"{device.name}: {_poles_in_all(own[device.key])} to {_poles_in_all(device)} poles"
             for device in other.devices

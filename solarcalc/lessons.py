@@ -113,7 +113,7 @@ def exercise_string_a(design: Design) -> float:
 
 def exercise_string_lost_percent(design: Design) -> float:
     """Share of the array's energy [%] that is gone while one of its strings is."""
-    return 100.0 * design.site.array.modules_in_series / design.site.array.module_count
+    return 100.0 * design.site.array.modules_in_series / design.site.module_count
 
 
 def judge(

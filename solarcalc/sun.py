@@ -107,7 +107,7 @@ class _Hours:
         return isinstance(other, _Hours) and other._key() == self._key()
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def _of_hours(hours: _Hours, place: tuple[float, float, float, float]) -> pd.DataFrame:
     """Kept: a site is opened again, and sites of one town share a sun."""
     latitude_deg, longitude_deg, elevation_m, temp_air_c = place

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import runpy
 import shutil
@@ -67,6 +68,12 @@ def browser() -> Iterator[Any]:
         opened = running.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         yield opened
         opened.close()
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Thousands of collected tests are not looked through again at each collection of garbage."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from solarcalc.basis.check import Check
 from solarcalc.earthing.bar import BarLine
 from solarcalc.installation.build import installation_of
-from solarcalc.installation.records import Installation
+from solarcalc.installation.records import Installation, PlaneBuilt
 from solarcalc.powerroom.plan import layout_of
 from solarcalc.protection.neutral import STATE_WORDS  # noqa: F401  for the tests
 from solarcalc.sitefile.site import Site
@@ -18,7 +18,7 @@ from solarcalc.stages.array import own_hardware
 from solarcalc.stages.electrical import electrical_of
 from solarcalc.stages.grounds import earth_of
 from solarcalc.stages.structure import structure_of
-from solarcalc.wiring.flows import Flows
+from solarcalc.wiring.flows import Flows, PlaneFlows
 
 priced = runpy.run_path(str(Path(__file__).with_name("priced_site.py")))["priced"]
 
@@ -40,7 +40,16 @@ def invented_flows(site: Site) -> Flows:
         charge_w=bus_w + discharge_w + charger_w - drawn_w, discharge_w=discharge_w,
         grid_w=share * 500.0 * site.grid.there, generator_w=share * 500.0 * site.generator.there,
         hottest_cell_c=65.0, coldest_c=0.0, hottest_air_c=35.0, soil_c=25.0, room_c=32.0, **boards,
+        planes=tuple(_plane_flows(site, one, array_w, bus_w) for one in site.sites)
+        if site.planes else (),
     )  # fmt: skip
+
+
+def _plane_flows(site: Site, one: Site, array_w: np.ndarray, bus_w: np.ndarray) -> PlaneFlows:
+    """What a roof plane gives of all, by its rated power."""
+    share = one.array_w / site.array_w
+    return PlaneFlows(array_w=share * array_w, bus_w=share * bus_w, hottest_cell_c=65.0,
+                      array_v=one.array.modules_in_series * site.module.vmp_v)
 
 
 class _Own:
@@ -56,9 +65,11 @@ def installed(site: Site) -> Installation:
     electrical = electrical_of(priced(site), invented_flows(site))
     return installation_of(
         priced(site), sized=electrical.sized, plan=electrical.plan, earth=earth_of(own, electrical),
-        layout=layout_of(site), hardware=own_hardware(own),
-        structure=structure_of(own),
-        cold_string_v=electrical.cold_string_v,
+        layout=layout_of(site), planes=[
+            PlaneBuilt(site=one.site, hardware=own_hardware(_Own(one.site)),
+                       structure=structure_of(_Own(one.site)), cold_string_v=one.cold_string_v)
+            for one in electrical.planes
+        ],
     )  # fmt: skip
 
 

@@ -142,24 +142,26 @@ def test_line_between_points_is_straight_on_both_log_axes():
 
 def test_hot_room_in_years_and_money_by_hand():
     """At rest, 10 years at 25 and 5 at 35 degC; 1000 is 100 and 200 a year."""
-    room = hot_room(np.full(8760, 1.0), 35.0, curve=PLAIN, price=1000.0)
+    rest = expected_life(np.full(8760, 1.0), 35.0, curve=PLAIN)
+    room = hot_room(rest, curve=PLAIN, price=1000.0)
     assert room.years_lost == pytest.approx(5.0)
     assert room.yearly_cost == pytest.approx(200.0)
     assert room.yearly_penalty == pytest.approx(100.0)
-    none = hot_room(daily(0.5), 25.0, curve=PLAIN)
-    assert none.years_lost == 0.0
+    cycled = expected_life(daily(0.5), 25.0, curve=PLAIN)
+    none = hot_room(cycled, curve=PLAIN)
+    assert none.years_lost == pytest.approx(0.0)
     assert none.yearly_cost is None
     assert none.yearly_penalty is None
 
 
 def test_checks_say_heat_and_years():
     hot = expected_life(daily(0.2), 38.0, curve=PLAIN)
-    room = hot_room(daily(0.2), 38.0, curve=PLAIN)
+    room = hot_room(hot, curve=PLAIN)
     heat, years = ageing_checks(hot, room, wanted_years=8.0)
     assert (heat.outcome, years.outcome) == ("review", "review")
     assert "airtight" in heat.remedy
     cool = expected_life(daily(0.2), 25.0, curve=PLAIN)
-    (only,) = ageing_checks(cool, hot_room(daily(0.2), 25.0, curve=PLAIN))
+    (only,) = ageing_checks(cool, hot_room(cool, curve=PLAIN))
     assert only.outcome == "passed"
 
 
@@ -232,7 +234,7 @@ def test_bad_life_curves_are_refused(depth, cycles, named):
 
 def test_bad_price_is_refused():
     with pytest.raises(InputError, match="price"):
-        hot_room([1.0, 0.5], 25.0, curve=PLAIN, price=-1.0)
+        hot_room(expected_life([1.0, 0.5], 25.0, curve=PLAIN), curve=PLAIN, price=-1.0)
 
 
 @settings(deadline=None, max_examples=60)

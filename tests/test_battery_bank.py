@@ -24,7 +24,7 @@ from solarcalc.battery.kinetic import capacity_in_ah
 from solarcalc.battery.wiring import (
     bank_checks,
     charge_current_check,
-    charge_setting_a,
+    charge_settings_a,
     nominal_v,
     voltage_check,
     wiring_advice,
@@ -278,7 +278,7 @@ def test_voltage_of_the_bank_against_the_plate(unit_v, series, expected, outcome
 
 def test_many_strings_of_lead_are_a_caution_and_lithium_in_series_too():
     def outcome(battery):
-        return next(v.outcome for v in bank_checks(battery, _controller(60.0)) if
+        return next(v.outcome for v in bank_checks(battery, [_controller(60.0)]) if
                     "strings" in v.item.lower() or "series" in v.item)  # fmt: skip
 
     assert outcome(_battery(units_in_parallel=3)) == "passed"
@@ -289,13 +289,13 @@ def test_many_strings_of_lead_are_a_caution_and_lithium_in_series_too():
 
 def test_controllers_that_charge_too_fast_are_told_what_to_be_set_to():
     """Limit 0.2 x 300 Ah = 60 A; two of 60 A give 120, so 30 A each (hand)."""
-    check = charge_current_check(_battery(), _controller(60.0, count=2))
+    check = charge_current_check(_battery(), [_controller(60.0, count=2)])
     assert check.outcome == "review"
     assert (check.found, check.limit, check.unit) == ("120.0", "at most 60.0", "A")
     assert "30 A" in check.remedy
-    assert charge_setting_a(_battery(), _controller(60.0, count=2)) == 30.0
-    assert charge_current_check(_battery(), _controller(60.0)).outcome == "passed"
-    assert charge_setting_a(_battery(), _controller(20.0)) == 20.0
+    assert charge_settings_a(_battery(), [_controller(60.0, count=2)]) == (30.0,)
+    assert charge_current_check(_battery(), [_controller(60.0)]).outcome == "passed"
+    assert charge_settings_a(_battery(), [_controller(20.0)]) == (20.0,)
 
 
 def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
@@ -305,9 +305,10 @@ def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
     """
     bank = _of("lifepo4", unit_capacity_ah=200.0, units_in_parallel=4, units_in_series=1,
                max_charge_c_rate=0.5)  # fmt: skip
-    alone, both = (charge_current_check(bank, _controller(70.0, count=4), a) for a in (0.0, 211.0))
+    four = [_controller(70.0, count=4)]
+    alone, both = (charge_current_check(bank, four, a) for a in (0.0, 211.0))
     assert alone.outcome == "passed"
     assert (both.outcome, both.found, both.limit) == ("failed", "491.0", "at most 400.0")
     assert "57 A" in both.remedy
     assert "charger to 172 A" in both.remedy
-    assert charge_current_check(_battery(), _controller(60.0), 20.0).outcome == "review"
+    assert charge_current_check(_battery(), [_controller(60.0)], 20.0).outcome == "review"

@@ -10,10 +10,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.stages.array import open_plane
+from solarcalc.views import cleaning
 from solarcalc.views.cleaning import (
     CANDIDATE_DAYS,
     best_cleaning_dates,
@@ -112,3 +115,32 @@ def test_a_cleaning_that_costs_too_much_is_not_made(school):
 def test_bad_costs_are_refused(school, cost):
     with pytest.raises(InputError, match="cleaning_cost_kwh"):
         cleaning_plan(school, cleaning_cost_kwh=cost)
+
+
+def each_day_tried(design, cost_kwh, most):
+    """The days found by trying every one in every round: no bound is relied on."""
+    chosen, best = [], cleaning._clean(design).kept_kwh([])
+    while len(chosen) < most:
+        tried = {day: cleaning._clean(design).kept_kwh(sorted([*chosen, day]))
+                 for day in CANDIDATE_DAYS if day not in chosen}  # fmt: skip
+        day = max(tried, key=lambda one: tried[one])
+        if tried[day] - best <= cost_kwh:
+            break
+        chosen, best = sorted([*chosen, day]), tried[day]
+    return chosen
+
+
+@pytest.mark.slow
+@settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
+@given(
+    name=some.sampled_from(["plateau-school", "coral-pharmacy", "ridge-clinic"]),
+    cost_kwh=some.floats(0.0, 20.0), rate=some.floats(0.0, 0.01), most_lost=some.floats(0.02, 0.6),
+    grace=some.integers(0, 20), months=some.sets(some.integers(1, 12), max_size=5),
+)  # fmt: skip
+def test_no_day_that_was_left_untried_wins_more(name, cost_kwh, rate, most_lost, grace, months):
+    design = open_design(name).changed({"soiling": {
+        "loss_per_dry_day_frac": rate, "max_loss_frac": most_lost, "grace_days": grace,
+        "dust_season_months": sorted(months), "dust_season_loss_per_dry_day_frac": 2.0 * rate,
+    }})  # fmt: skip
+    found, _ = best_cleaning_dates(design, cleaning_cost_kwh=cost_kwh, most=4)
+    assert found == each_day_tried(design, cost_kwh, 4)

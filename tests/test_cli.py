@@ -34,6 +34,7 @@ FAILS_ON_PURPOSE = "cove-cannery"
 class Result:
     done: tuple[tuple[str, Path], ...] = ()
     failed: tuple[tuple[Path, str], ...] = ()
+    unchanged: tuple[tuple[str, Path], ...] = ()
 
 
 class Batch:
@@ -47,10 +48,11 @@ class Batch:
 
     def report_sites(
         self, paths: Sequence[Path], out: Path, *, documents: Sequence[str], jobs: int | None,
-        progress: bool,
+        progress: bool, **more: Any,
     ) -> Result:
         self.calls.append({"paths": list(paths), "out": out, "documents": tuple(documents),
-                           "jobs": jobs, "progress": progress})
+                           "jobs": jobs, "progress": progress,
+                           **{name: value for name, value in more.items() if value}})
         return self.answer(paths, out)
 
 
@@ -421,7 +423,7 @@ def raising(error: BaseException) -> Callable[[Sequence[Path], Path], Result]:
 @pytest.mark.parametrize(
     ("error", "status", "words"),
     [
-        (KeyboardInterrupt(), 130, ""),
+        (KeyboardInterrupt(), 130, "stopped; "),
         (InputError(Fault(where="out", given="a file", allowed="a folder")), 1, "a folder"),
         (RuntimeError("odd"), 1, "unexpected RuntimeError: odd (SOLARCALC_DEBUG=1"),
     ],

@@ -132,6 +132,7 @@ def test_unsafe_stands_in_the_first_third_and_all_on_one_page(document_cases: An
     assert document.head.status == "draft"
 
 
+@pytest.mark.slow
 @FEW
 @given(SITES["site_changes"](), some.integers(20, 118))
 def test_any_site_fits_on_one_page_with_what_is_unsafe_first(

@@ -120,6 +120,7 @@ def test_words_of_a_link_name_the_anchor_it_leads_to(name: str, document_cases: 
         assert file == anchors_of(document_cases.demo(name)).file(int(words[1:].split(".")[0]))
 
 
+@pytest.mark.slow
 def test_nothing_that_was_tested_or_logged_is_in_it(document_cases: Any) -> None:
     (document,) = document_cases.made("ridge-clinic", "DR")
     design = document_cases.demo("ridge-clinic")
@@ -137,6 +138,7 @@ def test_nothing_that_was_tested_or_logged_is_in_it(document_cases: Any) -> None
     assert " ".join(texts_of(before.blocks)) == text
 
 
+@pytest.mark.slow
 @settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck),
           phases=[Phase.explicit, Phase.reuse, Phase.generate])  # fmt: skip
 @given(SITES["site_changes"]())

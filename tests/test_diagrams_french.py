@@ -66,7 +66,7 @@ def roof_drawings(own: Any, built: Any, language: str) -> Iterator[str]:
     if plan is None or hardware is None:
         return
     for drawn in (roof_plans(plan, language), string_plans(plan, built, language),
-                  fixing_plans(plan, hardware, built.structure, language)):  # fmt: skip
+                  fixing_plans(plan, hardware, built.planes[0].structure, language)):  # fmt: skip
         yield from (svg for svg, _ in drawn)
 
 
@@ -187,6 +187,7 @@ def test_a_demo_site_is_drawn_in_french(demo: tuple[Any, Any, Any], heard: set[s
     assert heard <= own_words(own.site)
 
 
+@pytest.mark.slow
 @given(site=SITES["sites"]())
 @settings(max_examples=EXAMPLES, **SLOW)
 def test_a_random_site_is_drawn_in_french(site: Any) -> None:

@@ -124,6 +124,7 @@ def test_loss_steps_show_a_gain(this):
     assert "−" in shares[weak + 1]
 
 
+@pytest.mark.slow
 def test_roof_pictures(this):
     variants = compare_orientations(this)
     figure = figures.draw_roof_fits({n: v.fit for n, v in variants.items()}, this.site.roof)

@@ -25,6 +25,7 @@ from solarcalc.guesses import (
 from solarcalc.protection.surge import by_power, critical_length_m
 from solarcalc.sitefile.guessed import guess_of, guesses, is_given
 from solarcalc.sitefile.read import read_site
+from solarcalc.stages.electrical import electrical_of
 from solarcalc.views.electrical import guess_rows
 
 SITES = sorted(demo_sites())
@@ -129,6 +130,14 @@ def test_how_the_battery_is_earthed_is_a_guess_until_it_is_given() -> None:
     assert any(text.startswith("Main fuse") and "2 to 1 poles" in text
                for text in changed["negative"])  # fmt: skip
     assert poles_on_trial(design.changed({"battery": {"pole_earthed": "negative"}})) == {}
+
+
+@pytest.mark.parametrize("name", ["ridge-clinic", "cove-cannery"])
+@pytest.mark.parametrize("pole", ["negative", "positive"])
+def test_an_earthed_pole_moves_no_flow_so_its_trial_keeps_those_of_the_year(name, pole) -> None:
+    design = open_design(name, {"battery": {"pole_earthed": None}})
+    other = design.changed({"battery": {"pole_earthed": pole}})
+    assert electrical_of(other.site, design.flows).plan.devices == other.electrical.plan.devices
 
 
 def test_the_short_circuit_of_a_battery_is_tried_within_the_band_of_its_kind() -> None:

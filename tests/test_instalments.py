@@ -142,6 +142,7 @@ def test_the_quote_keeps_its_two_pages_and_says_which_months_do_not_balance(
     assert words.month_short(1) in text  # the table of months
 
 
+@pytest.mark.slow
 @FEW
 @given(SITES["site_changes"](), terms, some.integers(20, 118), some.sampled_from(["en", "fr"]))
 def test_any_site_with_instalments_keeps_to_two_pages(

@@ -56,6 +56,7 @@ OTHER_WORDS = re.compile(
 """Words that once stood for these energies; data/words and the papers have one for each."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SITES)
 def test_every_paper_tells_the_same_energies(name: str) -> None:
     design = open_design(name)

@@ -70,6 +70,7 @@ def other_way(design: Design) -> Design:
     return design.changed({"array": {"orientation": other}})
 
 
+@pytest.mark.slow
 @given(change=changes())
 @settings(max_examples=EXAMPLES, deadline=None,
           suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])  # fmt: skip

@@ -26,9 +26,10 @@ from solarcalc.powerroom.air import (
     opening_cm2,
     spark_distance_mm,
 )
-from solarcalc.powerroom.boxes import gap_m, reach_m
+from solarcalc.powerroom.boxes import Box, gap_m, reach_m
 from solarcalc.powerroom.checks import air_checks, place_checks
 from solarcalc.powerroom.fire import fire_checks, fire_notes, gas_in_room
+from solarcalc.powerroom.fittings import _meet, _with_hands, first_free
 from solarcalc.powerroom.layout import (
     SPARKS,
     floor_checks,
@@ -42,7 +43,7 @@ from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
 from solarcalc.powerroom.racks import racks_of, units_of
 from solarcalc.sitefile.base import Origins, Sound
 from solarcalc.sitefile.chemistry import chemistries
-from solarcalc.sitefile.room import room_faults
+from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.site import Site
 
 SITES = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))
@@ -478,3 +479,18 @@ def test_every_assumption_has_its_source_and_stands_once():
     assert all(isinstance(item, Sourced) and item.source for item in ROOM_ASSUMPTIONS)
     labels = [item.label for item in ROOM_ASSUMPTIONS]
     assert len(set(labels)) == len(labels)
+
+
+@given(some.data(), some.booleans())
+def test_the_first_free_place_is_that_of_trying_them_all(data, reached) -> None:
+    side = some.floats(0.05, 1.0)
+    place = some.floats(0.0, 2.0)
+    box = some.builds(Box, name=some.just("box"), kind=some.just("entry"), along_m=place,
+                      out_m=place, base_m=place, length_m=side, depth_m=side, height_m=side)
+    places, there = (data.draw(some.lists(box, max_size=most)) for most in (8, 5))
+    room = Room(length_m=3.0, depth_m=3.0)
+    free = [one for one in places if not any(_meet(one, other) for other in there)]
+    handy = [one for one in free if reached and not any(
+        _meet(_with_hands(room, one), other) for other in there)]  # fmt: skip
+    wanted = next(iter(handy or free), None)
+    assert first_free(room, iter(places), there, reached=reached) == wanted

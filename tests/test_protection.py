@@ -74,7 +74,7 @@ def test_surge(case: dict[str, Any]) -> None:
         found = [1000.0 * lead_kv(case["lead_m"], rise) for rise in case["rise_ka"]]
         assert found == pytest.approx(case["added_v"])
     elif quantity == "conductor":
-        assert [LEAD_MM2[each] for each in case["types"]] == case["least_mm2"]
+        assert [float(LEAD_MM2[each]) for each in case["types"]] == case["least_mm2"]
     elif quantity == "board":
         assert [board_continuous_v(each) for each in case["line_v"]] == pytest.approx(
             case["least_v"]

@@ -407,8 +407,8 @@ def joints_follow_from_parts(built):
     units = sum(part.count for part in built.of_kind("battery"))
     found = {row["what"]: row["joints"] for row in joints}
     assert found["Battery terminal"] == 2 * units
-    if built.hardware:
-        assert found["End clamp"] == built.hardware.end_clamp_count
+    if (hardware := built.planes[0].hardware):
+        assert found["End clamp"] == hardware.end_clamp_count
     bar = sum(one.count for one in built.earths if "earth-bar" in (one.start, one.end))
     assert found["Terminal of the main earthing terminal (earth bar)"] == bar
 

@@ -39,6 +39,7 @@ EXAMPLES = 2 * int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
 HAIR_M = 1e-6
 
 
+@pytest.mark.slow
 @given(changes=roofs())
 @settings(max_examples=EXAMPLES, deadline=None,
           suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])  # fmt: skip

@@ -116,6 +116,7 @@ def test_what_lapsed_is_what_is_open_again(check: Check, other: str) -> None:
         assert [one for one, _ in gone] == [found] * (not found.accepted and not idle)
 
 
+@pytest.mark.slow
 def test_papers_tell_what_was_accepted_and_no_longer_holds(coral: Design) -> None:
     check = next(each for each in coral.all_checks
                  if each.outcome == "review" and each.kind == "safety")  # fmt: skip

@@ -110,6 +110,7 @@ def test_a_file_a_sheet_and_a_row_give_the_same_record(record: dict[str, Any]) -
     assert tables[0] == tables[1] == tables[2]
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=10)
 @given(some.lists(sound_records(), min_size=1, max_size=3), some.booleans())
 def test_there_and_back_again_is_the_same(found: list[dict[str, Any]], rows: bool) -> None:

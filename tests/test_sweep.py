@@ -48,7 +48,7 @@ from solarcalc.stages.surroundings import around_of
 from solarcalc.sun import sun_of_hours
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of, glass_table, shade_of
-from solarcalc.sweep.fields import Setting, _planes_of, one_year, sweep
+from solarcalc.sweep.fields import Setting, one_year, planes_of, sweep
 from solarcalc.sweep.ranking import (
     Costs,
     best,
@@ -392,7 +392,7 @@ def test_the_band_of_the_loops_is_that_of_the_rows(weather, case):
     site = _site(weather, slope=slope, falls=falls)
     rows = _rows(site, tilt, azimuth, way, up)
     pitch = rows.least_pitch_m * times
-    planes = _planes_of(site, _field(tilt, azimuth, pitch, way, up))
+    planes = planes_of(site, _field(tilt, azimuth, pitch, way, up))
     kept = kernels.band_kept(pitch / rows.slant_m, 0, planes)
     assert kept == pytest.approx(band_seen_frac(rows, pitch_m=pitch), abs=1e-12)
 

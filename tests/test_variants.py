@@ -85,6 +85,7 @@ def based(folder: Path, tables: Mapping[str, Any]) -> tuple[Path, Path]:
     return whole, part
 
 
+@pytest.mark.slow
 @MANY
 @given(tables=drawn(), data=some.data())
 def test_a_variant_a_change_and_a_based_file_are_the_same_site(

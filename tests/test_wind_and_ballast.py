@@ -378,7 +378,7 @@ def test_parts_weigh_what_the_checks_say_and_are_bought_and_placed(
 ) -> None:
     site: Site = own_of(name).changed(changes).site
     built = CASES["installed"](site)
-    plan, hardware = built.structure, built.hardware
+    plan, hardware = built.planes[0].structure, built.planes[0].hardware
     own = own_of(name).changed(changes)
     assert built.roof_mass_kg == pytest.approx(dead_load_of(own, plan).mass_kg)
     parts = {part.key: part for part in built.parts}

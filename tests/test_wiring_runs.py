@@ -392,8 +392,8 @@ def test_flows_from_tables_of_harvest_and_supply():
           "grid_to_charge_w": [0.0, 100.0]}  # fmt: skip
     harvest = {"string_v": [90.0, 0.0], "cell_c": [61.0, 20.0]}
     found = flows_from(
-        harvest, supply, controller_efficiency_frac=0.8, air_c=[30.0, 10.0], room_c=[25.0, 27.0],
-        month=[1, 2],
+        [harvest], supply, controller_efficiency_frac=[0.8], air_c=[30.0, 10.0],
+        room_c=[25.0, 27.0], month=[1, 2],
     )  # fmt: skip
     np.testing.assert_allclose(found.array_w, [625.0, 0.0])
     np.testing.assert_allclose(found.charger_w, [0.0, 90.0])
@@ -407,8 +407,8 @@ def test_flows_of_a_site_add_up():
     harvest = job.energy
     run = job.supply
     found = flows_from(
-        harvest.hours, run.hours,
-        controller_efficiency_frac=job.site.controller.efficiency_frac,
+        [harvest.hours], run.hours,
+        controller_efficiency_frac=[job.site.controller.efficiency_frac],
         air_c=job.weather.hours["temp_air"], room_c=job.room_year.temp_c,
         month=harvest.hours.index.month,
     )  # fmt: skip

@@ -10,11 +10,12 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
 from solarcalc.basis.quantity import with_unit
+from solarcalc.basis.text import safe_file_name
 
 Outcome = Literal["failed", "review", "passed", "not assessed"]
 Kind = Literal["safety", "supply", "yield", "cost", "data"]
@@ -59,6 +60,8 @@ class Check:
         What the found value rests on.
     concerns : str
         Machines that a finding in words rests on: with others it is another finding.
+    plane : str
+        Name of the roof plane, where a site has several; `on_plane` puts it into the item.
     accepted : str
         Who accepted it for review, when and why, by the site file; empty where nobody did.
     """
@@ -75,14 +78,17 @@ class Check:
     about: str = ""
     evidence: Evidence = "computed"
     concerns: str = ""
+    plane: str = ""
     accepted: str = ""
 
     @cached_property
     def key(self) -> str:
         """Identity that stands while figures change: the rule and what it is about."""
-        texts = map(_named_before, (self.about.lower(), self.item.lower()))
+        item = self.item.removesuffix(_of_plane(self.plane))
+        texts = map(_named_before, (self.about.lower(), item.lower()))
         said = (re.sub(r"[^a-z]+", "-", text).strip("-") for text in texts)
-        return f"{self.rule}:{next((about for about in said if len(about) > 2), 'it')}"
+        key = f"{self.rule}:{next((about for about in said if len(about) > 2), 'it')}"
+        return f"{key}@{safe_file_name(self.plane)}" if self.plane else key
 
     @property
     def found_words(self) -> str:
@@ -127,6 +133,26 @@ def _named_before(text: str) -> str:
     for name, before in _BEFORE.items():
         text = text.replace(name, before)
     return _CIRCUIT.sub(r"house \1", text)
+
+
+def _of_plane(plane: str) -> str:
+    return f" ({plane})" if plane else ""
+
+
+def on_plane(checks: Iterable[Check], plane: str) -> tuple[Check, ...]:
+    """Checks of a roof plane, its name after what is checked; as they are without a name.
+
+    Examples
+    --------
+    ``"Wind on the array (East roof)"``.
+    """
+    if not plane:
+        return tuple(checks)
+    return tuple(
+        replace(check, plane=plane,
+                item=check.item if plane in check.item else check.item + _of_plane(plane))
+        for check in checks
+    )  # fmt: skip
 
 
 def checked(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -12,20 +14,29 @@ from solarcalc.batch.folders import read_record
 from solarcalc.batch.kept import keep_documents
 from solarcalc.batch.run import BOOKS
 from solarcalc.batch.summary import site_record, site_summary
+from solarcalc.batch.unchanged import note_made
 from solarcalc.batch.workbook import in_chapter_order
-from solarcalc.design import open_design
-from solarcalc.documents.catalogue import codes_of
+from solarcalc.checking.kept import noted_files
+from solarcalc.checking.sites import named_files
+from solarcalc.design import Design, open_design
+from solarcalc.documents.catalogue import codes_at, codes_of
 from solarcalc.documents.html import document_html
 from solarcalc.documents.making import Making
 from solarcalc.documents.site_page import site_page
-from solarcalc.documents.write import write_documents
+from solarcalc.documents.write import Filed, write_documents
 from solarcalc.report.findings import findings_of, sheet_files
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.read import SiteFile
+from solarcalc.sitefile.status import Code
+from solarcalc.siteyear import read_named
 
 
-def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
+def fill_folder(
+    site_file: str, folder: str, target: str, codes: str, books: str = "", since_s: float = 0.0
+) -> None:
     """Fill the folder of a site, which will take the place of the one before it.
+
+    What is read meanwhile is noted beside the documents: as long as it stays as it is, they stand.
 
     Parameters
     ----------
@@ -36,17 +47,38 @@ def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
         Where the folder will stand; what stands there is kept in it.
     codes : str
         Of the documents, with spaces between.
+    books : str
+        Digest of the workbooks as they were before they ran.
+    since_s : float
+        When the site file was first read [s since the epoch]; 0 leaves the note out.
 
     Raises
     ------
     InputError
         For a site file with input errors.
     """
-    design, place = open_design(Path(site_file)), Path(folder)
+    with noted_files() as opened:
+        design = open_design(read_named(site_file))
+        asked, written = _fill(design, Path(folder), Path(target), codes_of(codes.split()))
+    if since_s > 0.0:
+        made = {*asked, *(one.code for one in written)}
+        files = (design.sitefile.path, *design.sitefile.bases)
+        could_be = set[str]().union(*map(named_files, files))
+        own = tuple(f"{Path(one).absolute()}{os.sep}" for one in (folder, target, Path.cwd()))
+        note_made(
+            Path(folder), Path(site_file), codes=sorted(made), books=books, since_s=since_s,
+            whole={*codes_at(design.site.status.stage)} <= made,
+            opened=could_be | {name for name in opened if not name.startswith(own)})  # fmt: skip
+
+
+def _fill(
+    design: Design, place: Path, target: Path, asked: Sequence[Code]
+) -> tuple[Sequence[Code], Sequence[Filed]]:
+    """Documents, tables, summary and first page; which were asked for and which lie there."""
     books = _books(place / BOOKS)
     making = Making(design=design, firm=letterhead_of(design.sitefile), notebooks=books)
-    asked, before = codes_of(codes.split()), read_record(Path(target))
-    kept, gone = keep_documents(before, design, Path(target), place, asked)
+    before = read_record(target)
+    kept, gone = keep_documents(before, design, target, place, asked)
     written = write_documents(making, place, asked, kept)
     for sheet, content in sheet_files(books).items():
         (place / sheet).parent.mkdir(exist_ok=True)
@@ -57,9 +89,10 @@ def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
     record["written"] = [asdict(one) for one in written]
     text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
     (place / "summary.json").write_text(text + "\n", encoding="utf-8")
-    changes = write_changes(Path(target), place, record)
+    changes = write_changes(target, place, record)
     page = site_page(making, written, changes, sheets=_sheets(place), gone=gone)
     (place / "index.html").write_text(document_html(page), encoding="utf-8")
+    return asked, written
 
 
 def _keep_files(sitefile: SiteFile, place: Path) -> None:

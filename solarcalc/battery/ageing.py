@@ -241,7 +241,14 @@ def cycle_damage_per_year_frac(
     turns_frac : array (m,), optional
         Charge at every turn of the same hours, `exchanged_frac`; left out: hour by hour.
     """
-    depth, count = rainflow_cycles(charge_frac if turns_frac is None else turns_frac)
+    return _worn(charge_frac, curve,
+                 *rainflow_cycles(charge_frac if turns_frac is None else turns_frac))
+
+
+def _worn(
+    charge_frac: ArrayLike, curve: LifeCurve, depth: np.ndarray, count: np.ndarray
+) -> float:
+    """The same of cycles that are counted already."""
     per_year = HOURS_IN_YEAR / np.asarray(charge_frac).size
     worn = float((count / cycles_to_end(depth, curve)).sum()) * per_year
     factor = sulphate_factor(charge_frac) if curve.sulphates and worn > 0.0 else 1.0
@@ -302,9 +309,9 @@ def expected_life(
     """
     charge, temp = _checked(charge_frac, battery_temp_c)
     turns = charge if turns_frac is None else np.asarray(turns_frac, dtype=float)
-    by_cycles = cycle_damage_per_year_frac(charge, curve, turns)
-    by_time = calendar_damage_per_year_frac(temp, curve)
     depth, count = rainflow_cycles(turns)
+    by_cycles = _worn(charge, curve, depth, count)
+    by_time = calendar_damage_per_year_frac(temp, curve)
     per_year = HOURS_IN_YEAR / charge.size
     return Life(
         years=1.0 / (by_cycles + by_time),
@@ -317,35 +324,32 @@ def expected_life(
     )
 
 
-def hot_room(
-    charge_frac: ArrayLike, battery_temp_c: ArrayLike, *, curve: LifeCurve,
-    price: Money | None = None, turns_frac: ArrayLike | None = None,
-) -> HotRoom:  # fmt: skip
+def hot_room(life: Life, *, curve: LifeCurve, price: Money | None = None) -> HotRoom:
     """Years and money that the battery's place costs against a room at 25 degC.
 
     Parameters
     ----------
-    charge_frac, battery_temp_c, curve, turns_frac
-        As for `expected_life`.
+    life : Life
+        At the temperatures of its place.
+    curve : LifeCurve
+        That the life was told by.
     price : float, optional
         Of the whole bank, put in place.
 
     Raises
     ------
     InputError
-        As `expected_life`; a price below 0.
+        A price below 0.
     """
     if price is not None and not 0.0 <= price < np.inf:
         raise InputError(_refused("price", price, "0 or more"))
-    years, at_25c = (
-        expected_life(charge_frac, temp_c, curve=curve, turns_frac=turns_frac).years
-        for temp_c in (battery_temp_c, float(COMPARED_C))
-    )
-    here = None if price is None else price / years
+    by_time = calendar_damage_per_year_frac(float(COMPARED_C), curve)
+    at_25c = 1.0 / (1.0 / life.cycle_years + by_time)
+    here = None if price is None else price / life.years
     there = None if price is None else price / at_25c
     return HotRoom(
         years_at_25c=at_25c,
-        years_lost=at_25c - years,
+        years_lost=at_25c - life.years,
         yearly_cost=here,
         yearly_cost_at_25c=there,
         yearly_penalty=None if here is None or there is None else here - there,

@@ -8,6 +8,7 @@ it. Joining is licensed work on a live source: insulated tools, the last link la
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.check import Check, checked
@@ -133,30 +134,36 @@ def charge_limit_a(battery: Battery) -> float:
     return battery.max_charge_c_rate * battery.rated_ah
 
 
-def _charging_a(controller: Controller, charger_a: float) -> float:
-    return controller.count * controller.max_charge_current_a + charger_a
+def _charging_a(controllers: Sequence[Controller], charger_a: float) -> float:
+    return sum(one.count * one.max_charge_current_a for one in controllers) + charger_a
 
 
-def charge_share(battery: Battery, controller: Controller, charger_a: float = 0.0) -> float:
+def charge_share(
+    battery: Battery, controllers: Sequence[Controller], charger_a: float = 0.0
+) -> float:
     """Share of their currents that controllers and charger are set to, to keep the limit."""
-    return min(1.0, charge_limit_a(battery) / _charging_a(controller, charger_a))
+    return min(1.0, charge_limit_a(battery) / _charging_a(controllers, charger_a))
 
 
-def charge_setting_a(battery: Battery, controller: Controller, charger_a: float = 0.0) -> float:
+def charge_settings_a(
+    battery: Battery, controllers: Sequence[Controller], charger_a: float = 0.0
+) -> tuple[float, ...]:
     """Charge current to set on each controller, so that all that charges keeps the limit [A].
 
     Parameters
     ----------
     battery : Battery
-    controller : Controller
+    controllers : sequence of Controller
+        One a roof plane, each with its count; all charge the same bank.
     charger_a : float
         Of the charger that grid or generator feed [A]; set lower by the same share.
     """
-    return controller.max_charge_current_a * charge_share(battery, controller, charger_a)
+    share = charge_share(battery, controllers, charger_a)
+    return tuple(one.max_charge_current_a * share for one in controllers)
 
 
 def charge_current_check(
-    battery: Battery, controller: Controller, charger_a: float = 0.0
+    battery: Battery, controllers: Sequence[Controller], charger_a: float = 0.0
 ) -> Check:
     """Whether controllers and charger, all at full current, charge faster than the bank may be.
 
@@ -166,27 +173,30 @@ def charge_current_check(
     Parameters
     ----------
     battery : Battery
-    controller : Controller
+    controllers : sequence of Controller
+        One a roof plane, each with its count.
     charger_a : float
         Of the charger that grid or generator feed [A].
     """
-    most_a, limit_a = _charging_a(controller, charger_a), charge_limit_a(battery)
-    share = charge_share(battery, controller, charger_a)
+    most_a, limit_a = _charging_a(controllers, charger_a), charge_limit_a(battery)
+    share, count = charge_share(battery, controllers, charger_a), sum(
+        one.count for one in controllers)
+    settings = {f"{each_a:.0f}": None
+                for each_a in charge_settings_a(battery, controllers, charger_a)}  # fmt: skip
     parts = battery.traits.management_system
     return checked(most_a <= limit_a * (1.0 + 1e-9), "failed" if parts else "review", **worded(
         "battery", "charge-current-controllers", most_a=most_a, limit_a=limit_a,
         max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
-        controllers="the controller" if controller.count == 1 else
-        f"each of the {controller.count} controllers",
-        each_a=charge_setting_a(battery, controller, charger_a),
+        controllers="the controller" if count == 1 else f"each of the {count} controllers",
+        each_a=" or ".join(settings),
         charger=f" and the charger to {share * charger_a:.0f} A" if charger_a else "",
         beside=f", and of the charger, {charger_a:.0f} A" if charger_a else "",
     ))  # fmt: skip
 
 
 def bank_checks(
-    battery: Battery, controller: Controller, charger_a: float = 0.0
+    battery: Battery, controllers: Sequence[Controller], charger_a: float = 0.0
 ) -> list[Check]:
     """All checks of a bank by itself and with what charges it."""
     return [voltage_check(battery), *strings_checks(battery),
-            charge_current_check(battery, controller, charger_a)]
+            charge_current_check(battery, controllers, charger_a)]

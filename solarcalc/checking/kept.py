@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import stat
 import sys
 import sysconfig
 from collections.abc import Iterable, Iterator
@@ -22,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.files import data_folder, user_cache, write_whole
+from solarcalc.basis.sealed import sealed, unsealed
 
 _noting: list[set[str]] = []
 """What is being noted now; empty where nothing is."""
@@ -63,12 +65,9 @@ def _note(event: str, given: tuple[Any, ...]) -> None:
 def kept_answer(path: Path) -> Answer | None:
     """The answer kept of a site as it was named, or None where it does not hold any more."""
     try:
-        seal, _, raw = _entry(path).read_bytes().partition(b"\n")
-        if seal.decode("ascii") != hashlib.sha256(raw).hexdigest():
-            return None
-        entry = json.loads(raw)
+        entry = read_entry(_entry(path))
         holds = entry["basis"] == _basis(path) and all(
-            _digest(name) == digest for name, digest in entry["files"].items())
+            digest_of(name) == digest for name, digest in entry["files"].items())
         return Answer(text=entry["text"], status=entry["status"]) if holds else None
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None  # none there, or not whole: it is made again
@@ -89,15 +88,49 @@ def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since_s: fl
     since_s : float
         When the first of them was opened [s since the epoch].
     """
-    outside = {name: _digest(name) for name in sorted(files) if not _is_installed(name)}
-    raw = json.dumps({"basis": _basis(path), "files": outside, "text": answer.text,
-                      "status": answer.status}).encode()  # fmt: skip
+    outside = digests_of(files, since_s=since_s)
     entry = _entry(path)
     with suppress(OSError):
-        if any(os.path.getmtime(name) >= since_s for name in outside if os.path.exists(name)):
+        if outside is None:
             return
         entry.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(entry, hashlib.sha256(raw).hexdigest().encode() + b"\n" + raw)
+        write_entry(entry, {"basis": _basis(path), "files": outside, "text": answer.text,
+                                   "status": answer.status})  # fmt: skip
+
+
+def digests_of(files: Iterable[str], *, since_s: float) -> dict[str, str] | None:
+    """Digest of each file that is not part of the installation; None where one was written to.
+
+    Parameters
+    ----------
+    files : iterable of str
+        Absolute paths; a file that is not there has a digest too, a word.
+    since_s : float
+        When the first of them was opened [s since the epoch]: later than this nothing may change.
+    """
+    outside = {name: digest_of(name) for name in sorted(files) if not _is_installed(name)}
+    try:
+        late = any(os.path.getmtime(name) >= since_s for name in outside if os.path.exists(name))
+    except OSError:
+        return None
+    return None if late else outside
+
+
+def read_entry(path: Path) -> dict[str, Any]:
+    """A kept record.
+
+    Raises
+    ------
+    OSError, ValueError
+        When there is none, or it is not whole.
+    """
+    entry: dict[str, Any] = json.loads(unsealed(path.read_bytes()))
+    return entry
+
+
+def write_entry(path: Path, entry: dict[str, Any]) -> None:
+    """Keep a record, whole or not at all."""
+    write_whole(path, sealed(json.dumps(entry).encode()))
 
 
 def _entry(path: Path) -> Path:
@@ -113,23 +146,37 @@ def _basis(path: Path) -> list[str]:
 
 @cache
 def installed() -> str:
-    """Digest of the package, its data but the demo sites, Python and libraries."""
-    package = Path(__file__).resolve().parent.parent
-    digest = hashlib.sha256(sys.version.encode())
-    for folder, ending in ((package, ".py"), (data_folder(), "")):
-        for name in sorted(_files_below(str(folder), ending)):
-            digest.update(f"{name}\n".encode())
-            digest.update(Path(name).read_bytes())
+    """Digest of the package, its data but the demo sites, Python and libraries.
+
+    Styles and layouts of documents lie in the package too, so every file of it counts.
+    """
+    digest = hashlib.sha256(f"{sys.version}\n{package_digest()}\n".encode())
     libraries = {name for place in ("purelib", "platlib")
                  for name in os.listdir(sysconfig.get_path(place)) if name.endswith("-info")}
     digest.update("\n".join(sorted(libraries)).encode())
     return digest.hexdigest()
 
 
-def _files_below(folder: str, ending: str) -> Iterator[str]:
+@cache
+def package_digest() -> str:
+    """Digest of the package and its data but the demo sites: the same on every machine."""
+    digest = hashlib.sha256()
+    for folder in (Path(__file__).resolve().parent.parent, data_folder()):
+        for name in sorted(_files_below(str(folder))):
+            digest.update(f"{Path(name).relative_to(folder).as_posix()}\n".encode())
+            digest.update(Path(name).read_bytes())
+    return digest.hexdigest()
+
+
+def outside_files(files: Iterable[str]) -> list[str]:
+    """Of some files those that are no part of the installation."""
+    return [name for name in files if not _is_installed(name)]
+
+
+def _files_below(folder: str) -> Iterator[str]:
     for place, _, names in os.walk(folder):
-        if not place.startswith(_demo_sites()):
-            yield from (os.path.join(place, name) for name in names if name.endswith(ending))
+        if not place.startswith(_demo_sites()) and not place.endswith("__pycache__"):
+            yield from (os.path.join(place, name) for name in names)
 
 
 @cache
@@ -151,9 +198,18 @@ def _is_installed(name: str) -> bool:
     return name.startswith(_installed_folders()) and not name.startswith(_demo_sites())
 
 
-def _digest(name: str) -> str:
-    """Digest of a file; of one that is not there, or cannot be read, a word."""
+def digest_of(name: str) -> str:
+    """Digest of a file; of one that is not there, or cannot be read, or is no file, a word."""
     try:
+        found = os.stat(name)
+        if not stat.S_ISREG(found.st_mode):
+            return "none"
+        if found.st_size > _MOST_DIGESTED_BYTES:
+            return f"{found.st_size} bytes at {found.st_mtime_ns}"
         return hashlib.sha256(Path(name).read_bytes()).hexdigest()
-    except OSError:
+    except (OSError, ValueError):
         return "none"
+
+
+_MOST_DIGESTED_BYTES = 200_000_000
+"""A larger file is known by its size and time; no reader takes one."""

@@ -1,7 +1,7 @@
 """Quick imports: what is loaded only when it is asked for, and no collector meanwhile.
 
-pvlib imports all of itself, with readers of web services and a model chain, and numba looks for
-libraries that none of our loops uses. A check of one site takes longer over that than over the
+pvlib imports all of itself, with readers of web services and a model chain; scipy and numba look
+for libraries that none of our loops uses. A check of one site takes longer over that than over the
 site.
 """
 
@@ -11,12 +11,13 @@ import gc
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from importlib.abc import MetaPathFinder
-from importlib.machinery import ModuleSpec, PathFinder
-from importlib.util import LazyLoader
+from importlib import import_module
+from importlib.abc import Loader, MetaPathFinder
+from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
 from types import ModuleType
+from typing import Any
 
-LAZY = ("h5py", "requests")
+LAZY = ("h5py", "requests", "numpy.f2py", "scipy.spatial")
 LAZY_WITHIN = ("pvlib.",)
 """Libraries, and the insides of libraries, that load at first use."""
 UNUSED = ("cffi", "coverage", "yaml")
@@ -24,15 +25,47 @@ UNUSED = ("cffi", "coverage", "yaml")
 lines run in compiled loops, a settings file."""
 
 
+class _Waiting(ModuleType):
+    """A module that is run when a name of it is asked for.
+
+    The library's own (`importlib.util.LazyLoader`) is run by a second import of it already.
+    """
+
+    def __getattr__(self, name: str) -> Any:
+        self.run()
+        return getattr(self, name)
+
+    def run(self) -> None:
+        """What its import put off."""
+        spec, self.__class__ = self.__spec__, ModuleType  # type: ignore[assignment]
+        if spec is not None and isinstance(spec.loader, _Later):
+            self.__loader__ = spec.loader = spec.loader.loader
+            self.__loader__.exec_module(self)
+
+
+class _Later(Loader):
+    def __init__(self, loader: SourceFileLoader) -> None:
+        self.loader = loader
+
+    def create_module(self, spec: ModuleSpec) -> None:
+        """A plain one."""
+
+    def exec_module(self, module: ModuleType) -> None:
+        """Nothing yet."""
+        module.__class__ = _Waiting
+
+
 class _Lazily(MetaPathFinder):
     def find_spec(
         self, name: str, path: Sequence[str] | None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
         if name not in LAZY and not name.startswith(LAZY_WITHIN):
+            if isinstance(above := sys.modules.get(name.rpartition(".")[0]), _Waiting):
+                above.run()  # a part of a library that counts on the whole
             return None
         spec = PathFinder.find_spec(name, path, target)
-        if spec is not None and spec.loader is not None:
-            spec.loader = LazyLoader(spec.loader)
+        if spec is not None and isinstance(spec.loader, SourceFileLoader):
+            spec.loader = _Later(spec.loader)
         return spec
 
 
@@ -61,6 +94,8 @@ def _import_numba() -> None:
     sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: not to be found
     try:
         from solarcalc.supply import kernels  # noqa: F401
+
+        import_module("numba.core.typing.cffi_utils")  # at its first loop it looks for one of them
     finally:
         for name in hidden:
             del sys.modules[name]

@@ -21,10 +21,11 @@ from solarcalc.loads.year import peaks_of
 from solarcalc.powerroom.checks import CABLES
 from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.sitefile.guessed import is_given
+from solarcalc.sitefile.planes import plane_change
 from solarcalc.stages.array import holds
 from solarcalc.stages.electrical import made_mm2
 from solarcalc.supply.engine import derated_w
-from solarcalc.wiring.runs import charger_a
+from solarcalc.wiring.runs import charger_a, of_plane, plane_number, stem_of
 from solarcalc.wiring.string_checks import MOST_COUNT, string_checks
 
 MOST_TRIED = 24
@@ -60,9 +61,14 @@ def nearest_working(design: Design, check: Check) -> Neighbour | None:
     if check.rule not in _LEVERS:
         return None
     stage, neighbours = _LEVERS[check.rule]
-    for one in islice(neighbours(design, check), MOST_TRIED):
-        if not stage or passes(design, check, stage, one.changes):
-            return one
+    number = next((at for at, one in enumerate(design.planes) if one.plane == check.plane), 0)
+    own = design.planes[number] if check.plane else design
+    for one in islice(neighbours(own, check), MOST_TRIED):
+        changes = plane_change(design.sitefile.written, number, one.changes) if check.plane else (
+            one.changes)
+        if not stage or passes(design, check, stage, changes):
+            return Neighbour(words=of_plane(one.words, own.site), changes=changes) if (
+                check.plane) else one
     return None
 
 
@@ -72,7 +78,8 @@ def passes(design: Design, check: Check, stage: str, changes: Changes) -> bool:
         changed: Iterable[Check] = getattr(design.changed(changes), stage)
     except InputError:
         return False
-    found = [one for one in changed if (one.rule, _about(one)) == (check.rule, _about(check))]
+    found = [one for one in changed if (one.rule, one.plane, _about(one))
+             == (check.rule, check.plane, _about(check))]  # fmt: skip
     return bool(found) and all(one.outcome == "passed" for one in found)
 
 
@@ -83,7 +90,11 @@ def _about(check: Check) -> str:
 
 def fitting_series(design: Design) -> list[int]:
     """Numbers of modules in series with which every check of the string's voltage passes."""
-    case, strings = design.electrical.case, design.electrical.strings
+    whole = design.whole or design
+    of_planes = whole.electrical.planes
+    case = next((one.case for one in of_planes if one.site.roof.name == design.plane),
+                of_planes[0].case)  # fmt: skip
+    strings = design.site.array.string_count
     return [
         series for series in range(1, MOST_COUNT + 1)
         if all(one.outcome == "passed" for one in string_checks(case, series, strings)
@@ -92,7 +103,7 @@ def fitting_series(design: Design) -> list[int]:
 
 
 def _series(design: Design, _: Check) -> Iterator[Neighbour]:
-    fit, strings = fitting_series(design), design.electrical.strings
+    fit, strings = fitting_series(design), design.site.array.string_count
     own = design.site.array.modules_in_series
     for series in sorted(fit, key=lambda one: (abs(one - own), -one)):
         span = f"{fit[0]} to {fit[-1]} modules" if len(fit) > 1 else f"{series} modules"
@@ -102,10 +113,11 @@ def _series(design: Design, _: Check) -> Iterator[Neighbour]:
 
 def _strings_of_units(design: Design, _: Check) -> Iterator[Neighbour]:
     site = design.site
+    charging = [one.controller for one in site.sites]
     for count in range(site.battery.units_in_parallel + 1, MOST_UNITS + 1):
         bank = site.battery.model_copy(update={"units_in_parallel": count})
         charged_a = charger_a(site.model_copy(update={"battery": bank}))
-        if charge_current_check(bank, site.controller, charged_a).outcome == "passed":
+        if charge_current_check(bank, charging, charged_a).outcome == "passed":
             yield Neighbour(words=f"{count} battery strings in parallel",
                             changes={"battery": {"units_in_parallel": count}})
 
@@ -113,12 +125,13 @@ def _strings_of_units(design: Design, _: Check) -> Iterator[Neighbour]:
 def _conductor(design: Design, check: Check) -> Iterator[Neighbour]:
     site = design.site
     for one in design.electrical.sized:
-        own = one.run.size_mm2
+        own, key = one.run.size_mm2, one.run.key
         if own is not None and check.item.startswith(f"{one.run.name}:"):
             for size_mm2 in sorted(made_mm2(site, one.run)):
                 if size_mm2 > own:
-                    yield Neighbour(words=f"{size_mm2:.3g} mm²",
-                                    changes={"runs": {one.run.key: {"size_mm2": size_mm2}}})
+                    yield Neighbour(words=f"{size_mm2:.3g} mm²", changes=plane_change(
+                        design.sitefile.written, plane_number(key) - 1,
+                        {"runs": {stem_of(key): {"size_mm2": size_mm2}}}))
 
 
 def _pitch(design: Design, _: Check) -> Iterator[Neighbour]:

@@ -14,7 +14,7 @@ from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import states_of
+from solarcalc.wiring.runs import states_of, strings_by_controller
 from solarcalc.wiring.switching import board_states
 
 
@@ -30,11 +30,14 @@ class StringFacts:
         In series.
     controller : int
         Which controller it ends at, from 1.
+    plane : str
+        Name of its roof plane; empty where the site has one.
     """
 
     name: str
     modules: int
     controller: int
+    plane: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,7 +173,7 @@ def facts_of(
     return TestFacts(
         module=site.module,
         strings=_strings(site),
-        controller_count=site.controller.count,
+        controller_count=site.controller_count,
         banks=_banks(site),
         boards=tuple(
             BoardFacts(name=name, voltage_v=site.supply.ac_voltage_v, waits=name == "nonessential",
@@ -203,14 +206,16 @@ def _joined(site: Site) -> dict[str, str]:
 
 
 def _strings(site: Site) -> tuple[StringFacts, ...]:
-    """Strings in order, spread over the controllers so that no two differ by more than one."""
-    count, controllers = site.array.string_count, site.controller.count
-    each, more = divmod(count, controllers)
-    ends = [number + 1 for number in range(controllers) for _ in range(each + (number < more))]
-    return tuple(
-        StringFacts(name=f"string {number}", modules=site.array.modules_in_series, controller=end)
-        for number, end in enumerate(ends, 1)
-    )
+    """Strings in order, spread over the controllers of their roof plane as evenly as they go."""
+    found: list[StringFacts] = []
+    before = 0
+    for one in site.sites:
+        for end, share in enumerate(strings_by_controller(one), start=before + 1):
+            found += [StringFacts(name=f"string {len(found) + number}", controller=end,
+                                  modules=one.array.modules_in_series, plane=one.roof.name)
+                      for number in range(1, share + 1)]  # fmt: skip
+        before += one.controller.count
+    return tuple(found)
 
 
 def _banks(site: Site) -> tuple[BankFacts, ...]:

@@ -47,7 +47,8 @@ def array_lines(facts: TestFacts) -> Iterator[TestLine]:
 
 def _where(string: StringFacts, facts: TestFacts | None = None) -> str:
     many = facts is None or facts.controller_count > 1
-    return f"{string.name}, to controller {string.controller}" if many else string.name
+    name = f"{string.name} ({string.plane})" if string.plane else string.name
+    return f"{name}, to controller {string.controller}" if many else name
 
 
 def _polarity_of_string(string: StringFacts) -> TestLine:

@@ -85,7 +85,8 @@ def described(plan: ModulePlan) -> str:
     roof, strings = plan.site.roof, plan.strings
     things = [*(box.name for box in roof.obstacles), *(way.name for way in roof.walkways)]
     there = f" On it: {', '.join(things)}." if things else ""
-    return (f"Roof of {roof.length_m:g} by {roof.depth_m:g} m, its eaves below, with"
+    named = f"{roof.name}: roof" if roof.name else "Roof"
+    return (f"{named} of {roof.length_m:g} by {roof.depth_m:g} m, its eaves below, with"
             f" {len(plan.spots)} modules in {len(strings)} string{'s' * (len(strings) > 1)}:"
             f" {', '.join(f'{name} of {len(spots)}' for name, spots in strings.items())}.{there}")
 

@@ -26,6 +26,7 @@ from solarcalc.diagrams.sheet import (
 from solarcalc.roof.strings import Spot
 from solarcalc.sitefile.roof import Roof
 from solarcalc.sitepack.modules import ModulePlan
+from solarcalc.wiring.runs import of_plane
 
 Unit = tuple[Spot, ...]
 """Modules that stand on one sheet together."""
@@ -198,7 +199,9 @@ def view_of(plan: ModulePlan, zone: Zone, name: str, title: str, described: str,
     """A sheet with nothing on it yet, for a zone."""
     wide_mm, high_mm = paper_mm(plan)
     part = f", part {zone.number} of {zone.count}" if zone.count > 1 else ""
-    sheet = Sheet(f"{name}-{zone.number}", f"{title}{part}, {plan.site.site.name}",
+    of = "" if plan.plane == 1 else f"-plane-{plan.plane}"
+    title = of_plane(title, plan.site)
+    sheet = Sheet(f"{name}{of}-{zone.number}", f"{title}{part}, {plan.site.site.name}",
                   f"{described}{part.replace(',', ' Shown:', 1)}", width_mm=wide_mm,
                   height_mm=high_mm, language=language)  # fmt: skip
     return View(sheet=sheet, plan=plan, zone=zone)
@@ -207,8 +210,10 @@ def view_of(plan: ModulePlan, zone: Zone, name: str, title: str, described: str,
 def finished(view: View, sheet: int, title: str, notes: Sequence[str]) -> tuple[str, str]:
     """The drawing in its frame, and what it shows in words."""
     zone, part = view.zone, ""
+    if view.plan.site.roof.name:
+        part, title = f"-{view.plan.plane}", of_plane(title, view.plan.site)
     if zone.count > 1:
-        part = f"-{zone.number}"
+        part += f"-{zone.number}"
         title = f"{title} {zone.number}/{zone.count}"
     block = title_block(view.plan.site, number=f"SP-{sheet:02d}{part}", sheet=sheet, title=title,
                         scale=f"1:{zone.scale}", language=view.sheet.language)  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.messages import PATTERN
@@ -23,6 +24,7 @@ from solarcalc.diagrams.single_line_parts import (
     ONE_BANK,
     RUN_NOTE,
     TWO_BANKS,
+    TWO_PLANES,
     Diagram,
     Places,
     watts,
@@ -30,6 +32,8 @@ from solarcalc.diagrams.single_line_parts import (
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.supply import Controller
+from solarcalc.wiring.runs import of_plane, plane_key
 from solarcalc.wiring.switching import system_words
 
 ROW_MM, SECOND_ROW_MM = 38.0, 80.0
@@ -48,44 +52,85 @@ BANK_RUN_MM = 14.0
 """Length on paper of each conductor of a bank [mm]."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Row:
+    """A row of modules and controller.
+
+    Parameters
+    ----------
+    y_mm : float
+        Its height [mm from the top].
+    share : str
+        What of the array it is, in words; empty for all of it.
+    board : str
+        Whose bank it charges, where each board has one.
+    plane : int
+        Number of its roof plane.
+    again : bool
+        Whether what it is made of stands in the row above.
+    """
+
+    y_mm: float
+    share: str = ""
+    board: str = "nonessential"
+    plane: int = 1
+    again: bool = False
+
+    def key(self, stem: str) -> str:
+        """Key of its part or run."""
+        return plane_key(stem, self.plane)
+
+
 def draw_sun(diagram: Diagram, places: Places) -> None:
-    """Strings, combiner and controllers, down to the busbar of each bank."""
+    """Strings, combiner and controllers, down to the busbar of each bank.
+
+    Of more than two roof planes those after the second are told in words.
+    """
     share = diagram.site.supply.essential_array_frac
-    if not places.separate:
-        _row(diagram, ROW_MM, "")
-        _feed_down(diagram, FEED_MM, ROW_MM, places.bus_mm)
+    rows = [_Row(y_mm=ROW_MM)]
+    if places.separate:
+        rows = [_Row(y_mm=ROW_MM, share=f"{100.0 * (1.0 - share):.3g} % of "),
+                _Row(y_mm=SECOND_ROW_MM, share=f"{100.0 * share:.3g} % of ", board="essential",
+                     again=True)]  # fmt: skip
+    elif diagram.site.planes:
+        rows.append(_Row(y_mm=SECOND_ROW_MM, plane=2))
+    _row(diagram, rows[0])
+    _feed_down(diagram, FEED_MM, ROW_MM, places.bus_mm)
+    if len(rows) == 1:
         _frames(diagram, ROW_MM)
         return
-    _row(diagram, ROW_MM, f"{100.0 * (1.0 - share):.3g} % of ")
-    _feed_down(diagram, FEED_MM, ROW_MM, places.bus_mm)
-    _row(diagram, SECOND_ROW_MM, f"{100.0 * share:.3g} % of ")
-    _feed_aside(diagram, (FOOT_MM, places.bus_mm))
+    _row(diagram, rows[1])
+    _feed_aside(diagram, rows[1], (FOOT_MM, places.bus_mm))
     _frames(diagram, ROW_MM)
     diagram.sheet.path([(16.0, SECOND_ROW_MM), (FRAME_EARTH_MM, SECOND_ROW_MM)])
     diagram.sheet.circle(FRAME_EARTH_MM, SECOND_ROW_MM, 0.6, fill="black")
 
 
-def _row(diagram: Diagram, y_mm: float, share: str) -> None:
-    sheet, placer, site = diagram.sheet, diagram.placer, diagram.site
+def _row(diagram: Diagram, row: _Row) -> None:
+    sheet, placer, y_mm = diagram.sheet, diagram.placer, row.y_mm
+    site = diagram.site.sites[row.plane - 1]
     array, module = site.array, site.module
     strings = array.string_count
-    first = y_mm == ROW_MM
     placer.put("modules", 24.0, y_mm)
-    words = [f"{share}{strings} string{'s' if strings > 1 else ''} of {array.modules_in_series},",
-             diagram.words("module", "", watts(module.pmax_w)) if first else "as above"]
+    words = [f"{row.share}{strings} string{'s' if strings > 1 else ''} of"
+             f" {array.modules_in_series},",
+             "as above" if row.again else diagram.words(row.key("module"), "",
+                                                        watts(module.pmax_w)),
+             *([site.roof.name] if site.roof.name else [])]  # fmt: skip
     words = [line for each in words for line in sheet.fitted(each, 60.0)]
     sheet.lines(16.0, y_mm + 10.0, words)
-    diagram.run_across("string", 32.0, BOX_MM[0] + 8.5, y_mm, words_at_mm=56.0, words_mm=44.0)
-    _combiner(diagram, y_mm, first=first)
-    diagram.run_across("dc_main", BOX_MM[1], 194.0, y_mm, words_at_mm=172.0, words_mm=42.0)
-    _across(diagram, "dc_main", "end", 199.0, y_mm, words_mm=26.0)
+    diagram.run_across(row.key("string"), 32.0, BOX_MM[0] + 8.5, y_mm, words_at_mm=56.0,
+                       words_mm=44.0)  # fmt: skip
+    _combiner(diagram, row, several=strings > 1)
+    diagram.run_across(row.key("dc_main"), BOX_MM[1], 194.0, y_mm, words_at_mm=172.0,
+                       words_mm=42.0)  # fmt: skip
+    _across(diagram, row.key("dc_main"), "end", 199.0, y_mm, words_mm=26.0)
     sheet.path([(204.0, y_mm), (252.0, y_mm)])
-    diagram.surge_to_earth(diagram.part("array-surge"), 216.0, y_mm, words_mm=31.0)
-    _controller(diagram, 252.0, y_mm, first=first)
-    board = "nonessential" if first else "essential"
+    diagram.surge_to_earth(diagram.part(row.key("array-surge")), 216.0, y_mm, words_mm=31.0)
+    _controller(diagram, 252.0, row, site.controller)
     sheet.path([(252.0 + 2.0 * SQUARE_MM, y_mm), (ROW_END_MM - 10.0, y_mm)])
-    _across(diagram, diagram.run_key("controller_battery", board), "start", ROW_END_MM - 5.0, y_mm,
-            words_mm=32.0)
+    _across(diagram, diagram.run_key(row.key("controller_battery"), row.board), "start",
+            ROW_END_MM - 5.0, y_mm, words_mm=32.0)
 
 
 def _across(diagram: Diagram, key: str, end: Literal["start", "end"], x_mm: float, y_mm: float, *,
@@ -96,30 +141,32 @@ def _across(diagram: Diagram, key: str, end: Literal["start", "end"], x_mm: floa
         diagram.device_across(device, x_mm, y_mm, words_mm=words_mm)
 
 
-def _combiner(diagram: Diagram, y_mm: float, *, first: bool) -> None:
+def _combiner(diagram: Diagram, row: _Row, *, several: bool) -> None:
     """The box that strings are joined in: their fuses, its bar, its surge protective device."""
-    sheet, several = diagram.sheet, diagram.site.array.string_count > 1
+    sheet, y_mm = diagram.sheet, row.y_mm
     left_mm, right_mm = BOX_MM
-    _across(diagram, "string", "end", left_mm + 13.5, y_mm, words_mm=25.0)
+    _across(diagram, row.key("string"), "end", left_mm + 13.5, y_mm, words_mm=25.0)
     sheet.path([(left_mm + 18.5, y_mm), (right_mm, y_mm)])
     if several:
         sheet.path([(left_mm + 28.0, y_mm - 4.0), (left_mm + 28.0, y_mm + 4.0)],
                    width_mm=THICK_MM)  # fmt: skip
         diagram.placer.used.add("bar")
-    diagram.surge_to_earth(diagram.part("array-surge-roof"), left_mm + 34.0, y_mm, words_mm=31.5)
+    diagram.surge_to_earth(diagram.part(row.key("array-surge-roof")), left_mm + 34.0, y_mm,
+                           words_mm=31.5)  # fmt: skip
     sheet.box(left_mm, y_mm - 5.6, right_mm, y_mm + 24.0, width_mm=THIN_MM, dash=DASHED)
-    box = diagram.words("combiner", "", "PV string combiner box" if several else "joint box")
-    sheet.text(left_mm, y_mm - 7.2, box if first else f"{diagram.tag('combiner')}, as above")
+    key = row.key("combiner")
+    box = diagram.words(key, "", "PV string combiner box" if several else "joint box")
+    sheet.text(left_mm, y_mm - 7.2, f"{diagram.tag(key)}, as above" if row.again else box)
 
 
-def _controller(diagram: Diagram, left_mm: float, y_mm: float, *, first: bool) -> None:
-    sheet, controller = diagram.sheet, diagram.site.controller
+def _controller(diagram: Diagram, left_mm: float, row: _Row, controller: Controller) -> None:
+    sheet, y_mm, key = diagram.sheet, row.y_mm, row.key("controller")
     diagram.placer.put("controller", left_mm + SQUARE_MM, y_mm)
     rated = [f"{controller.max_charge_current_a:g} A", f"{controller.max_pv_voltage_v:g} V"]
     sheet.lines(left_mm + SQUARE_MM, y_mm + 10.0, rated, anchor="middle")
-    words = [f"{diagram.tag('controller')}, as above"]
-    if first:
-        words = sheet.fitted(diagram.words("controller", "", controller.label), 64.0, lines=2)
+    words = [f"{diagram.tag(key)}, as above"]
+    if not row.again:
+        words = sheet.fitted(diagram.words(key, "", controller.label), 64.0, lines=2)
     sheet.lines(left_mm - 12.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
 
 
@@ -133,13 +180,13 @@ def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> Non
     diagram.sheet.path([(x_mm, foot_mm), (x_mm, bus_mm)])
 
 
-def _feed_aside(diagram: Diagram, end: Point) -> None:
-    """From the end of the lower row back to the busbar of the essential board."""
+def _feed_aside(diagram: Diagram, row: _Row, end: Point) -> None:
+    """From the end of the lower row back to its busbar."""
     sheet, (x_mm, bus_mm) = diagram.sheet, end
     level_mm = bus_mm - 15.0
     sheet.path([(ROW_END_MM, SECOND_ROW_MM), (ASIDE_MM, SECOND_ROW_MM), (ASIDE_MM, level_mm),
                 (x_mm, level_mm), (x_mm, level_mm + 2.0)])  # fmt: skip
-    key = diagram.run_key("controller_battery", "essential")
+    key = diagram.run_key(row.key("controller_battery"), "essential")
     left_mm = BOX_MM[1] + 4.0
     sheet.text(left_mm, level_mm - 1.4, diagram.run_line(key, ASIDE_MM - left_mm - 4.0))
     foot_mm = diagram.stands_down(key, "end", x_mm, level_mm + 2.0, words_mm=FEED_WORDS_MM)
@@ -255,7 +302,8 @@ def single_line(built: Installation, language: str = PATTERN) -> str:
     sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", single_line_words(built),
                   width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM, language=language)  # fmt: skip
     diagram = Diagram(built, sheet)
-    places = TWO_BANKS if site.supply.separate_banks else ONE_BANK
+    one_bank = TWO_PLANES if site.planes else ONE_BANK
+    places = TWO_BANKS if site.supply.separate_banks else one_bank
     draw_sun(diagram, places)
     draw_banks(diagram, places)
     draw_boards(diagram, places)
@@ -270,12 +318,14 @@ def single_line(built: Installation, language: str = PATTERN) -> str:
 def single_line_words(built: Installation) -> str:
     """The drawing in words, for a reader who cannot see it."""
     site = built.site
-    strings = site.array.string_count
+    strings = "; ".join(of_plane(f"{one.array.string_count} strings of"
+                                 f" {one.array.modules_in_series} modules", one)
+                        for one in site.sites)  # fmt: skip
     words = {"grid": "the grid", "generator": "a generator"}
     sources = [words[source] for source in site.sources]
     return (
-        f"{strings} strings of {site.array.modules_in_series} modules, {site.controller.count}"
-        f" charge controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
+        f"{strings}, {site.controller_count} charge controllers;"
+        f" {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
         f" System {system_words(site)}; {BONDS[site.protection.neutral_earth_bond]}."
         " Sizes of cables and ratings of devices stand in the cable and protection schedule."
     )
@@ -286,7 +336,9 @@ def _earth_bar(diagram: Diagram) -> None:
     sheet, site = diagram.sheet, diagram.site
     left_mm, right_mm = EARTH_BAR_ENDS_MM
     sheet.path([(left_mm, EARTH_BAR_MM), (right_mm, EARTH_BAR_MM)], width_mm=THICK_MM)
-    sheet.text(12.5, EARTH_BAR_MM - 2.4, diagram.earth_words("module", "rail"))
+    frames = [plane_key(stem, number) for number in range(1, len(site.sites) + 1)
+              for stem in ("module", "rail")]  # fmt: skip
+    sheet.text(12.5, EARTH_BAR_MM - 2.4, diagram.earth_words(*frames))
     sheet.text(12.5, EARTH_BAR_MM - 5.9, "module frames and rails")
     diagram.placer.put("earth", 14.0, EARTH_BAR_MM)
     protection, electrode = site.protection, diagram.earth_words("electrode")

@@ -8,6 +8,7 @@ from solarcalc.diagrams.single_line import single_line_words
 from solarcalc.diagrams.single_line_parts import watts
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM, Placer
 from solarcalc.installation.records import Installation, Part
+from solarcalc.wiring.runs import plane_key
 
 WIDE_MM, HIGH_MM = 180.0, 118.0
 """Half a page of A4 between its margins [mm]."""
@@ -60,6 +61,13 @@ def _rated(part: Part | None, words: str = "") -> list[str]:
     return [part.tag, *filter(None, [f"{alike}{words or rated}"])]
 
 
+def _each(built: Installation, stem: str) -> list[str]:
+    """Tag and rating of a part of each roof plane; in one line each where there are several."""
+    keys = (plane_key(stem, number) for number in range(1, len(built.site.sites) + 1))
+    rated = [_rated(part) for key in keys if (part := built.by_key.get(key)) is not None]
+    return rated[0] if len(rated) == 1 else [" ".join(each) for each in rated]
+
+
 def _under(placer: Placer, x_mm: float, y_mm: float, words: list[str], wide_mm: float) -> None:
     sheet = placer.sheet
     lines = [line for each in words for line in sheet.fitted(each, wide_mm, size_mm=SMALL_MM)]
@@ -68,21 +76,22 @@ def _under(placer: Placer, x_mm: float, y_mm: float, words: list[str], wide_mm: 
 
 def _array(built: Installation, placer: Placer) -> None:
     """From the strings along the top to the busbar."""
-    site, parts, sheet = built.site, built.by_key, placer.sheet
+    site, sheet = built.site, placer.sheet
     power = f"{site.array_w / 1000.0:.3g}{KEPT}kWp"
-    strings = f"{site.array.string_count} × {site.array.modules_in_series}"
+    strings = [f"{one.array.string_count} × {one.array.modules_in_series}" for one in site.sites]
     placer.put("modules", 16.0, ROW_MM)
-    _under(placer, 18.0, ROW_MM + 9.5, [parts["module"].tag, power, strings], 30.0)
+    modules = ", ".join(part.tag for part in built.of_kind("module"))
+    _under(placer, 18.0, ROW_MM + 9.5, [modules, power, ", ".join(strings)], 30.0)
     sheet.path([(24.0, ROW_MM), (46.0, ROW_MM)])
     sheet.box(46.0, ROW_MM - 5.0, 58.0, ROW_MM + 5.0)
     sheet.path([(52.0, ROW_MM - 3.5), (52.0, ROW_MM + 3.5)], width_mm=THICK_MM)
-    _under(placer, 52.0, ROW_MM + 9.5, _rated(parts["combiner"]), 26.0)
+    _under(placer, 52.0, ROW_MM + 9.5, _each(built, "combiner"), 26.0)
     sheet.path([(58.0, ROW_MM), (82.0 - HALF_MM, ROW_MM)])
     placer.put("isolator", 82.0, ROW_MM)
-    _under(placer, 82.0, ROW_MM + 9.5, _rated(parts.get("array-isolator")), 24.0)
+    _under(placer, 82.0, ROW_MM + 9.5, _each(built, "array-isolator"), 24.0)
     sheet.path([(82.0 + HALF_MM, ROW_MM), (112.0, ROW_MM)])
     placer.put("controller", 112.0, ROW_MM)
-    _under(placer, 112.0, ROW_MM + 10.5, _rated(parts["controller"])[:2], 20.0)
+    _under(placer, 112.0, ROW_MM + 10.5, _each(built, "controller"), 20.0)
     sheet.path([(112.0 + SQUARE_MM, ROW_MM), (134.0, ROW_MM), (134.0, BUS_MM)])
 
 
@@ -114,7 +123,8 @@ def _boards(built: Installation, placer: Placer) -> None:
             inverter = site.inverter_of(board)
             sheet.path([(x_mm, BUS_MM), (x_mm, INVERTER_MM)])
             placer.put("inverter", x_mm, INVERTER_MM)
-            words = [part[f"inverter-{board}"].tag, watts(inverter.continuous_power_w)]
+            words = [part[f"inverter-{board}"].tag,
+                     inverter.alike + watts(inverter.continuous_power_w)]
             sheet.lines(x_mm + 8.0, INVERTER_MM - 2.5, [each.replace(" ", KEPT) for each in words],
                         size_mm=SMALL_MM)  # fmt: skip
         else:

@@ -27,6 +27,7 @@ from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM, Point
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.roof.strings import Spot
 from solarcalc.sitepack.modules import ModulePlan
+from solarcalc.wiring.runs import plane_key
 
 CHAIN_MM, END_MM = 0.5, 0.7
 """Width of the line through a string, radius of the mark at its end [mm]."""
@@ -57,8 +58,8 @@ def string_plans(plan: ModulePlan, built: Installation,
 
 def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
            language: str) -> tuple[str, str]:  # fmt: skip
-    view = view_of(plan, zone, "string", "String plan", (
-        f"{described(plan)} {' '.join(f'{line}.' for line in home_run_words(built))}"), language)
+    runs = " ".join(f"{line}." for line in home_run_words(built, plan.plane))
+    view = view_of(plan, zone, "string", "String plan", f"{described(plan)} {runs}", language)
     here = {spot.place for spot in zone.spots}
     strings = {name: spots for name, spots in plan.strings.items() if spots[0].place in here}
     marks = draw_ground(view)
@@ -79,14 +80,14 @@ def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
         "Dashed: way of the string cables, proposed. + and − side by side, no loop; clipped, never"
         " on the roof surface. Cables of one row in one layer; of another row two diameters away.",
         f"DANGER: an open string is live in daylight: plug the home run in last,"
-        f" {_dead_by(built)}.",
+        f" {_dead_by(built, plan.plane)}.",
     ])  # fmt: skip
 
 
-def _dead_by(built: Installation) -> str:
+def _dead_by(built: Installation, plane: int) -> str:
     """At which combiner, and with which isolator locked off, by their tags."""
-    boxes = " and ".join(part.tag for part in built.of_kind("combiner"))
-    main = _cable(built, "dc_main")
+    boxes = built.by_key[plane_key("combiner", plane)].tag
+    main = _cable(built, plane_key("dc_main", plane))
     where = [(built.by_key[key], built.by_key[end]) for end, keys in (
         (main.start, main.at_start), (main.end, main.at_end)) for key in keys] if main else []
     locked = " and ".join(f"DC isolator {part.tag} at {at.kind} {at.tag} locked off"
@@ -129,7 +130,7 @@ def _combiner(view: View, built: Installation) -> None:
     """A box below the eaves that stands for the combiner, wherever the survey puts it."""
     x, y = _box_corner(view)
     view.sheet.box(x, y, x + BOX_MM[0], y + BOX_MM[1], width_mm=LINE_MM, dash=DASHED)
-    tags = ", ".join(part.tag for part in built.of_kind("combiner"))
+    tags = built.by_key[plane_key("combiner", view.plan.plane)].tag
     for number, words in enumerate((f"combiner {tags} and roof entry", "place by site survey")):
         line = view.sheet.fitted(words, BOX_MM[0] - 2.0, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(x + 1.5, y + 3.8 + 4.0 * number, line, size_mm=SMALL_MM, bold=number == 0)
@@ -143,11 +144,12 @@ def _legend(view: View, strings: dict[str, tuple[Spot, ...]], built: Installatio
         view.sheet.circle(x + 4.0, y - 1.0, END_MM, width_mm=LINE_MM, fill=fill)
         view.sheet.text(x + 10.0, y, words, size_mm=SMALL_MM)
         y += 4.2
-    said = [string_words(name, len(spots), built) for name, spots in strings.items()]
+    plane = view.plan.plane
+    said = [string_words(name, len(spots), built, plane) for name, spots in strings.items()]
     if len(said) > MOST_STRINGS:
         said = [*said[:MOST_STRINGS], f"{len(said) - MOST_STRINGS} more: schedules"]
     y = legend_lines(view, y + 2.0, said, head="Strings")
-    y = legend_lines(view, y, home_run_words(built), head="Cables")
+    y = legend_lines(view, y, home_run_words(built, plane), head="Cables")
     scale_bar(view)
 
 
@@ -155,21 +157,21 @@ def _cable(built: Installation, key: str) -> Conductor | None:
     return next((one for one in built.conductors if one.key == key), None)
 
 
-def string_words(name: str, count: int, built: Installation) -> str:
-    """Ends, cable and fuse of a string, by the labels and tags of the schedules."""
-    cable = _cable(built, "string")
-    fuse = next((part for part in built.parts if part.key == "string-fuse"), None)
+def string_words(name: str, count: int, built: Installation, plane: int = 1) -> str:
+    """Ends, cable and fuse of a string of a roof plane, by labels and tags of the schedules."""
+    cable = _cable(built, plane_key("string", plane))
+    fuse = built.by_key.get(plane_key("string-fuse", plane))
     said = [f"{name}+ at {name}/1, {name}− at {name}/{count}"]
     said += [cable.tag] if cable else []
     said += [f"fuse {fuse.tag}"] if fuse else []
     return ", ".join(said)
 
 
-def home_run_words(built: Installation) -> list[str]:
-    """Home runs and main cable: tag, how many, length, size."""
+def home_run_words(built: Installation, plane: int = 1) -> list[str]:
+    """Home runs and main cable of a roof plane: tag, how many, length, size."""
     found = []
     for key, words in (("string", "home run"), ("dc_main", "combiner to controller")):
-        cable = _cable(built, key)
+        cable = _cable(built, plane_key(key, plane))
         if cable is not None:
             found.append(f"{cable.count} × {cable.tag}, {words}: {cable.length_m:g} m,"
                          f" {cable.cores} × {cable.size_name} each")  # fmt: skip

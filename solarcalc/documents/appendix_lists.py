@@ -116,7 +116,8 @@ def _sheets(design: Design) -> Iterator[list[Cell]]:
     site, taken = design.site, design.sitefile.equipment_keys
     machines = {
         "module": site.module.label, "controller": site.controller.label,
-        **{f"inverter.{board}": one.label for board, one in site.inverters.items()},
+        **{f"inverter.{board}": one.alike + one.label
+           for board, one in site.inverters.items()},
         "battery": site.battery.label,
     }  # fmt: skip
     for key, label in machines.items():

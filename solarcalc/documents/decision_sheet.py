@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
@@ -50,7 +51,8 @@ from solarcalc.guesses import SOIL, DecidingGuess, ranked_guesses
 from solarcalc.programme.days import crew_days, day_words, person_days
 from solarcalc.quote.answer import tornado
 from solarcalc.quote.economics import Economics, price_rise_words
-from solarcalc.stages.orientation import OrientationChoice, Way
+from solarcalc.stages.orientation import ORIENTATIONS, OrientationChoice, Way
+from solarcalc.stages.owned import told_of
 from solarcalc.stages.progress import document_status
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
 from solarcalc.variants import money_of, offer_of
@@ -185,18 +187,42 @@ def _unsafe(design: Design, lines: int) -> Iterator[Block]:
 
 def _middle(design: Design, levers: Sequence[Lever], priced: bool) -> Iterator[Block]:
     """Orientation beside the months, then what decides."""
-    choice = or_why(lambda: design.orientation)()
-    count = design.site.array.module_count
+    choices = [(one.plane, or_why(partial(getattr, one, "orientation"))())
+               for one in design.planes]  # fmt: skip
+    count = design.site.module_count
     title = heading(f"Orientation, {count} module{'s' * (count != 1)}", 3)
-    if isinstance(choice, NoAnswer):
-        left = [title, sentence(choice.sentence)]
-    else:
-        left = [title, _ways(choice, priced)]
+    told = [(plane, one) for plane, one in choices if not isinstance(one, NoAnswer)]
+    left = [title, *(sentence(f"{plane}: " * bool(plane), one.sentence)
+                     for plane, one in choices if isinstance(one, NoAnswer))]  # fmt: skip
+    if told:
+        left.append(_ways(told[0][1], priced) if len(choices) == 1 else _planes(told))
     yield beside(left, [heading("Months", 3), _months(design)])
-    if not isinstance(choice, NoAnswer):
+    for plane, choice in told:
         reason = choice.reason if priced else choice.reason_unpriced
-        yield sentence(reason, " ", soft(choice.extended))
+        if plane:
+            yield sentence(strong(f"{plane}: "), reason)
+        else:
+            yield sentence(reason, " ", soft(choice.extended))
     yield from _levers(design, levers)
+
+
+def _planes(told: Sequence[tuple[str, OrientationChoice]]) -> Block:
+    """A column a roof plane: its modules, both ways of laying them, what fits."""
+    choices = [choice for _, choice in told]
+    rows = [
+        ["Modules", *(str(one.module_count) for one in choices)],
+        ["Laid in", *(one.written for one in choices)],
+        *([f"Potential AC energy, {name} [kWh/year]",
+           *(in_unit(one.ways[name].energy_kwh, "kWh/year") for one in choices)]
+          for name in ORIENTATIONS),
+        *([f"Fits in {name} (at most)", *(_fits(one.ways[name]) for one in choices)]
+          for name in ORIENTATIONS),
+        ["Rails [m], fixings, as laid", *(
+            f"{in_unit(one.ways[one.written].hardware.rail_m)},"
+            f" {one.ways[one.written].hardware.foot_count}" for one in choices)],
+    ]  # fmt: skip
+    return table(["", *(plane for plane, _ in told)], rows,
+                 right=range(1, 1 + len(told)))  # fmt: skip
 
 
 def _ways(choice: OrientationChoice, priced: bool) -> Block:
@@ -321,6 +347,9 @@ def _guessed(design: Design) -> Iterator[Block]:
     if unknown := not_assessed(design):
         yield sentence(strong("Not assessed: "), brief(unknown, _LINE))
     yield sentence(strong("Not covered: "), brief(not_covered(design.site), 2 * _LINE))
+    if own := told_of(design.bill, design.site.existing):
+        yield sentence(strong("Customer's own, used again, no warranty of ours: "),
+                       brief(own, _LINE))
 
 
 def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:

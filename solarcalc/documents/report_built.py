@@ -10,19 +10,31 @@ from solarcalc import figures
 from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer
 from solarcalc.basis.quantity import in_unit, three_figures
+from solarcalc.basis.text import capital
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.report_parts import drawn, in_columns, in_figures, linked, said, titled
-from solarcalc.documents.tree import Block, Cell, Words, figure, heading, pairs, sentence, table
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Words,
+    beside,
+    figure,
+    heading,
+    pairs,
+    sentence,
+    table,
+)
 from solarcalc.installation.records import Conductor
 from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protection_rows
 from solarcalc.programme.days import day_words, programme_answer
 from solarcalc.quote.answer import NO_LIFE
+from solarcalc.quote.bill import CUSTOMERS_OWN
 from solarcalc.sitefile.variants import OWN
+from solarcalc.stages.owned import used_of
 from solarcalc.variants import NEVER, Figures, figures_of, variants_of
 from solarcalc.views import earthing, electrical, quote
 from solarcalc.views.drawings import single_line_figure
-from solarcalc.wiring.string_checks import plan_sentence
 
 MOST_VARIANTS = 3
 MOST_CRITICAL = 3
@@ -42,11 +54,18 @@ def _diagram(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _window(design: Design, anchors: Anchors) -> Iterator[Block]:
-    built = design.electrical
-    yield linked(anchors, plan_sentence(built.case), "draw_string_window")
-    picture = figures.draw_string_window(built.case, design.site.array.modules_in_series)
-    yield drawn(picture, "Voltage of strings from the hottest cell to the coldest morning, against"
-                " the window of the controller", anchors.to("draw_string_window"), tall_mm=72.0)
+    yield linked(anchors, electrical.window_words(design), "draw_string_window")
+    windows = electrical.string_windows(design)
+    pictures = []
+    for name, case, series in windows:
+        of = f"{name}: voltage" if name else "Voltage"
+        pictures.append(drawn(
+            figures.draw_string_window(case, series), f"{of} of strings from the hottest cell to"
+            " the coldest morning, against the window of the controller",
+            anchors.to("draw_string_window"), tall_mm=72.0 if len(windows) == 1 else 56.0,
+        ))  # fmt: skip
+    for one, *other in (pictures[at : at + 2] for at in range(0, len(pictures), 2)):
+        yield beside([one], other) if other else one
 
 
 def cables_and_protection(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -133,6 +152,9 @@ def _prices(design: Design, anchors: Anchors) -> Iterator[Block]:
     if isinstance(rows, list):
         yield in_columns([{"what": row["part"], "value": float(round(row[head]))}
                           for row in rows])  # fmt: skip
+    for used in used_of(design.bill, design.site.existing):
+        yield sentence(f"{capital(CUSTOMERS_OWN)}, fitted by us, not covered by any warranty of"
+                       f" ours: {used.words}.")
 
 
 def _variants(design: Design, anchors: Anchors) -> Iterator[Block]:

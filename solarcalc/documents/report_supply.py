@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 from solarcalc import figures
@@ -25,7 +26,7 @@ from solarcalc.documents.tree import Block, Words, beside, heading, pairs, sente
 from solarcalc.page import heading as column_head
 from solarcalc.views import battery, orientation, shaded_band, structure, yields
 from solarcalc.views.rows import fact_line
-from solarcalc.views.sitepack import NO_PLAN, module_plan
+from solarcalc.views.sitepack import NO_PLAN, module_plans
 
 MOST_APPLIANCES = 24
 """Lines of the load table: those of most energy; the appendix has all."""
@@ -67,8 +68,11 @@ def _peaks(design: Design) -> Iterator[tuple[Words, Words]]:
 def array_and_orientation(design: Design, anchors: Anchors) -> Iterator[Block]:
     """4: plan of the proposed modules, both orientations at that count."""
     yield titled(4, "Array and orientation")
-    yield from said(lambda: _plan(design, anchors), lambda: _held(design, anchors),
-                    lambda: _choice(design, anchors))
+    for number, one in enumerate(design.planes):
+        if one.plane:
+            yield heading(one.plane, 3)
+        yield from said(partial(_plan, design, number, anchors), partial(_held, one, anchors),
+                        partial(_choice, one, anchors, whole=number == 0))
 
 
 def _held(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -81,12 +85,14 @@ def _held(design: Design, anchors: Anchors) -> Iterator[Block]:
     yield sentence(trade_words(structure.method_words(design)))
 
 
-def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
+def _plan(whole: Design, number: int, anchors: Anchors) -> Iterator[Block]:
+    """The modules of a roof plane: its figures, and where they lie."""
+    design = whole.planes[number]
     site, stands = design.site, design.array
     yield in_columns([row for row in orientation.array_inputs(design)
                       if row["Quantity"] not in orientation.ON_THE_SHEET])
     yield linked(anchors, f"Row pitch {three_figures(stands.pitch_m)} m.", "draw_side_section")
-    plan = module_plan(design)
+    plan = next((one for one in module_plans(whole) if one.plane == number + 1), None)
     if plan is None:
         yield sentence(NO_PLAN)
         return
@@ -96,8 +102,12 @@ def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
                 anchors.to("array_inputs"), wide_mm=160.0, tall_mm=46.0)
 
 
-def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
+def _choice(design: Design, anchors: Anchors, *, whole: bool) -> Iterator[Block]:
+    """Both orientations of a roof plane; of those after the first in words alone."""
     choice = design.orientation
+    if not whole:
+        yield sentence(orientation.choice_words(choice, priced=False))
+        return
     rows = [list(map(str, row.values())) for row in orientation.choice_table(choice, priced=False)
             if row["Quantity"] not in orientation.FOR_THE_FITTERS]
     yield table(("", "Portrait", "Landscape", "Unit"), rows, right=(1, 2), caption=[
@@ -124,6 +134,8 @@ def energy_yield(design: Design, anchors: Anchors) -> Iterator[Block]:
     """5: losses in order, months."""
     yield titled(5, "Yield")
     yield linked(anchors, yields.answer(design), "uncertainty_table")
+    if planes := yields.plane_rows(design):
+        yield row_table(planes, ["Roof planes", *anchors.to("loss_table")])
     yield drawn(figures.draw_loss_steps(design.energy),
                 "Yield left after each loss, from in-plane irradiation to potential AC energy",
                 anchors.to("loss_table"), wide_mm=165.0, tall_mm=120.0)
@@ -138,6 +150,10 @@ def battery_and_supply(design: Design, anchors: Anchors) -> Iterator[Block]:
     yield linked(anchors, f"{first_up(design.year_energy.words)}.", "flow_table")
     yield from said(lambda: _pictures(design, anchors))
     yield _balance(design, anchors)
+    steps = battery.step_rows(design)
+    if steps:
+        yield row_table(steps, ["Shedding of the non-essential loads, step by step",
+                                *anchors.to("step_rows")], words=2)  # fmt: skip
     yield from said(lambda: _life(design, anchors))
 
 

@@ -181,8 +181,7 @@ TILT_HOLD = "H2a"
 
 def tilted(crew: Crew) -> bool:
     """Whether modules are tilted over the roof, on frames that the mounting's maker designs."""
-    plan = lists.module_plan(crew.design)
-    return plan is not None and plan.places.rows.lift_deg > 0.0
+    return any(plan.places.rows.lift_deg > 0.0 for plan in lists.module_plans(crew.design))
 
 
 TAGGED = ("inverter", "controller", "battery", "generator", "combiner", "busbar", "board")

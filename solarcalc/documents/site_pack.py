@@ -140,8 +140,9 @@ def _who(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
     yield t("sp_last_day"), crew.p(day_words(works[-1].day))
     yield t("sp_people"), str(max(one.people for one in works))
     yield t("sp_built"), t(
-        "sp_built_words", modules=site.array.module_count, kwp=crew.n(site.array_w / 1e3, 2),
-        kwh=crew.n(site.battery.rated_wh / 1e3, 1), inverters=len(site.inverters))
+        "sp_built_words", modules=site.module_count, kwp=crew.n(site.array_w / 1e3, 2),
+        kwh=crew.n(site.battery.rated_wh / 1e3, 1),
+        inverters=sum(one.count for one in site.inverters.values()))
     for key in ("lead", "first_aider"):
         yield t(f"sp_{key}"), _line()
     yield t("sp_licensed"), crew.design.site.firm.licence or _line()
@@ -177,11 +178,12 @@ def hold_points(crew: Crew) -> list[list[str | None]]:
 def _drawings(crew: Crew) -> Iterator[Block]:
     """Sheets 2 to 7: drawings on pages of their own, or why there is none."""
     design, t, language = crew.design, crew.t, crew.language
-    roof, fixing = lists.roof_plans(design, language), lists.fixing_plans(design, language)
-    yield from _together(crew, ("roof", roof), ("fixing", fixing))
-    yield from _each(crew, "strings", lists.string_plans(design, language))
-    if not roof:
-        yield box([sentence(strong(t("sp_warning")), f" {t('sp_no_plan')}")], look="warning")
+    for number, plane in enumerate(lists.sheets_by_plane(design, language), start=1):
+        yield from _together(crew, ("roof", plane.roof), ("fixing", plane.fixing), of=number)
+        yield from _each(crew, "strings", plane.strings, of=number)
+    for name in lists.planes_without_plan(design):
+        of = [f" {name}:"] if name else []
+        yield box([sentence(strong(t("sp_warning")), *of, f" {t('sp_no_plan')}")], look="warning")
     yield from _each(crew, "single_line", [sheets.single_line_sheet(design, language)])
     yield from _each(crew, "room", [sheets.room_sheet(design, language)])
     terminals = [(svg, t("sp_terminals"))
@@ -195,25 +197,33 @@ def _drawings(crew: Crew) -> Iterator[Block]:
         yield from _together(crew, ("terminals", terminals), ("earthing", earthing))
 
 
-def _together(crew: Crew, *named: tuple[str, Sequence[lists.Drawn]]) -> Iterator[Block]:
-    """Drawings of two sheets: on one upright A3 where each is one of A4, else one after another."""
-    drawn = [one for _, of in named for one in of]
+def _together(
+    crew: Crew, *named: tuple[str, Sequence[lists.Drawn]], of: int = 1
+) -> Iterator[Block]:
+    """Drawings of two sheets: on one upright A3 where each is one of A4, else one after another.
+
+    `of` counts the roof planes.
+    """
+    drawn = [one for _, svgs in named for one in svgs]
     small = all(paper_of(svg) == "a4" for svg, _ in drawn)
-    if small and [len(of) for _, of in named] == [1, 1]:
+    if small and [len(svgs) for _, svgs in named] == [1, 1]:
         titles = dict.fromkeys(crew.t(f"sp_{key}") for key, _ in named)
-        yield drawings(drawn, title=", ".join(titles), key=_anchor(named[0][0]))
+        yield drawings(drawn, title=", ".join(titles), key=_anchor(named[0][0], of))
     else:
-        for key, of in named:
-            yield from _each(crew, key, of)
+        for key, svgs in named:
+            yield from _each(crew, key, svgs, of=of)
 
 
-def _anchor(key: str) -> str:
-    return key.replace("_", "-")
+def _anchor(key: str, of: int = 1) -> str:
+    """Where a sheet is linked to; those of further roof planes are told apart by their number."""
+    return key.replace("_", "-") + ("" if of == 1 else f"-plane-{of}")
 
 
-def _each(crew: Crew, key: str, drawn: Sequence[lists.Drawn]) -> Iterator[Block]:
+def _each(
+    crew: Crew, key: str, drawn: Sequence[lists.Drawn], *, of: int = 1
+) -> Iterator[Block]:
     """Drawings, each on a page of its own."""
-    title, anchor = crew.t(f"sp_{key}"), _anchor(key)
+    title, anchor = crew.t(f"sp_{key}"), _anchor(key, of)
     for number, (svg, alt) in enumerate(drawn, start=1):
         last = "" if len(drawn) == 1 else f" {number}"
         yield drawing(svg, alt, paper=paper_of(svg), title=f"{title}{last}",

@@ -12,8 +12,11 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
+from solarcalc.protection.surge import LEAD_MM2
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import protective_mm2
+from solarcalc.wiring.runs import of_plane, plane_key, stem_of
 from solarcalc.wiring.switching import Bond, bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
@@ -29,7 +32,7 @@ HEAT_CLAUSE = "IEC 60364-5-54 cl. 543.1.2, S = sqrt(I^2 t) / k"
 BURIED_CLAUSE = "IEC 60364-5-54 table 54.1, copper as BS 7671 table 54.1 prints it"
 BONDING_CLAUSE = "IEC 60364-5-54 cl. 544.1, as guides to BS 7671 cl. 544.1.1 give it"
 FRAME_CLAUSE = "IEC 60364-7-712:2017, as a note on bonding in photovoltaic systems quotes it"
-SURGE_CLAUSE = f"IEC 60364-5-53 cl. 534: class I 16 mm², class II 6 mm², {FROM_MEMORY}"
+SURGE_CLAUSE = LEAD_MM2[1].source
 
 LEAST_LOOSE_MM2 = {
     True: float(constant("earthing.least_guarded_mm2")),
@@ -40,8 +43,6 @@ LEAST_BONDING_MM2 = float(constant("earthing.least_bonding_mm2"))
 MOST_BONDING_MM2 = float(constant("earthing.most_bonding_mm2"))
 FRAME_MM2 = float(constant("earthing.frame_mm2"))
 FRAME_LIGHTNING_MM2 = float(constant("earthing.frame_lightning_mm2"))
-SURGE_MM2 = float(constant("earthing.surge_mm2"))
-SURGE_LIGHTNING_MM2 = float(constant("earthing.surge_lightning_mm2"))
 
 
 def next_size_mm2(least_mm2: float) -> float:
@@ -224,7 +225,7 @@ def frame_bonding_mm2(*, lightning: bool) -> float:
 
 def surge_earth_mm2(*, lightning: bool) -> float:
     """Earth conductor of a surge device [mm2]: 6, or 16 for class I, where lightning may flow."""
-    return SURGE_LIGHTNING_MM2 if lightning else SURGE_MM2
+    return float(LEAD_MM2[1 if lightning else 2])
 
 
 BarKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
@@ -406,11 +407,29 @@ def _line(
 
 
 def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> list[BarLine]:
+    """Lines of the array; alike ones of the roof planes one after another."""
+    by_plane = [
+        [replace(line, part=plane_key(line.part, number), name=of_plane(line.name, one),
+                 label=line.label.replace(line.name, of_plane(line.name, one)))
+         for line in _of_plane(one, conductors, surges, number)]
+        for number, one in enumerate(site.sites, start=1)
+    ]  # fmt: skip
+    order = {stem_of(line.part) + line.end: None for lines in by_plane for line in lines}
+    return [line for key in order for lines in by_plane for line in lines
+            if stem_of(line.part) + line.end == key]  # fmt: skip
+
+
+def _of_plane(
+    site: Site, conductors: Conductors, surges: Mapping[str, int], number: int
+) -> list[BarLine]:
+    """Lines of the array on one roof plane, by the plain keys of their parts."""
+    surges = {key: surges.get(plane_key(key, number), 0)
+              for key in ("array-surge", "array-surge-roof")}  # fmt: skip
     lightning = site.protection.lightning_protection
     frame = frame_bonding_mm2(lightning=lightning)
     surge = surge_earth_mm2(lightning=lightning)
     away_m = site.earthing.bar_to_modules_m
-    roof = "array-surge-roof" in surges and surges["array-surge-roof"] > 0
+    roof = surges["array-surge-roof"] > 0
     case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame, surge if roof else 0.0)
     controllers = site.controller.count
     return [
@@ -436,11 +455,11 @@ def _surge(
     surges: Mapping[str, int], key: str, name: str, start: str, size_mm2: float,
     length_m: float, end: str = BAR,
 ) -> list[BarLine]:  # fmt: skip
-    if not surges.get(key):
-        return []
-    return [_line(part=key, count=surges[key], name=name, start=start, end=end,
+    own = [(each, "" if each == key else f", {each.removeprefix(f'{key}-')} board")
+           for each in (key, *(f"{key}-{board}" for board in BOARDS)) if surges.get(each)]
+    return [_line(part=each, count=surges[each], name=f"{name}{of}", start=f"{start}{of}", end=end,
                   size_mm2=size_mm2, kind="surge", clause=SURGE_CLAUSE,
-                  length_m=length_m)]  # fmt: skip
+                  length_m=length_m) for each, of in own]  # fmt: skip
 
 
 def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
@@ -453,16 +472,22 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
     rack = equipment_mm2(conductors.battery_mm2, guarded=False, fault_a=rack_a, clear_s=rack_s)
     controller = max(battery, equipment_mm2(conductors.dc_mm2, guarded=False))
     inverter = max(battery, equipment_mm2(conductors.ac_mm2, guarded=False))
-    count = site.controller.count
     names = {board: f", {board} board" if len(site.inverters) > 1 else ""
              for board in site.inverters}  # fmt: skip
     return [
-        _line(part="controller", count=count, name="controller case",
-              start=f"each of {count} controllers" if count > 1 else "controller",
-              size_mm2=controller, kind="equipment", clause=clause),
+        *(
+            _line(part=plane_key("controller", number), count=one.controller.count,
+                  name=of_plane("controller case", one),
+                  start=f"each of {one.controller.count} controllers"
+                  if one.controller.count > 1 else "controller",
+                  size_mm2=controller, kind="equipment", clause=clause)
+            for number, one in enumerate(site.sites, start=1)
+        ),
         *(
             _line(part=f"inverter-{board}", name=f"inverter case{name}",
-                  start=f"inverter of the {board} board" if name else "inverter",
+                  count=site.inverters[board].count,
+                  start="each " * (site.inverters[board].count > 1)
+                  + (f"inverter of the {board} board" if name else "inverter"),
                   size_mm2=inverter, kind="equipment", clause=clause)
             for board, name in names.items()
         ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -320,15 +321,32 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
     DataFrame, shape (n,)
         ``p_w`` [W], ``v_v`` [V].
     """
-    power, voltage = np.zeros(len(light_w_m2)), np.zeros(len(light_w_m2))
-    lit = light_w_m2.to_numpy() > DARK_W_M2
+    light, cell = light_w_m2.to_numpy(dtype=float), cell_c.to_numpy(dtype=float)
+    key = (module, hashlib.sha256(light.tobytes() + cell.tobytes()).digest())
+    if key not in _CURVES:
+        if len(_CURVES) >= _MOST_CURVES:
+            _CURVES.pop(next(iter(_CURVES)))
+        _CURVES[key] = _best_power(module, light, cell)
+    power_w, voltage_v = _CURVES[key]
+    return pd.DataFrame({"p_w": power_w, "v_v": voltage_v}, index=light_w_m2.index)
+
+
+_MOST_CURVES = 100
+_CURVES: dict[tuple[Module, bytes], tuple[np.ndarray, np.ndarray]] = {}
+"""Years that were solved already, the latest [W, V]: what is tried of a design mostly leaves the
+light on its cells as it was."""
+
+
+def _best_power(
+    module: Module, light_w_m2: np.ndarray, cell_c: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    power_w, voltage_v = np.zeros(len(light_w_m2)), np.zeros(len(light_w_m2))
+    lit = light_w_m2 > DARK_W_M2
     if lit.any():
         best = pvlib.pvsystem.max_power_point(
-            *five_parameters(diode_of(module), light_w_m2.to_numpy()[lit], cell_c.to_numpy()[lit]),
-            method="newton",
-        )
-        power[lit], voltage[lit] = best["p_mp"], best["v_mp"]
-    return pd.DataFrame({"p_w": power, "v_v": voltage}, index=light_w_m2.index)
+            *five_parameters(diode_of(module), light_w_m2[lit], cell_c[lit]), method="newton")
+        power_w[lit], voltage_v[lit] = best["p_mp"], best["v_mp"]
+    return power_w, voltage_v
 
 
 def power_at_voltage_w(

@@ -242,7 +242,7 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
             "aged": aged,
             "matched": matched,
             "wired": wired,
-            "tracked": wired * _kept_by_window(array, module, balance),
+            "tracked": wired * kept_by_window(array, module, balance),
             "string_v": string_v,
             "below": below,
             "above": above,
@@ -256,8 +256,16 @@ def bus_power_w(power: pd.DataFrame, balance: Balance) -> pd.Series:
     return converted.clip(upper=balance.controller_limit_w)
 
 
-def _kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
-    """Share of the power that the tracking window and the start voltage leave, by hour."""
+def kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
+    """Share of the power that the tracking window and the start voltage leave, by hour.
+
+    Parameters
+    ----------
+    array : DataFrame, shape (n,)
+        ``light_w_m2``, ``lit_cell_c`` and ``v_v`` of `array_power`.
+    module : Module
+    balance : Balance
+    """
     series = balance.modules_in_series
     kept = pd.Series(1.0, index=array.index)
     lit = array["light_w_m2"] > DARK_W_M2
@@ -332,8 +340,11 @@ def _in_window_frac(power: pd.DataFrame) -> float:
     return inside / offered if offered > 0.0 else 1.0
 
 
+BEFORE_CABLES = "Partial-shading mismatch"
+"""Step that every year has, after which the modules' own energy is left."""
+BEFORE_WINDOW = "DC cable loss"
 _WINDOW = "Operation outside the MPP voltage range"
-_PART_SHADE = "Partial-shading mismatch"
+_PART_SHADE = BEFORE_CABLES
 DIRT_BAND = "Soiling: dirt band at the lower frame"
 _SNOW = "Snow on the modules"
 _LIGHT_NAMES = {
@@ -345,7 +356,7 @@ _LIGHT_NAMES = {
     "after_glass": "Angle-of-incidence loss",
     "after_dust": "Soiling",
 }
-_ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], DIRT_BAND,
+ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], DIRT_BAND,
                      _SNOW)  # fmt: skip
 """Steps of what most sites have not; left out where they take nothing."""
 
@@ -355,7 +366,7 @@ def _with_effect(steps: Sequence[LossStep]) -> tuple[LossStep, ...]:
         step
         for before, step in zip((None, *steps[:-1]), steps, strict=True)
         if before is None
-        or step.name not in _ONLY_WHERE_FOUND
+        or step.name not in ONLY_WHERE_FOUND
         or step.yield_kwh_per_kwp != before.yield_kwh_per_kwp
     )
 
@@ -391,7 +402,7 @@ def _power_steps(
         _step(_PART_SHADE, float(array["clean_w"].sum()) * matched),
         _step(DIRT_BAND, float(array["bare_w"].sum()) * matched),
         _step(_SNOW, float(array["p_w"].sum()) * matched),
-        _step("DC cable loss", float(power["wired"].sum()) * per_kwp),
+        _step(BEFORE_WINDOW, float(power["wired"].sum()) * per_kwp),
         _step(_WINDOW, float(power["tracked"].sum()) * per_kwp),
     ]
 

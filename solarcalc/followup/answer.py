@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
@@ -106,6 +106,12 @@ def follow_up(design: Design) -> FollowUp:
     )  # fmt: skip
     if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
         raise InputError(Fault(**worded("followup", "weather", where=where)))
+    if logger.weather == "measured" and site.planes:
+        names = " and ".join(one.plane for one in design.planes)
+        told = Finding(**worded("followup", "light-of-one-plane", planes=names))
+        data = replace(data, findings=(*data.findings, told),
+                       table=data.table.drop(columns="irradiance_w_m2"))  # fmt: skip
+        return judge(design, data, by_light=False)
     return judge(design, data, by_light=logger.weather == "measured")
 
 
@@ -113,7 +119,7 @@ def judge(design: Design, data: LoggerData, *, by_light: bool) -> FollowUp:
     """Judge a file that was read: the clock first, then the energy, then the battery."""
     plane = plane_of(design)
     index = pd.DatetimeIndex(data.table.index)
-    clear = clear_light(index, sun_of_steps(index, plane), plane)
+    clear = _clear_of_all(design, index)
     full = full_steps(data.table, design.site.battery)
     told_by = data.table["array_power_w"].mask(full)
     if "irradiance_w_m2" in data.table:
@@ -175,8 +181,18 @@ def _by_light(
     )
 
 
+def _clear_of_all(design: Design, index: pd.DatetimeIndex) -> pd.Series:
+    """Light of a clear sky on the modules [W/m2]: of several roof planes the mean by power."""
+    lights = []
+    for one in design.planes:
+        plane = plane_of(one)
+        light = clear_light(index, sun_of_steps(index, plane), plane)
+        lights.append(light * (one.site.array_w / design.site.array_w))
+    return sum(lights[1:], lights[0])
+
+
 def plane_of(design: Design) -> Plane:
-    """Where the site's array stands and how it lies."""
+    """Where the site's array stands and how it lies; the first of several roof planes."""
     rows, place = standing(design).rows, design.site.site
     return Plane(
         latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,

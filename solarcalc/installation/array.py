@@ -4,15 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
-from solarcalc.installation.records import Bought, Chosen, Label, Part, module_bought, rail_bought
+from solarcalc.installation.records import (
+    Bought,
+    Chosen,
+    Label,
+    Part,
+    PlaneBuilt,
+    module_bought,
+    rail_bought,
+)
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.roof import Rails
 from solarcalc.sitefile.structure import Structure
 from solarcalc.structure.plan import StructurePlan
-from solarcalc.wiring.runs import strings_by_controller
-from solarcalc.wiring.string_checks import string_names
+from solarcalc.wiring.runs import of_plane, plane_key, plane_number, strings_by_controller
+from solarcalc.wiring.string_checks import strings_by_plane
 from solarcalc.wiring.string_plan import circuit_a
 
 SIGNS_RULE = f"IEC 62548-1 clause on marking and IEC 60364-7-712.514, {FROM_MEMORY}"
@@ -22,7 +31,14 @@ CABLE_SIGN_EVERY_M = float(constant("installation.cable_sign_every_m"))
 
 
 def array_parts(chosen: Chosen) -> Iterator[Part]:
-    """Modules, what holds them, connectors and combiners, from the roof on."""
+    """Modules, what holds them, connectors and combiners, roof plane by roof plane."""
+    for number, one in enumerate(chosen.planes, start=1):
+        for part in _parts_of_plane(one):
+            yield replace(part, key=plane_key(part.key, number), name=of_plane(part.name, one.site))
+
+
+def _parts_of_plane(chosen: PlaneBuilt) -> Iterator[Part]:
+    """Of one plane, from the roof on, by their plain keys."""
     site = chosen.site
     module = site.module
     yield Part(
@@ -95,7 +111,7 @@ def ballast_parts(plan: StructurePlan) -> Iterator[Part]:
         )  # fmt: skip
 
 
-def _combiner(chosen: Chosen) -> Part:
+def _combiner(chosen: PlaneBuilt) -> Part:
     """A box for each controller, where its strings are joined."""
     site = chosen.site
     count, most = site.controller.count, strings_by_controller(site)[0]
@@ -119,9 +135,9 @@ def _combiner(chosen: Chosen) -> Part:
     )  # fmt: skip
 
 
-def string_labels(chosen: Chosen) -> tuple[Label, ...]:
-    """Names of the strings at both ends of both poles."""
-    names = string_names(chosen.site.array.string_count)
+def string_labels(chosen: Chosen, key: str) -> tuple[Label, ...]:
+    """Names of the strings of a roof plane, that of its run, at both ends of both poles."""
+    names = strings_by_plane(chosen.site)[plane_number(key) - 1]
     places = "at the module's connector, and at the combiner's terminal of the same name"
     if len(names) > MOST_STRINGS_LISTED:
         return (Label(label=f"{names[0]} to {names[-1]}, + and −", count=4 * len(names),
@@ -134,9 +150,9 @@ def string_labels(chosen: Chosen) -> tuple[Label, ...]:
     )  # fmt: skip
 
 
-def dc_main_labels(chosen: Chosen) -> tuple[Label, ...]:
-    """Signs along the direct-current cables that leave the roof."""
-    run = chosen.run("dc_main").run
+def dc_main_labels(chosen: Chosen, key: str) -> tuple[Label, ...]:
+    """Signs along the direct-current cables that leave a roof plane, that of the run."""
+    run = chosen.run(key).run
     along = 1 + int(run.length_m / CABLE_SIGN_EVERY_M)
     return (Label(
         label="Sign 1", words="SOLAR DC: live in any daylight",

@@ -95,7 +95,8 @@ def battery_cables(chosen: Chosen) -> Iterator[tuple[Bank, str, SizedRun]]:
         Where no conductors in parallel carry the bank's fuse.
     """
     for bank in chosen.plan.banks:
-        main_a = max(sum(each.run.design_a for each in bank.inverters), bank.charging_a)
+        drawn_a = sum(each.run.count * each.run.design_a for each in bank.inverters)
+        main_a = max(drawn_a, bank.charging_a)
         strings = bank.fault.strings
         yield bank, "battery_main", _sized(
             chosen, bank, "battery_main", main_a, bank.fuse_a, 1)

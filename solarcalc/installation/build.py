@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -21,6 +21,7 @@ from solarcalc.installation.records import (
     Installation,
     Label,
     Part,
+    PlaneBuilt,
     with_tags,
 )
 from solarcalc.installation.routes import routes_of, with_way
@@ -35,21 +36,27 @@ from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
 from solarcalc.protection.plan import ProtectionPlan
-from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
-from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import next_size_mm2, protective_mm2
 from solarcalc.wiring.runs import (
     ARRAY_RUNS,
+    PLANE_RUNS,
     RATED_V,
     Function,
     Run,
     SizedRun,
+    between_v,
     controllers_by_bank,
+    grouped_boards,
     line_conductors,
     module_cable,
+    phases_of_run,
+    plane_key,
+    plane_number,
+    stem_of,
     way_by_run,
 )
 from solarcalc.wiring.switching import inlet_of, links_of
@@ -94,9 +101,8 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
                 start_words=_words_at(one.start, one.start_words))
         for number, one in enumerate(found, start=1)
     ]  # fmt: skip
-    rails = "rail" if "rail" in keys else "module"
     tags = {part.key: part.tag for part in parts}
-    earths = [_of_line(number, line, rails, tags)
+    earths = [_of_line(number, line, keys, tags)
               for number, line in enumerate(chosen.earth.lines, 1)]  # fmt: skip
     earths = [with_way(chosen.site, one, by_key) for one in (*earths, *_electrode(chosen))]
     return tuple(_labelled(chosen, one) for one in (*tagged, *earths))
@@ -110,6 +116,8 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
     """
     tapped = {"array-surge": "controller", "array-surge-roof": "combiner",
               "board-surge": "board-essential", "house-surge": "house-essential"}  # fmt: skip
+    tapped |= {f"{stem}-surge-{board}": f"{stem}-{board}"
+               for stem in ("board", "house") for board in BOARDS}  # fmt: skip
     protection = chosen.site.protection
     size_mm2 = surge_earth_mm2(lightning=protection.lightning_protection)
     by_key = {part.key: part for part in parts}
@@ -117,15 +125,18 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
         device = part.device
         if device is None or part.kind != "surge":
             continue
-        at, dc = by_key[tapped[part.key]], device.current == "dc"
+        number, dc = plane_number(part.key), device.current == "dc"
+        at = by_key[plane_key(tapped[stem_of(part.key)], number)]
         yield Conductor(
-            key=f"{part.key}-lead", name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
+            key=plane_key(f"{stem_of(part.key)}-lead", number),
+            name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
             start=at.key, end=part.key, start_words=part.where, end_words="surge device",
-            current="surge", functions=("+", "-") if dc else line_conductors(chosen.site),
+            current="surge", functions=("+", "-") if dc
+            else line_conductors(chosen.site, at.key.replace("-", "_")),
             count=part.count, size_mm2=size_mm2,
             size_name=f"{size_mm2:g} mm²", material="copper", insulation="XLPE",
             rated_v=RATED_V[device.current],
-            highest_v=chosen.cold_string_v if dc else device.rated_v,
+            highest_v=chosen.plane(part.key).cold_string_v if dc else device.rated_v,
             length_m=0.5 * protection.surge_lead_m,
             length_given=is_given(chosen.site, "protection.surge_lead_m"),
             why_no_device=SURGE_ALONE, tests=("ratings",),
@@ -171,12 +182,19 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     bar = f"busbar-{bank}".rstrip("-")
     first_bank = f"busbar-{chosen.plan.banks[0].board}".rstrip("-")
     inlet = inlet_of(site)
+    if stem_of(key) in PLANE_RUNS:
+        module, combiner, controller = (plane_key(part, plane_number(key))
+                                        for part in ("module", "combiner", "controller"))
+        return {"string": (module, combiner), "dc_main": (combiner, controller),
+                "controller_battery": (controller, first_bank)}[stem_of(key)]
+    own = board if board in site.inverters else BOARDS[0]
+    output = f"inverter-output-{own}"
+    source = output if own in grouped_boards(site) else inverter
     return {
-        "string": ("module", "combiner"), "dc_main": ("combiner", "controller"),
-        "controller_battery": ("controller", first_bank),
         "grid_in": ("grid", inlet), "generator_in": ("generator", inlet),
     }.get(key) or {
-        "battery_inverter": (bar, inverter), "inverter_board": (inverter, f"board-{board}"),
+        "battery_inverter": (bar, inverter), "inverter_output": (inverter, output),
+        "inverter_board": (source, f"board-{board}"),
         "board_house": (f"board-{board}", f"house-{board}"),
     }[stem]  # fmt: skip
 
@@ -189,12 +207,15 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
     incoming = [one for one in chosen.sized if one.run.key in ("grid_in", "generator_in")]
     for link in links_of(chosen.site):
         source = max(incoming, key=lambda one: one.device_a or 0.0)
+        phases = phases_of_run(chosen.site, link.key)
         run = replace(
             source.run, key=link.key, name=link.name, start="at the service entrance",
+            count=link.count, loaded=3 if phases == 3 else 2, split=phases == 2,
+            voltage_v=between_v(chosen.site, phases), highest_v=between_v(chosen.site, phases),
             end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
-            length_m=float(LINK_M), length_given=False, grouped_circuits=1, alike=1,
-            size_mm2=None, in_parallel=1, ambient_c=chosen.run("inverter_board_essential")
-            .run.ambient_c,
+            length_m=float(LINK_M), length_given=False, grouped_circuits=link.count,
+            alike=link.count, size_mm2=None, in_parallel=1,
+            ambient_c=chosen.run("inverter_board_essential").run.ambient_c,
         )  # fmt: skip
         sized = safe_and_cheapest(
             run, money_of(chosen.site), sizes=chosen.site.cables.sizes,
@@ -209,14 +230,16 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
 
 def _device(chosen: Chosen, key: str, keys: set[str]) -> tuple[str, str]:
     """Key of the device that protects a run, or why there is none."""
-    if key == "string":
-        return ("string-fuse", "") if "string-fuse" in keys else ("", NO_FUSE)
-    if key == "dc_main":
+    run, number = stem_of(key), plane_number(key)
+    if run == "string":
+        fuse = plane_key("string-fuse", number)
+        return (fuse, "") if fuse in keys else ("", NO_FUSE)
+    if run == "dc_main":
         return "", SUN_LIMITS
+    breakers = [plane_key(each, number) for each in ("controller-breaker", "controller-fuse")]
     named = {
-        "controller_battery": next((each for each in ("controller-breaker", "controller-fuse")
-                                    if each in keys), ""),
-    }.get(key) or (f"inverter-fuse-{board_of(key, 'battery_inverter')}"
+        "controller_battery": next((each for each in breakers if each in keys), ""),
+    }.get(run) or (f"inverter-fuse-{board_of(key, 'battery_inverter')}"
                    if key.startswith("battery_inverter") else breaker_key(key))  # fmt: skip
     return (named, "") if named in keys else ("", UNMADE)
 
@@ -227,9 +250,9 @@ def _of_run(
     run, site = sized.run, chosen.site
     functions: tuple[Function, ...] = ("+", "-")
     if run.current == "ac":
-        functions = (*line_conductors(site), "PE")
+        functions = (*line_conductors(site, run.key), "PE")
     device, why = _device(chosen, run.key, keys)
-    tests = _TESTS.get(run.key) or _TESTS[
+    tests = _TESTS.get(stem_of(run.key)) or _TESTS[
         "in" if run.key in ("grid_in", "generator_in") else "ac" if run.current == "ac"
         else "battery"]  # fmt: skip
     made = Conductor(
@@ -243,7 +266,7 @@ def _of_run(
         why_no_device=why, route=route, grouped=run.circuits_with(sized.in_parallel),
         tests=tests, sized=sized, protective_mm2=_protective_mm2(site, sized),
     )  # fmt: skip
-    pressed_ends = 1 if run.key == "string" else 2  # a string has connectors at the modules
+    pressed_ends = 1 if stem_of(run.key) == "string" else 2  # connectors at the modules
     pressed = pressed_ends * (sized.size_mm2 >= LUGS_FROM_MM2)
     return replace(made, lug_count=pressed * made.cores * made.count)
 
@@ -269,17 +292,22 @@ def _insulation(run: Run) -> str:
     """What covers the conductors, and that the array's are insulated twice."""
     if module_cable(run):
         return "double, PV cable (EN 50618)"
-    return run.insulation.upper() + (", double-insulated" if run.key in ARRAY_RUNS else "")
+    return run.insulation.upper() + (", double-insulated" if stem_of(run.key) in ARRAY_RUNS else "")
 
 
 _NEAR_ENDS = {"house-surge": "house", "array-surge-roof": "combiner"}
 """Where the earth of a part ends that does not reach the bar; all else ends at the rails."""
 
 
-def _of_line(number: int, line: BarLine, rails: str, tags: Mapping[str, str]) -> Conductor:
+def _of_line(
+    number: int, line: BarLine, keys: Container[str], tags: Mapping[str, str]
+) -> Conductor:
     """A conductor of the schedule of the earth bar."""
-    to_bar = BAR in (line.start, line.end)
-    end = "earth-bar" if to_bar else _NEAR_ENDS.get(line.part, rails)
+    to_bar, plane = BAR in (line.start, line.end), plane_number(line.part)
+    rail, stem = plane_key("rail", plane), stem_of(line.part)
+    own = next((near for at, near in _NEAR_ENDS.items() if stem.startswith(at)), "")
+    near = plane_key(own or "module", plane)
+    end = "earth-bar" if to_bar else rail if not own and rail in keys else near
     return Conductor(
         key=f"earth-{number}", name=f"Earth of {line.name}", start=line.part,
         end=end, start_words=line.start, end_words=line.end, current="earth", functions=("PE",),
@@ -326,8 +354,8 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
         return one if one.labels else replace(one, labels=(Label(
             label=one.tag, words=one.name, where="both ends" if ends > 1 else "beside it",
             count=ends, rule=NO_SOURCE),))  # fmt: skip
-    if one.key == "string":
-        return replace(one, labels=string_labels(chosen))
+    if stem_of(one.key) == "string":
+        return replace(one, labels=string_labels(chosen, one.key))
     many = f"{one.tag}.1 to {one.tag}.{one.count}" if one.count > 1 else one.tag
     kind = "d.c." if one.current == "dc" else "a.c."
     name = Label(
@@ -335,7 +363,8 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
         where=f"both ends: {one.start_words}; {one.end_words}", count=2 * one.count,
         rule=NO_SOURCE,
     )  # fmt: skip
-    return replace(one, labels=(name, *(dc_main_labels(chosen) if one.key == "dc_main" else ())))
+    along = dc_main_labels(chosen, one.key) if stem_of(one.key) == "dc_main" else ()
+    return replace(one, labels=(name, *along))
 
 
 LETTERS = {
@@ -355,8 +384,7 @@ bonding conductor as IEC 60445 marks it.
 
 def installation_of(
     site: Site, *, sized: Sequence[SizedRun], plan: ProtectionPlan, earth: EarthingPlan,
-    layout: RoomLayout, hardware: Hardware | None, cold_string_v: float,
-    structure: StructurePlan | None = None,
+    layout: RoomLayout, planes: Sequence[PlaneBuilt],
 ) -> Installation:  # fmt: skip
     """All that is built at a site whose cables, devices, earth and room are chosen.
 
@@ -368,12 +396,8 @@ def installation_of(
     plan : ProtectionPlan
     earth : EarthingPlan
     layout : RoomLayout
-    hardware : Hardware or None
-        What holds the modules; None where they need nothing.
-    cold_string_v : float
-        Open circuit of a string at the record low [V].
-    structure : StructurePlan or None
-        Feet and ballast against wind; None where it is not assessed.
+    planes : sequence of PlaneBuilt
+        Of each roof plane.
 
     Raises
     ------
@@ -381,8 +405,8 @@ def installation_of(
         Where no conductors carry the battery's main fuse.
     """
     chosen = Chosen(
-        site=site, sized=tuple(sized), plan=plan, earth=earth, layout=layout, hardware=hardware,
-        cold_string_v=cold_string_v, structure=structure,
+        site=site, sized=tuple(sized), plan=plan, earth=earth, layout=layout,
+        planes=tuple(planes),
     )  # fmt: skip
     parts = _tagged([
         *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
@@ -391,7 +415,7 @@ def installation_of(
     conductors = conductors_of(chosen, parts)
     return Installation(
         site=site, parts=parts, conductors=conductors, routes=routes_of(chosen, conductors),
-        layout=layout, hardware=hardware, structure=structure,
+        layout=layout, planes=chosen.planes,
     )  # fmt: skip
 
 

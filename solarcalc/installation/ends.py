@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from solarcalc.basis.sourced import constant
 from solarcalc.installation.records import Conductor, Part
+from solarcalc.wiring.runs import plane_key, plane_number, stem_of
 
 LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
 BOLTED = ("busbar", "battery")
@@ -21,6 +22,7 @@ STANDS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "battery_inverter": (("inverter-fuse",), ()),
     "battery_main": (("battery-fuse",), ("battery-isolator",)),
     "battery_string": (("battery-string-fuse",), ()),
+    "inverter_output": ((), ("output-breaker",)),
     "inverter_board": (("board-breaker",), ("residual",)),
     "board_house": (("house-breaker",), ()),
     "grid_in": (("grid-breaker", "residual-grid"), ()),
@@ -43,14 +45,16 @@ def with_devices(one: Conductor, keys: Container[str]) -> Conductor:
         Of the parts that are there.
     """
     stem = next((stem for stem in STANDS if one.key.startswith(stem)), "")
-    board = one.key.removeprefix(stem).strip("_-")
-    start, end = (_there(stems, board, keys) for stems in STANDS.get(stem, ((), ())))
+    board, number = stem_of(one.key).removeprefix(stem).strip("_-"), plane_number(one.key)
+    start, end = (_there(stems, board, keys, number) for stems in STANDS.get(stem, ((), ())))
     return replace(one, at_start=start, at_end=end)
 
 
-def _there(stems: Sequence[str], board: str, keys: Container[str]) -> tuple[str, ...]:
-    """Keys of a board's devices, else of those for all boards, that are there."""
-    named = ((f"{stem}-{board}", stem) for stem in stems)
+def _there(
+    stems: Sequence[str], board: str, keys: Container[str], plane: int
+) -> tuple[str, ...]:
+    """Keys of a board's devices, else of those for all boards of a plane, that are there."""
+    named = ((f"{stem}-{board}", plane_key(stem, plane)) for stem in stems)
     found = (next((key for key in pair if key in keys), "") for pair in named)
     return tuple(key for key in found if key)
 

@@ -23,11 +23,11 @@ from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.roof import Rails
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.supply import Inverter
+from solarcalc.sitefile.supply import Controller, Inverter
 from solarcalc.sitefile.wiring import CableMethod, Method, cable_methods
 from solarcalc.structure.plan import StructurePlan
 from solarcalc.wiring.ducts import DuctFill, DuctSize
-from solarcalc.wiring.runs import Function, SizedRun, State
+from solarcalc.wiring.runs import Function, SizedRun, State, plane_number
 
 Drawing = Literal["single-line", "earthing", "room"]
 RELAY = "inside the inverter: relay, closed only while it alone supplies"
@@ -78,6 +78,12 @@ def inverter_bought(inverter: Inverter) -> Bought:
                   size=inverter.continuous_power_w)  # fmt: skip
 
 
+def controller_bought(controller: Controller) -> Bought:
+    """A charge controller as it is bought: by its label, or by its amperes."""
+    return Bought(item="controller", very=safe_file_name(controller.label),
+                  words=controller.label, size=controller.max_charge_current_a)  # fmt: skip
+
+
 def battery_bought(battery: Battery) -> Bought:
     """A battery unit as it is bought: by its label, or by its kilowatt hours."""
     return Bought(item="battery", very=safe_file_name(battery.label), words=battery.label,
@@ -92,7 +98,7 @@ def with_tags(words: str, tags: Mapping[str, str]) -> str:
     >>> with_tags("draw only with {battery-isolator} open", {"battery-isolator": "Q4"})
     'draw only with Q4 open'
     """
-    for key in re.findall(r"\{([a-z-]+)\}", words):
+    for key in re.findall(r"\{([a-z0-9@-]+)\}", words):
         words = words.replace(f"{{{key}}}", tags[key])
     return words
 
@@ -370,6 +376,28 @@ POLES = {
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class PlaneBuilt:
+    """What a roof plane carries.
+
+    Parameters
+    ----------
+    site : Site
+        Of the plane, one of `Site.sites`.
+    hardware : Hardware or None
+        Rails, clamps and feet; None where the modules need none.
+    structure : StructurePlan or None
+        Feet and ballast against wind; None where it is not assessed.
+    cold_string_v : float
+        Open circuit of a string at the record low [V].
+    """
+
+    site: Site
+    hardware: Hardware | None
+    structure: StructurePlan | None
+    cold_string_v: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Installation:
     """All that is built at a site.
 
@@ -380,10 +408,8 @@ class Installation:
     conductors : tuple of Conductor
     routes : tuple of Route
     layout : RoomLayout
-    hardware : Hardware or None
-        What the modules are held by.
-    structure : StructurePlan or None
-        Feet and ballast against wind; None where it is not assessed.
+    planes : tuple of PlaneBuilt
+        Of each roof plane.
     """
 
     site: Site
@@ -391,8 +417,7 @@ class Installation:
     conductors: tuple[Conductor, ...]
     routes: tuple[Route, ...]
     layout: RoomLayout
-    hardware: Hardware | None = None
-    structure: StructurePlan | None = None
+    planes: tuple[PlaneBuilt, ...]
 
     @property
     def roof_mass_kg(self) -> float:
@@ -473,7 +498,7 @@ class Installation:
         """A step of `switching_off` in words, the state of the battery's poles among them."""
         if step == "battery":
             return f"battery, {POLES[self.site.battery.pole_earthed]}"
-        if step == "controllers" and "controller-fuse" in self.by_key:
+        if step == "controllers" and any(key.startswith("controller-fuse") for key in self.by_key):
             return "controllers, by the switch of their fuse"
         return "main fuse, withdrawn with that isolator open" if step == "fuse" else step
 
@@ -504,12 +529,8 @@ class Chosen:
     plan : ProtectionPlan
     earth : EarthingPlan
     layout : RoomLayout
-    hardware : Hardware or None
-        Rails, clamps and feet; None where the modules need none.
-    cold_string_v : float
-        Open circuit of a string at the record low [V].
-    structure : StructurePlan or None
-        Feet and ballast against wind; None where it is not assessed.
+    planes : tuple of PlaneBuilt
+        Of each roof plane.
     """
 
     site: Site
@@ -517,9 +538,11 @@ class Chosen:
     plan: ProtectionPlan
     earth: EarthingPlan
     layout: RoomLayout
-    hardware: Hardware | None
-    cold_string_v: float
-    structure: StructurePlan | None = None
+    planes: tuple[PlaneBuilt, ...]
+
+    def plane(self, key: str) -> PlaneBuilt:
+        """The roof plane that a run, a part or a device belongs to."""
+        return self.planes[plane_number(key) - 1]
 
     def run(self, key: str) -> SizedRun:
         """The run of that key with its cable."""

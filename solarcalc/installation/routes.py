@@ -23,7 +23,14 @@ from solarcalc.wiring.ducts import (
     sets_of_run,
     together,
 )
-from solarcalc.wiring.runs import sets_on_way, trench_m, ways_of
+from solarcalc.wiring.runs import (
+    by_duct,
+    plane_key,
+    plane_number,
+    sets_on_way,
+    trench_m,
+    ways_of,
+)
 
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 MOST_DUCTS = 12
@@ -56,6 +63,7 @@ def with_way(site: Site, one: Conductor, parts: Mapping[str, Part]) -> Conductor
     if "earth-bar" not in (one.start, one.end) or parts[far].place == "power room":
         return one
     run = _TOWARDS.get(parts[far].place, "")
+    run = run and plane_key(run, plane_number(far))
     if parts[far].place == "house" and far not in _ALONG_CABLES:
         run = ""
     way = next((way.key for way in ways_of(site) if any(
@@ -111,7 +119,8 @@ def sets_of(one: Conductor) -> tuple[DuctCable, ...]:
 
 def _laid(site: Site, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
     """The route with its duct: one made for cables, whatever the site file has in mind."""
-    duct, own = site.duct, route.key == "dc_main"
+    way = next((one for one in ways_of(site) if one.key == route.key), None)
+    duct, own = site.duct, way is not None and by_duct(site, way)
     length_m = (duct.length_m or length_m) if own else length_m
     if not route.lies.in_conduit:
         return route

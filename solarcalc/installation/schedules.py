@@ -9,6 +9,7 @@ from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Conductor, Installation, Part, Route
+from solarcalc.wiring.runs import stem_of
 
 Row = dict[str, object]
 CABLE_COLUMNS = (
@@ -232,11 +233,12 @@ def work_of(built: Installation) -> dict[str, float]:
     for part in built.parts:
         if part.work:
             found[part.work] += part.count
-    cables, hardware = (*built.cables, *built.leads), built.hardware
+    cables = (*built.cables, *built.leads)
+    held = [(one, one.hardware) for one in built.planes if one.hardware]
     return {
         **found,
-        "row": built.site.array.rows if hardware else 0,
-        "rail_m": hardware.rail_m if hardware else 0.0,
+        "row": sum(one.site.array.rows for one, _ in held),
+        "rail_m": sum(hardware.rail_m for _, hardware in held),
         "cable_m": sum(one.core_m for one in cables),
         "termination": sum(2 * one.cores * one.count for one in cables)
         + sum(2 * one.count for one in built.earths),
@@ -250,7 +252,8 @@ def work_of(built: Installation) -> dict[str, float]:
 def route_checks(built: Installation) -> Iterator[Check]:
     """Whether a conduit of the table holds what is drawn into it, on each way but the own duct."""
     for route in built.routes:
-        if route.lies.in_conduit and not (route.key == "dc_main" and route.lies.in_duct):
+        if route.lies.in_conduit and not (
+                stem_of(route.key) == "dc_main" and route.lies.in_duct):
             yield _held_check(route)
 
 

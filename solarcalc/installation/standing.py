@@ -10,6 +10,7 @@ from solarcalc.installation.records import Installation, Part
 from solarcalc.powerroom.boxes import BoxKind
 from solarcalc.powerroom.racks import racks_of, units_of
 from solarcalc.sitefile.loads import BOARDS
+from solarcalc.wiring.runs import plane_key
 
 _IS: dict[BoxKind, tuple[str, str]] = {
     "rack": ("rack", ""), "inverter": ("inverter", ""), "controller": ("controller", ""),
@@ -66,10 +67,16 @@ def _entering(built: Installation, name: str) -> Iterator[str]:
         yield from (one.tag for one in built.earths if one.route and one.tag not in others
                     and BAR in (one.start_words, one.end_words))  # fmt: skip
         return
-    stem = _ENTERING.get(name.removeprefix("cable entry, "), "battery")
-    ways = {one.route for one in built.cables if one.key.startswith(stem)}
-    yield from (one.tag for one in (*built.cables, *built.earths) if one.key.startswith(stem)
-                or (one.current == "earth" and one.route in ways))  # fmt: skip
+    source, _, plane = name.removeprefix("cable entry, ").partition(", ")
+    stem = _ENTERING.get(source, "battery")
+    here = [one for one in built.cables if one.key.startswith(stem)]
+    if source == "array":
+        numbers = {one.roof.name: number for number, one in enumerate(built.site.sites, 1)}
+        own = plane_key(stem, numbers.get(plane, 1))
+        here = [one for one in here if one.route == own]
+    ways = {one.route for one in here}
+    yield from (one.tag for one in (*built.cables, *built.earths)
+                if one in here or (one.current == "earth" and one.route in ways))  # fmt: skip
 
 
 def held_by(built: Installation) -> dict[str, list[str]]:
@@ -123,7 +130,8 @@ def _holders(built: Installation, part: Part) -> list[str]:
         return []
     names = [box.name for box in built.layout.of_kind(kind)]
     board = part.board or next((one for one in BOARDS if part.key.endswith(f"-{one}")), "")
-    own = [name for name in names if board and name.endswith(f", {board}")]
+    own = [name for name in names
+           if board and name.rstrip(" 0123456789").endswith(f", {board}")]  # fmt: skip
     return own or names
 
 

@@ -15,12 +15,14 @@ from solarcalc.installation.records import (
     Label,
     Part,
     Place,
+    controller_bought,
     device_bought,
     inverter_bought,
 )
 from solarcalc.protection.case import Device
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import BOARDS
+from solarcalc.wiring.runs import grouped_boards, of_plane, plane_key, stem_of
 from solarcalc.wiring.switching import bonds_of
 
 _ON_ROOF = ("string-fuse", "array-surge-roof")
@@ -56,24 +58,35 @@ def _room(chosen: Chosen) -> Place:
 
 def _electronics(chosen: Chosen) -> Iterator[Part]:
     site = chosen.site
-    control, room = site.controller, _room(chosen)
-    yield Part(
-        key="controller", kind="controller", name=control.label, count=control.count, place=room,
-        where="wall opposite the racks", rated_a=control.max_charge_current_a,
-        drawn_on=("single-line", "earthing", "room"), earthed=True, work="controller",
-        bought=Bought(item="controller", very=safe_file_name(control.label), words=control.label,
-                      size=control.max_charge_current_a),
-        tests=("input-polarity", "function"),
-    )  # fmt: skip
+    room = _room(chosen)
+    for number, one in enumerate(site.sites, start=1):
+        control = one.controller
+        yield Part(
+            key=plane_key("controller", number), kind="controller", count=control.count, place=room,
+            name=of_plane(control.label, one), where="wall opposite the racks",
+            rated_a=control.max_charge_current_a,
+            drawn_on=("single-line", "earthing", "room"), earthed=True, work="controller",
+            bought=controller_bought(control),
+            tests=("input-polarity", "function"),
+        )  # fmt: skip
     for board, inverter in site.inverters.items():
         yield Part(
-            key=f"inverter-{board}", kind="inverter", name=inverter.label, count=1, place=room,
+            key=f"inverter-{board}", kind="inverter", name=inverter.label, count=inverter.count,
+            place=room,
             where="wall opposite the racks", board=board, earthed=True, work="inverter",
             drawn_on=("single-line", "earthing", "room"), tests=("function",),
             bought=inverter_bought(inverter),
             labels=(Label(label="Sign 9", words="Inverter: isolate AC and DC, then wait as its"
-            " data sheet states", where="at each inverter", count=1,
+            " data sheet states", where="at each inverter", count=inverter.count,
                           rule=SIGNS_RULE),),
+        )  # fmt: skip
+    for board in grouped_boards(site):
+        yield Part(
+            key=f"inverter-output-{board}", kind="board", count=1, place=room, board=board,
+            name="Inverter output board" + ("" if site.supply.one_inverter else f", {board}"),
+            where="wall opposite the racks", work="device", drawn_on=("single-line", "room"),
+            bought=Bought(item="board"), tests=("board-insulation",),
+            labels=(_warning(chosen, "at the board"),),
         )  # fmt: skip
 
 
@@ -85,10 +98,8 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
         yield Part(
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
-            bought=None if site.generator.existing else Bought(
-                item="generator", very=safe_file_name(name), words=name,
-                size=site.generator.power_w),
-            why_not="existing" if site.generator.existing else "",
+            bought=Bought(item="generator", very=safe_file_name(name), words=name,
+                          size=site.generator.power_w),
             where=site.generator.place,
             labels=(Label(label="Sign 12", words=f"Generator: starts automatically{by_hand},"
             f" lock it off before work. Exhaust kills: open air only. Refuel stopped and cool",
@@ -160,7 +171,7 @@ def _tests(device: Device) -> tuple[str, ...]:
 
 
 def _place(chosen: Chosen, device: Device) -> Place:
-    if device.key in _ON_ROOF:
+    if stem_of(device.key) in _ON_ROOF:
         return "roof"
     if device.key.startswith("house-surge"):
         return "house"
@@ -172,17 +183,19 @@ def _signs(chosen: Chosen, device: Device) -> tuple[Label, ...]:
     rated = "" if device.rated_a is None else f", {device.rated_a:g} A"
     found = [Label(label="{tag}", words=f"{device.name}{rated}", where=device.at,
                    count=device.count, rule=NO_SOURCE)]  # fmt: skip
-    if device.key == "array-isolator":
+    stem = stem_of(device.key)
+    if stem == "array-isolator":
         found.append(Label(label="Sign 4", words="PV array d.c. isolator: on, off",
                            where="at each isolator", count=device.count, rule=SIGNS_RULE))
-    if device.key == "string-fuse":
+    if stem == "string-fuse":
         found.append(Label(label="Sign 5", words="Fuses: never withdraw under load. Isolator off"
         " first; PV string fuses (gPV) only",
                            where="inside each combiner",
-                           count=chosen.site.controller.count, rule=SIGNS_RULE))
+                           count=chosen.plane(device.key).site.controller.count,
+                           rule=SIGNS_RULE))
     words = _of_battery(chosen, device)
     if words:
-        sign = _BATTERY_SIGNS.get(device.key.split("-")[1], "Sign 7")
+        sign = _BATTERY_SIGNS.get(stem.split("-")[1], "Sign 7")
         found.append(Label(label=sign, words=words, where=device.at, count=device.count,
                            rule=NO_SOURCE))  # fmt: skip
     return tuple(found)
@@ -196,7 +209,7 @@ def _of_battery(chosen: Chosen, device: Device) -> str:
     """What stands beside a switch or fuse of the battery; empty for all else."""
     if device.key.startswith("battery-isolator"):
         return "Battery isolator: isolates the battery from all equipment"
-    if device.key == "controller-breaker":
+    if stem_of(device.key) == "controller-breaker":
         return "Controller circuit-breaker: isolates it from the battery, whose side stays live"
     if not device.key.startswith(_BATTERY_FUSES):
         return ""
@@ -249,7 +262,7 @@ def room_parts(chosen: Chosen) -> Iterator[Part]:
 
 def guard_parts(chosen: Chosen) -> Iterator[Part]:
     """What the place of the site asks for: one part for each item, however many ask for it."""
-    counts = {"module": chosen.site.array.module_count, "once": 1,
+    counts = {"module": chosen.site.module_count, "once": 1,
               "entry": max(len(chosen.layout.of_kind("entry")), 1)}  # fmt: skip
     found = {one.part.item: one.part for one in reversed(measures_of(chosen.site)) if one.part}
     for item, guard in found.items():

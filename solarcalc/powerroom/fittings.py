@@ -12,7 +12,7 @@ from solarcalc.powerroom.ways import UNDER_CEILING_M, along_walls_m
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import ways_of
+from solarcalc.wiring.runs import of_plane, plane_number, stem_of, ways_of
 from solarcalc.wiring.switching import changeovers_of
 
 SWITCH_M = constant("powerroom.switch_m")
@@ -87,12 +87,14 @@ def first_free(
 
     Where hands have none anywhere, one without; None where all is taken.
     """
-    free = (one for one in places if not any(_meet(one, other) for other in there))
-    if not reached:
-        return next(free, None)
-    every = [*free]
-    return next((one for one in every if not any(
-        _meet(_with_hands(room, one), other) for other in there)), next(iter(every), None))
+    spare = None
+    for one in places:
+        if any(_meet(one, other) for other in there):
+            continue
+        if not reached or not any(_meet(_with_hands(room, one), other) for other in there):
+            return one
+        spare = spare or one
+    return spare
 
 
 def earth_bar(room: Room, there: Sequence[Box]) -> Box:
@@ -232,8 +234,11 @@ def _entries(site: Site) -> Iterator[tuple[str, bool]]:
     What is bonded outside, and the electrode, have an entry of their own.
     """
     for way in ways_of(site):
-        if site.room.inverters_inside and way.key in _ENTERS:
-            yield _ENTERS[way.key], way.lies.in_ground
+        stem, number = stem_of(way.key), plane_number(way.key)
+        if site.room.inverters_inside and stem in _ENTERS:
+            name = _ENTERS[stem]
+            yield (of_plane(name, site.sites[number - 1]) if number > 1 else name,
+                   way.lies.in_ground)
         if not site.room.inverters_inside and way.runs[0].startswith(_TO_BATTERY):
             words = "battery" if way.key == "battery" else way.key.replace("_", " to ")
             yield words, way.lies.in_ground
@@ -331,12 +336,11 @@ def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
 def _meet(one: Box, other: Box) -> bool:
     """Whether two things want the same place; what lies in a wall takes the air before it."""
     apart = 0.02
-    return all(
-        low < other_high + apart and other_low < high + apart
-        for low, high, other_low, other_high in (
-            (one.along_m, one.along_m + one.length_m, other.along_m,
-             other.along_m + other.length_m),
-            (one.out_m, one.out_m + one.depth_m, other.out_m, other.out_m + other.depth_m),
-            (one.base_m, one.base_m + one.height_m, other.base_m, other.base_m + other.height_m),
-        )
-    )  # fmt: skip
+    return (
+        one.along_m < other.along_m + other.length_m + apart
+        and other.along_m < one.along_m + one.length_m + apart
+        and one.out_m < other.out_m + other.depth_m + apart
+        and other.out_m < one.out_m + one.depth_m + apart
+        and one.base_m < other.base_m + other.height_m + apart
+        and other.base_m < one.base_m + one.height_m + apart
+    )

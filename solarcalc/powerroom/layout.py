@@ -16,6 +16,7 @@ from solarcalc.powerroom.racks import MOST_ROWS, SIDE_M, Racks, racks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import grouped_boards
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,7 +156,7 @@ def _wanted(site: Site) -> list[_Hung]:
     """What hangs on the wall opposite, in its order from the left."""
     if not site.room.inverters_inside:
         return []
-    count = site.controller.count
+    count = site.controller_count
     labels = [f"controller {number + 1}" for number in range(count)] if count > 1 else [
         "controller"
     ]  # fmt: skip
@@ -165,9 +166,15 @@ def _wanted(site: Site) -> list[_Hung]:
         for at in range(0, count, 2)
     ]  # fmt: skip
     one = site.supply.one_inverter
-    inverters = ("inverter",) if one else ("inverter, essential", "inverter, nonessential")
+    inverters = tuple(
+        ("inverter" if one else f"inverter, {board}")
+        + (f" {number}" if inverter.count > 1 else "")
+        for board, inverter in site.inverters.items() for number in range(1, inverter.count + 1)
+    )  # fmt: skip
+    outputs = tuple("board, inverter output" + ("" if one else f", {board}")
+                    for board in grouped_boards(site))  # fmt: skip
     for kind, size, names in (("inverter", _INVERTER, inverters),
-                              ("board", _BOARD, ("board, essential",
+                              ("board", _BOARD, (*outputs, "board, essential",
                                                  "board, nonessential"))):  # fmt: skip
         wanted += [
             _Hung(names=(name,), kind=kind, size_m=size,  # type: ignore[arg-type]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -12,7 +12,19 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun, ac_poles, strings_by_controller
+from solarcalc.wiring.runs import (
+    PLANE_RUNS,
+    SizedRun,
+    between_v,
+    line_conductors,
+    of_plane,
+    phases_of_run,
+    plane_key,
+    plane_number,
+    stem_of,
+    strings_by_controller,
+)
+from solarcalc.wiring.string_plan import PlaneStrings
 
 DeviceKind = Literal["fuse", "breaker", "isolator", "surge", "residual", "changeover"]
 
@@ -101,19 +113,61 @@ class Case:
         Open-circuit voltage of a string at the record low [V].
     string_fuse_a : float or None
         Chosen string fuse [A]; None where strings need none.
+    beside : tuple of PlaneStrings
+        Strings of the roof planes beside the first, whose figures stand above.
+    plane : int
+        Number of the roof plane that it is the case of, counted from 1.
     """
 
     site: Site
     runs: tuple[SizedRun, ...]
     cold_string_v: float
     string_fuse_a: float | None
+    beside: tuple[PlaneStrings, ...] = ()
+    plane: int = 1
 
     def of(self, stem: str) -> tuple[SizedRun, ...]:
-        """Runs whose key is the stem, or the stem and a board."""
+        """Runs whose key is the stem, or the stem and a board, of all roof planes."""
         return tuple(
             each for each in self.runs
-            if each.run.key == stem or each.run.key.startswith(stem + "_")
+            if stem_of(each.run.key) == stem or each.run.key.startswith(stem + "_")
         )  # fmt: skip
+
+    @property
+    def planes(self) -> tuple[Case, ...]:
+        """The case of each roof plane as if it were alone, its runs by their plain keys."""
+        if not self.beside:
+            return (self,)
+        each = [(self.cold_string_v, self.string_fuse_a),
+                *((one.cold_string_v, one.fuses.rated_a) for one in self.beside)]  # fmt: skip
+        return tuple(
+            Case(site=site, runs=tuple(self._own_runs(number)), cold_string_v=cold_v,
+                 string_fuse_a=fuse_a, plane=number)
+            for number, (site, (cold_v, fuse_a)) in enumerate(
+                zip(self.site.sites, each, strict=True), start=1)
+        )  # fmt: skip
+
+    def _own_runs(self, number: int) -> Iterator[SizedRun]:
+        for each in self.runs:
+            key = each.run.key
+            if stem_of(key) not in PLANE_RUNS:
+                yield each
+            elif plane_number(key) == number:
+                yield replace(each, run=replace(each.run, key=stem_of(key)))
+
+    def plane_of(self, key: str) -> Case:
+        """The case of the roof plane that a run or a device belongs to."""
+        return self.planes[plane_number(key) - 1]
+
+    def on_plane(self, device: Device) -> Device:
+        """A device of this roof plane: its key, its name and its run are the plane's own."""
+        if not self.site.roof.name:
+            return device
+        run_key = device.run_key
+        if run_key in PLANE_RUNS:
+            run_key = plane_key(run_key, self.plane)
+        return replace(device, key=plane_key(device.key, self.plane), run_key=run_key,
+                       name=of_plane(device.name, self.site))  # fmt: skip
 
     def get(self, key: str) -> SizedRun | None:
         """The run of that key, None where there is none."""
@@ -129,16 +183,13 @@ class Case:
         """Line to neutral [V]."""
         return self.site.supply.ac_voltage_v
 
-    @property
-    def ac_poles(self) -> int:
-        """Poles of a switch that breaks every line and the neutral."""
-        return ac_poles(self.site)
+    def ac_poles(self, key: str) -> int:
+        """Poles of a switch that breaks every line and the neutral of a run, by its key."""
+        return len(line_conductors(self.site, key))
 
-    @property
-    def ac_rated_v(self) -> float:
-        """Largest voltage between the conductors of a board [V]: line to line where it has two."""
-        between = {1: 1.0, 2: 2.0, 3: math.sqrt(3.0)}
-        return round(self.line_v * between[self.site.loads.phases])
+    def ac_rated_v(self, key: str) -> float:
+        """Largest voltage between the conductors of a run [V]: line to line where it has two."""
+        return round(between_v(self.site, phases_of_run(self.site, key)))
 
     @property
     def has_grid(self) -> bool:
@@ -152,7 +203,7 @@ class Case:
 
     @property
     def strings(self) -> int:
-        """Strings of the whole array."""
+        """Strings of the array; with several roof planes, of the first."""
         return self.site.array.string_count
 
     @property
@@ -171,12 +222,12 @@ class Case:
         return max(found, default=nominal)
 
     def inverter_va(self, board: str) -> float:
-        """Largest apparent power that the inverter of a board gives for a moment [VA]."""
-        return self.site.inverter_of(board).surge_power_va
+        """Largest apparent power that all inverters of a board give for a moment [VA]."""
+        return self.site.inverter_of(board).total_surge_va
 
-    def phase_a(self, power_va: float) -> float:
-        """Current in each line of a source of that apparent power [A]."""
-        return power_va / (self.line_v * self.site.loads.phases)
+    def phase_a(self, power_va: float, phases: int) -> float:
+        """Current in each line of a source of that apparent power and so many phases [A]."""
+        return power_va / (self.line_v * phases)
 
 
 def board_of(key: str, stem: str) -> str:
@@ -196,6 +247,7 @@ def case_of(
     *,
     cold_string_v: float,
     string_fuse_a: float | None,
+    beside: Sequence[PlaneStrings] = (),
 ) -> Case:
     """The case, once what came in holds together.
 
@@ -207,6 +259,8 @@ def case_of(
         Open-circuit voltage of a string at the record low [V], above 0 up to 1500.
     string_fuse_a : float or None
         [A], above 0.
+    beside : sequence of PlaneStrings
+        Of the roof planes beside the first.
 
     Raises
     ------
@@ -216,6 +270,7 @@ def case_of(
     """
     case = Case(
         site=site, runs=tuple(runs), cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
+        beside=tuple(beside),
     )  # fmt: skip
     faults = [*_figures(case), *_keys(case), *_two_banks(case)]
     if faults:
@@ -225,11 +280,12 @@ def case_of(
 
 def _figures(case: Case) -> Iterator[Fault]:
     name = case.site.site.name
-    if not 0.0 < case.cold_string_v <= HIGHEST_DC_V:
-        yield Fault(**worded(
-            "protection", "cold-string-v", name=name, cold_string_v=case.cold_string_v,
-            highest_dc_v=HIGHEST_DC_V,
-        ))  # fmt: skip
+    for cold_v in (case.cold_string_v, *(one.cold_string_v for one in case.beside)):
+        if not 0.0 < cold_v <= HIGHEST_DC_V:
+            yield Fault(**worded(
+                "protection", "cold-string-v", name=name, cold_string_v=cold_v,
+                highest_dc_v=HIGHEST_DC_V,
+            ))  # fmt: skip
     if case.string_fuse_a is not None and not 0.0 < case.string_fuse_a < math.inf:
         yield Fault(
             **worded("protection", "string-fuse", name=name, string_fuse_a=case.string_fuse_a),

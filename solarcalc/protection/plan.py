@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from solarcalc.basis.check import Check, worst_first
+from solarcalc.basis.check import Check, on_plane, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.worded import worded
@@ -55,8 +55,8 @@ from solarcalc.protection.surge import (
 )
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
-from solarcalc.wiring.runs import SizedRun
-from solarcalc.wiring.string_plan import circuit_a
+from solarcalc.wiring.runs import SizedRun, stem_of
+from solarcalc.wiring.string_plan import PlaneStrings, circuit_a
 from solarcalc.wiring.switching import system_words
 
 FaultHeat = tuple[float, float]
@@ -76,9 +76,9 @@ def fault_heats(case: Case, banks: tuple[Bank, ...]) -> dict[str, FaultHeat]:
 
 def _heat(case: Case, banks: tuple[Bank, ...], sized: SizedRun) -> FaultHeat:
     key = sized.run.key
-    if key in ("string", "dc_main"):
+    if stem_of(key) in ("string", "dc_main"):
         isc_a = case.site.module.isc_a
-        return circuit_a(isc_a, case.strings_together), LONGEST_S
+        return circuit_a(isc_a, case.plane_of(key).strings_together), LONGEST_S
     if sized.run.current == "ac":
         return max(_on_board(case, sized), key=_heat_a2_s)
     board = board_of(key, "battery_inverter") if key.startswith("battery_inverter") else ""
@@ -198,6 +198,7 @@ def plan_of(
     *,
     cold_string_v: float,
     string_fuse_a: float | None,
+    beside: Sequence[PlaneStrings] = (),
 ) -> ProtectionPlan:
     """Devices, checks and notes of a site whose cables are sized.
 
@@ -210,6 +211,8 @@ def plan_of(
         Open-circuit voltage of a string at the record low [V], above 0 up to 1500.
     string_fuse_a : float or None
         Chosen fuse of a string [A]; None where strings need none.
+    beside : sequence of PlaneStrings
+        Of the roof planes beside the first, whose figures stand above.
 
     Raises
     ------
@@ -217,17 +220,20 @@ def plan_of(
         For a figure outside its range, no runs, a key of a run that stands twice, or a board
         that has no string of a divided battery.
     """
-    case = case_of(site, runs, cold_string_v=cold_string_v, string_fuse_a=string_fuse_a)
+    case = case_of(site, runs, cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
+                   beside=beside)  # fmt: skip
     banks, rows = banks_of(case), state_rows(case)
     return ProtectionPlan(
         devices=(
-            *direct_devices(case, banks),
+            *(one.on_plane(device) for one in case.planes
+              for device in direct_devices(one, banks)),
             *(device for bank in banks for device in bank_devices(case, bank)),
             *changeover_devices(case), *ac_devices(case),
             *surge_proof(case, residual_devices(case)), *surge_devices(case),
         ),
         checks=worst_first((
-            *direct_checks(case, banks),
+            *(check for one in case.planes
+              for check in on_plane(direct_checks(one, banks), one.site.roof.name)),
             *(check for bank in banks for check in bank_checks(bank)),
             *pole_check(case), *shared_check(case), *ac_checks(case), *residual_checks(case),
             *changeover_checks(case),

@@ -18,6 +18,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.installation.records import (
     Bought,
     battery_bought,
+    controller_bought,
     inverter_bought,
     module_bought,
     rail_bought,
@@ -87,6 +88,21 @@ def priced_costs(site: Site, prices: PriceList, file: str) -> Costs:
     )  # fmt: skip
 
 
+def controller_cost(site: Site, prices: PriceList, file: str) -> Money:
+    """What one charge controller of the site costs, with the work, by the price list.
+
+    Raises
+    ------
+    InputError
+        For a list that lacks it.
+    """
+    shop = _Shop(prices=prices, site=file, key="fixed")
+    found = shop.price(controller_bought(site.controller)) + shop.work("controller")
+    if shop.faults:
+        raise InputError(shop.faults)
+    return found
+
+
 @dataclass(kw_only=True)
 class _Shop:
     """A price list being asked, for one key of [costs] after the other; notes what it lacks."""
@@ -144,15 +160,16 @@ def _hours_of(unit: str) -> tuple[tuple[str, float], ...]:
 
 def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
     """How each key of [costs] follows from the price list."""
-    aluminium = any(getattr(run, "material", "") == "aluminium" for _, run in site.runs)
+    aluminium = any(getattr(run, "material", "") == "aluminium"
+                    for one in site.sites for _, run in one.runs)  # fmt: skip
     return {
         "per_module": lambda: shop.price(module_bought(site.module)) + shop.work("module")
         + float(RAILS_A_TIER) * shop.price(Bought(item="mid-clamp")),
         "per_metre_of_row": lambda: _row(site, shop),
         "fixed": lambda: shop.work("once") + sum(
-            shop.price(inverter_bought(one)) + shop.work("inverter")
+            (shop.price(inverter_bought(one)) + shop.work("inverter")) * one.count
             for one in site.inverters.values()),
-        "per_cleaning": lambda: site.array.module_count * float(WASH_H) * shop.rate(""),
+        "per_cleaning": lambda: site.module_count * float(WASH_H) * shop.rate(""),
         "per_battery_unit": lambda: shop.price(battery_bought(site.battery))
         + shop.work("battery_unit"),
         "per_generator": lambda: _generator(site, shop),

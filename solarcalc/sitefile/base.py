@@ -108,11 +108,17 @@ class Origins:
         ``("module", "pmax_w")``, to ``"modules.toml: KEY.pmax_w"``.
     entries : mapping
         For each equipment table with a `use`: its path to ``"KEY of modules.toml"``.
+    within : tuple
+        Place of the roof plane that the tables `of` stand in: ``("planes", 0)``; empty for the
+        site's own.
+    of : tuple of str
     """
 
     file: str
     equipment: Mapping[Loc, str] = field(default_factory=dict)
     entries: Mapping[Loc, str] = field(default_factory=dict)
+    within: Loc = ()
+    of: tuple[str, ...] = ()
 
 
 def shown(value: object) -> str:
@@ -173,6 +179,8 @@ def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> 
     str
         ``'shop.toml: loads.essential[2].power_w (appliance 2, "Radio")'``.
     """
+    if origins.within and loc and loc[0] in origins.of:
+        loc = (*origins.within, *loc)
     for length in range(len(loc), 0, -1):
         if loc[:length] in origins.equipment:
             return origins.equipment[loc[:length]]
@@ -187,16 +195,28 @@ def _count_words(loc: Loc, data: Mapping[str, Any] | None) -> str:
     for place, part in enumerate(loc):
         if not isinstance(part, int):
             continue
-        kind = _NAMED_ITEMS.get(loc[:2] if loc[0] == "roof" else loc[:1]) if place == 2 else None
+        kind = _kind_of(loc[:place])
         words.append(f"{kind or 'item'} {part + 1}")
         if kind is not None:
+            row: Any = data
             try:
-                name = (data or {})[str(loc[0])][loc[1]][part]["name"]
+                for step in loc[: place + 1]:
+                    row = row[step]
+                name = row["name"]
             except (KeyError, TypeError, IndexError):
                 continue
             if isinstance(name, str):
                 words.append(f'"{plain(name)}"')
     return f" ({', '.join(words)})" if words else ""
+
+
+def _kind_of(rows: Loc) -> str | None:
+    """What the rows of a list are called, those of a plane's roof as those of the first."""
+    if rows == ("planes",):
+        return "plane"
+    if len(rows) > 2 and rows[0] == "planes":
+        rows = rows[2:]
+    return _NAMED_ITEMS.get(rows[:2] if rows[0] == "roof" else rows[:1]) if len(rows) == 2 else None
 
 
 class Sound:
@@ -261,7 +281,9 @@ _ABSENT = object()
 def _default(info: FieldInfo | None) -> Any:
     if info is None or info.is_required():
         return None
-    return info.get_default(call_default_factory=True, validated_data={})
+    if info.default_factory is not None:
+        return info.default_factory()  # type: ignore[call-arg]  # none of ours takes values
+    return info.get_default()
 
 
 def names_once(sound: Sound, place: tuple[str, ...], kind: str) -> Iterator[Fault]:

@@ -195,7 +195,7 @@ def battery_faults(sound: Sound) -> Iterator[Fault]:
     yield from _cells(sound)
     yield from _room(sound)
     yield from _table(sound)
-    yield from _tracking(sound)
+    yield from tracking_faults(sound)
     yield from _plates(sound)
 
 
@@ -271,7 +271,8 @@ def _table(sound: Sound) -> Iterator[Fault]:
             )  # fmt: skip
 
 
-def _tracking(sound: Sound) -> Iterator[Fault]:
+def tracking_faults(sound: Sound) -> Iterator[Fault]:
+    """A bank whose voltage no controller reaches."""
     unit_v, series = (sound.get("battery", key) for key in ("unit_voltage_v", "units_in_series"))
     most_v = sound.get("controller", "max_tracking_voltage_v")
     if None in (unit_v, series, most_v) or unit_v * series < most_v:

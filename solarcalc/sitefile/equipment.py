@@ -163,6 +163,7 @@ class _Work:
     equipment: dict[Loc, str] = field(default_factory=dict)
     entries: dict[Loc, str] = field(default_factory=dict)
     broken: list[Loc] = field(default_factory=list)
+    unknown: list[tuple[str, object]] = field(default_factory=list)
     examples: list[str] = field(default_factory=list)
 
     def refuse(self, loc: Loc, given: object, allowed: str, remedy: str = "") -> None:
@@ -175,6 +176,20 @@ def bundled_equipment() -> Catalogue:
     """The invented, generic equipment lists that come with solarcalc."""
     folder = data_folder() / "equipment"
     return {name: _entries(read_toml(folder / f"{name}.toml"), f"{name}.toml") for name in LISTS}
+
+
+def known_equipment(data: Mapping[str, Any], path: Path) -> Catalogue:
+    """The lists of a site file, its own entries before bundled ones of the same key.
+
+    Parameters
+    ----------
+    data : mapping
+        The site file as read, without a fault in its lists.
+    path : Path
+        The site file.
+    """
+    own = _own_equipment(data.get("equipment_files", []), path, _Work(file=path.name))
+    return {name: {**entries, **own.get(name, {})} for name, entries in bundled_equipment().items()}
 
 
 def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolved:
@@ -200,6 +215,8 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolve
     work = _Work(file=file)
     filled = {name: value for name, value in data.items() if name != "equipment_files"}
     own = _own_equipment(data.get("equipment_files", []), path, work)
+    if isinstance(filled.get("planes"), list):
+        filled["planes"] = [dict(row) if isinstance(row, dict) else row for row in filled["planes"]]
     if any("use" in table for _, table in _tables(filled)):
         lists = dict(bundled_equipment())
         for name, entries in own.items():
@@ -208,27 +225,35 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolve
             filled["inverter"] = dict(filled["inverter"])
         for loc, table in _tables(filled):
             if "use" in table:
-                _put(filled, loc, _filled_table(loc, table, lists[PLACES[loc]], work))
+                _put(filled, loc, _filled_table(loc, table, lists[list_of(loc)], work))
     fill_in_appliances(filled, Sink(refuse=work.refuse, origins=work.equipment, broken=work.broken))
     origins = Origins(file=file, equipment=work.equipment, entries=work.entries)
     return Resolved(data=filled, origins=origins, keys=work.keys, broken=tuple(work.broken),
                     faults=tuple(work.faults), examples=tuple(work.examples))
 
 
+def list_of(loc: Loc) -> str:
+    """The list that a table takes its entry from; that of a plane as that of the site."""
+    return PLACES[loc[2:] if loc[0] == "planes" else loc]
+
+
 def _tables(data: Mapping[str, Any]) -> list[tuple[Loc, dict[str, Any]]]:
     found: list[tuple[Loc, dict[str, Any]]] = []
-    for loc in PLACES:
+    planes = data.get("planes")
+    rows = range(len(planes)) if isinstance(planes, list) else ()
+    for loc in (*PLACES, *(("planes", number, "controller") for number in rows)):
         table: Any = data
         for part in loc:
-            table = table.get(part) if isinstance(table, dict) else None
+            inside = isinstance(table, list) and isinstance(part, int)
+            table = table[part] if inside else table.get(part) if isinstance(table, dict) else None
         if isinstance(table, dict):
             found.append((loc, table))
     return found
 
 
-def _put(data: dict[str, Any], loc: Loc, table: dict[str, Any] | None) -> None:
+def _put(data: Any, loc: Loc, table: dict[str, Any] | None) -> None:
     for part in loc[:-1]:
-        data = data[str(part)]
+        data = data[part]
     if table is None:
         del data[str(loc[-1])]
     else:
@@ -239,21 +264,24 @@ def _filled_table(
     loc: Loc, table: Mapping[str, Any], entries: Mapping[str, Entry], work: _Work
 ) -> dict[str, Any] | None:
     key = table["use"]
-    list_name = PLACES[loc]
+    list_name = list_of(loc)
     entry = entries.get(key) if isinstance(key, str) else None
     if entry is None:
         near = nearest(key, entries) if isinstance(key, str) else None
-        work.refuse(
-            (*loc, "use"),
-            key,
-            f"a key of the {list_name}: " + ", ".join(plain(name) for name in sorted(entries)),
-            f"did you mean {plain(near)}?" if near else "",
-        )
+        if loc[0] != "planes" or (list_name, key) not in work.unknown:  # a plane takes over its key
+            work.refuse(
+                (*loc, "use"),
+                key,
+                f"a key of the {list_name}: " + ", ".join(plain(name) for name in sorted(entries)),
+                f"did you mean {plain(near)}?" if near else "",
+            )
+        work.unknown.append((list_name, key))
         work.broken.append(loc)
         return None
     written = {name: value for name, value in table.items() if name != "use"}
     stands = f"{entry.file}: {entry.table}"
-    values, renamed = by_todays_names(entry.values, f"{stands}.", tuple(map(str, loc)))
+    values, renamed = by_todays_names(
+        entry.values, f"{stands}.", tuple(str(part) for part in loc if not isinstance(part, int)))
     work.faults += renamed
     for name in values:
         if name not in written:
@@ -288,7 +316,8 @@ def _changed_label(
              if name in values and value != values[name] and name not in _HOW_IT_IS_USED]
     if not names:
         return ""
-    return f"{_NAMES[str(loc[0])]}, not as {plain(key)}: own {', '.join(names)}"[:120]
+    kind = _NAMES[str(loc[-1] if loc[0] == "planes" else loc[0])]
+    return f"{kind}, not as {plain(key)}: own {', '.join(names)}"[:120]
 
 
 def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
@@ -298,7 +327,7 @@ def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
         return own
     for place, name in enumerate(files):
         try:
-            tables = read_toml(path.parent / name)
+            tables = read_toml(path.parent / name, quoted=False)
         except InputError as error:
             for fault in error.faults:
                 work.refuse(
@@ -319,8 +348,8 @@ def _add_own(own: Catalogue, tables: Mapping[str, Any], file: str, work: _Work) 
             near = nearest(list_name, LISTS)
             work.faults.append(
                 Fault(
-                    where=f"{file}: {plain(list_name)}",
-                    given=shown(entries),
+                    where=f"{file}: {plain(list_name) if near else 'a table of another name'}",
+                    given=shown(entries) if near else "no list of equipment",
                     allowed="tables " + ", ".join(f"[{name}.KEY]" for name in LISTS),
                     remedy=f"did you mean [{near}.KEY]?" if near else "",
                 )

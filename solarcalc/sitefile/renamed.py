@@ -30,8 +30,20 @@ def renamed() -> Mapping[tuple[str, str, str], str]:
     }
 
 
+@cache
+def _old_names() -> frozenset[str]:
+    return frozenset(old for _, _, old in renamed())
+
+
 def new_name(what: What, place: Place, old: str) -> str | None:
-    """Today's name of what was called `old` in `place`; None where it was not renamed."""
+    """Today's name of what was called `old` in `place`; None where it was not renamed.
+
+    The tables of a plane have the names of those of the site.
+    """
+    if old not in _old_names():
+        return None
+    if place[:1] == ("planes",):
+        place = place[1:]
     for written in (place, (*place[:-1], "*")):
         if found := renamed().get((what, ".".join(written), old)):
             return found

@@ -13,6 +13,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import (
     Fraction,
+    Line,
     Loc,
     Name,
     Record,
@@ -99,6 +100,9 @@ class Walkway(Record):
 class Roof(Record):
     """[roof]: one rectangular plane, seen with its eaves below."""
 
+    name: Line = Field(
+        default="", description="of this plane, where [[planes]] has others; such as East roof"
+    )
     length_m: float = Field(gt=0.0, le=500.0, description="along the eaves")
     depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
     slope_deg: float = Field(default=0.0, ge=0.0, le=60.0)

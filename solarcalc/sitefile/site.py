@@ -17,6 +17,7 @@ from solarcalc.sitefile.generator import Generator, generator_faults
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faults
 from solarcalc.sitefile.losses import Losses, Soiling
 from solarcalc.sitefile.place import Horizon, Place
+from solarcalc.sitefile.planes import FIRST, Plane
 from solarcalc.sitefile.programme import Commissioning, Logger, Programme, programme_faults
 from solarcalc.sitefile.quote import (
     Checked,
@@ -27,6 +28,7 @@ from solarcalc.sitefile.quote import (
 )
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
+from solarcalc.sitefile.search import Search, search_faults
 from solarcalc.sitefile.snow import Snow, snow_faults
 from solarcalc.sitefile.status import Handover, Status, status_faults
 from solarcalc.sitefile.structure import Structure, structure_faults
@@ -116,12 +118,66 @@ class Site(Record):
     logger: Logger = Field(default_factory=Logger)
     status: Status = Field(default_factory=Status)
     handover: Handover = Field(default_factory=Handover)
+    planes: list[Plane] = Field(default_factory=list)
     variants: list[Variant] = Field(default_factory=list)
+    search: Search = Field(default_factory=Search)
+
+    @property
+    def sites(self) -> tuple[Site, ...]:
+        """The site roof plane by roof plane, each as if it had that one alone.
+
+        Itself where it has one. The name of a plane is that of its roof; a site of one has none.
+        """
+        if not self.planes:
+            return (self,)
+        first = self.roof.model_copy(update={"name": self.roof.name or FIRST})
+        alone = self.model_copy(update={"planes": [], "variants": [], "roof": first})
+        return (alone, *(
+            alone.model_copy(update={
+                "horizon": one.horizon, "array": one.array, "rails": one.rails,
+                "structure": one.structure, "controller": one.controller,
+                "roof": one.roof.model_copy(update={"name": one.name}),
+                "runs": self.runs.model_copy(update={
+                    name: getattr(one.runs, name) for name in type(one.runs).model_fields}),
+            })
+            for one in self.planes
+        ))  # fmt: skip
+
+    def unnamed(self) -> Site:
+        """The site without the name of its roof where it has one plane alone: nothing to tell."""
+        if self.planes or not self.roof.name:
+            return self
+        return self.model_copy(update={"roof": self.roof.model_copy(update={"name": ""})})
+
+    @property
+    def _each(self) -> tuple[Site | Plane, ...]:
+        """The first plane, whose tables are the site's own, and those beside it."""
+        return (self, *self.planes)
+
+    @property
+    def module_count(self) -> int:
+        """Modules on all roof planes."""
+        return sum(one.array.module_count for one in self._each)
+
+    @property
+    def string_count(self) -> int:
+        """Strings on all roof planes."""
+        return sum(one.array.string_count for one in self._each)
+
+    @property
+    def controller_count(self) -> int:
+        """Charge controllers of all roof planes."""
+        return sum(one.controller.count for one in self._each)
+
+    @property
+    def controllers_a(self) -> float:
+        """What all charge controllers give at the most [A]."""
+        return sum(one.controller.count * one.controller.max_charge_current_a for one in self._each)
 
     @property
     def array_w(self) -> float:
-        """Rated power of the array [W]."""
-        return self.array.module_count * self.module.pmax_w
+        """Rated power of the modules on all roof planes [W]."""
+        return self.module_count * self.module.pmax_w
 
     @property
     def inverters(self) -> dict[str, Inverter]:
@@ -134,7 +190,7 @@ class Site(Record):
         """The distribution boards in the order they are kept supplied, each with its inverter."""
         return tuple(
             SiteBoard(key=board, appliances=tuple(getattr(self.loads, board)),
-                      phases=self.loads.phases, inverter=self.inverter_of(board))
+                      phases=self.loads.phases_of(board), inverter=self.inverter_of(board))
             for board in BOARDS
         )  # fmt: skip
 
@@ -158,6 +214,23 @@ class Site(Record):
         return given if self.grid.there else 0.0
 
     @property
+    def charger_limits_w(self) -> dict[str, float | None]:
+        """Largest power that the chargers of each bank draw, by bank [W]; None: all that is there.
+
+        Of each inverter that charges it: `supply.charger_power_w`, or the charge current of its
+        sheet at the nominal voltage of the bank, whichever is less.
+        """
+        found: dict[str, float | None] = {}
+        for bank in self.banks:
+            inverter = self.inverter_of("nonessential" if bank == "nonessential" else "essential")
+            each = [] if self.supply.charger_power_w is None else [self.supply.charger_power_w]
+            if inverter.charge_current_a is not None:
+                charged_w = inverter.charge_current_a * self.battery.nominal_voltage_v
+                each.append(charged_w / self.supply.charger_efficiency_frac)
+            found[bank] = inverter.count * min(each) if each else None
+        return found
+
+    @property
     def place(self) -> PowerPlace | None:
         """The place of the power room that is chosen; None where the runs are as given."""
         return next((one for one in self.places if one.name == self.room.place), None)
@@ -169,7 +242,8 @@ class Site(Record):
     def at(self, name: str) -> Site:
         """The site with its power room at one of its places: cables, trench and heat are its own.
 
-        A room held at a temperature is held so anywhere.
+        A room held at a temperature is held so anywhere. The main cable of another plane is as
+        much longer or shorter than the first's as the site file has it.
 
         Parameters
         ----------
@@ -190,6 +264,7 @@ class Site(Record):
             "room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k,
         }  # fmt: skip
         return self.model_copy(update={
+            "planes": [one.with_main(main, self.runs.dc_main) for one in self.planes],
             "runs": self.runs.model_copy(update={"dc_main": main, "board_house": house}),
             "duct": self.duct.model_copy(update=trench),
             "battery": self.battery.model_copy(update=heat),
@@ -217,5 +292,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
     tariff_faults, checked_faults, variant_faults, programme_faults, status_faults,
-    snow_faults, structure_faults,
+    snow_faults, structure_faults, search_faults,
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -52,11 +53,18 @@ class ModulePlan:
         About the roof's middle.
     turn_deg : float
         Of the rows against the eaves [deg].
+    plane : int
+        Number of the roof plane, counted from 1.
+    strings_before, controllers_before : int
+        Of the roof planes before it: names and numbers go on from there.
     """
 
     site: Site
     places: ModulePlaces
     turn_deg: float
+    plane: int = 1
+    strings_before: int = 0
+    controllers_before: int = 0
 
     @cached_property
     def spots(self) -> tuple[Spot, ...]:
@@ -69,7 +77,8 @@ class ModulePlan:
         array = self.site.array
         found = strings_on_roof(self.places, modules_in_series=array.modules_in_series,
                                 layout=array.string_layout)  # fmt: skip
-        return dict(zip(string_names(len(found)), found, strict=True))
+        names = string_names(self.strings_before + len(found))[self.strings_before:]
+        return dict(zip(names, found, strict=True))
 
     @cached_property
     def names(self) -> dict[int, str]:
@@ -99,18 +108,30 @@ class ModulePlan:
         return self.places.rows.along_m, self.places.rows.module_up_m
 
 
+def module_plans(planes: Sequence[SiteYear]) -> tuple[ModulePlan | None, ...]:
+    """The plan of the modules of each roof plane; None where the roof does not hold them all."""
+    found: list[ModulePlan | None] = []
+    strings = controllers = 0
+    for number, one in enumerate(planes, start=1):
+        places = own_places(one)
+        found.append(None if places is None else ModulePlan(
+            site=one.site, places=places, turn_deg=places.rows.turn_deg, plane=number,
+            strings_before=strings, controllers_before=controllers,
+        ))  # fmt: skip
+        strings += one.site.array.string_count
+        controllers += one.site.controller.count
+    return tuple(found)
+
+
 def module_plan(own: SiteYear) -> ModulePlan | None:
     """The plan of a site's modules; None where the roof does not hold them all."""
-    places = own_places(own)
-    if places is None:
-        return None
-    return ModulePlan(site=own.site, places=places, turn_deg=places.rows.turn_deg)
+    return module_plans([own])[0]
 
 
 def module_rows(plan: ModulePlan) -> list[Row]:
     """Every module in the order of the strings: where its corner lies and what it is joined to."""
     along_m, up_m = plan.module_size_m
-    controllers = _controllers(plan.site)
+    controllers = _controllers(plan)
     return [
         {
             "module": plan.names[spot.place],
@@ -137,11 +158,12 @@ def _end(string: str, number: int, count: int) -> str:
     return " and ".join(ends)
 
 
-def _controllers(site: Site) -> dict[str, int]:
+def _controllers(plan: ModulePlan) -> dict[str, int]:
     """The controller that each string ends at, from 1."""
-    shares = strings_by_controller(site)
-    each = [number for number, share in enumerate(shares, start=1) for _ in range(share)]
-    return dict(zip(string_names(len(each)), each, strict=True))
+    shares = strings_by_controller(plan.site)
+    each = [number for number, share in enumerate(shares, start=plan.controllers_before + 1)
+            for _ in range(share)]  # fmt: skip
+    return dict(zip(plan.strings, each, strict=True))
 
 
 def row_rows(plan: ModulePlan) -> list[Row]:

@@ -12,6 +12,7 @@ from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import Schedule
+from solarcalc.wiring.runs import stem_of
 
 Row = dict[str, object]
 CATEGORY_V = (150.0, 300.0, 600.0, 1000.0)
@@ -75,10 +76,10 @@ def highest_v(built: Installation) -> dict[str, float]:
     From plus to plus of two strings, one of them the wrong way round, twice the voltage of one:
     see `solarcalc.wiring.string_checks.polarity_steps`.
     """
-    doubled = 2.0 if built.site.array.string_count > 1 else 1.0
+    doubled = 2.0 if built.site.string_count > 1 else 1.0
     return {
         current: max((
-            one.highest_v * (doubled if one.key == "string" else 1.0)
+            one.highest_v * (doubled if stem_of(one.key) == "string" else 1.0)
             for one in built.cables if one.current == current
         ), default=0.0)
         for current in ("dc", "ac")

@@ -260,7 +260,7 @@ def kwh_per_kwp_of_power(own: SiteYear, array: pd.DataFrame) -> float:
     """Array yield of the year [kWh/kWp] from power already worked out (`array_power`)."""
     module = own.site.module
     power = dc_power(array, module, balance_of(own))
-    return float(power["tracked"].sum()) / own.site.array_w
+    return float(power["tracked"].sum()) / (module.pmax_w * own.site.array.module_count)
 
 
 def own_light(own: SiteYear) -> tuple[RowLight, ...]:

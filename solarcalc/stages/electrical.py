@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, on_plane
 from solarcalc.battery.bank import REFERENCE_C
 from solarcalc.energy.year import Harvest
 from solarcalc.protection.banks import banks_of
@@ -30,11 +30,21 @@ from solarcalc.wiring.runs import (
     SizedRun,
     bank_highest_v,
     coldest_string_v,
+    duct_way,
+    plane_key,
+    plane_number,
     record_low_c,
+    stem_of,
     strings_by_controller,
 )
 from solarcalc.wiring.string_checks import string_checks
-from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_checks, string_fuses
+from solarcalc.wiring.string_plan import (
+    PlaneStrings,
+    StringCase,
+    StringFuses,
+    string_fuse_checks,
+    string_fuses,
+)
 from solarcalc.wiring.system import regrouped, reverse_check, runs_of
 from solarcalc.wiring.terminals import takes_mm2, terminal_checks
 
@@ -52,9 +62,8 @@ class Electrical:
     site : Site
     flows : Flows
         Of the year, by hour.
-    case : StringCase
-        What strings are checked with.
-    fuses : StringFuses
+    planes : tuple of PlaneStrings
+        What the strings of each roof plane are checked with.
     money : Money
     sized, safe : tuple of SizedRun
         Every run with the cable that is installed, and with the smallest safe one.
@@ -66,8 +75,7 @@ class Electrical:
 
     site: Site
     flows: Flows
-    case: StringCase
-    fuses: StringFuses
+    planes: tuple[PlaneStrings, ...]
     money: Money
     sized: tuple[SizedRun, ...]
     safe: tuple[SizedRun, ...]
@@ -80,24 +88,44 @@ class Electrical:
         return next(one for one in self.sized if one.run.key == key)
 
     @property
+    def case(self) -> StringCase:
+        """What the strings of the first roof plane are checked with."""
+        return self.planes[0].case
+
+    @property
+    def fuses(self) -> StringFuses:
+        """Of the strings of the first roof plane."""
+        return self.planes[0].fuses
+
+    @property
     def strings(self) -> int:
-        """Strings of the array."""
+        """Strings of the first roof plane."""
         return self.site.array.string_count
 
     @property
     def cold_string_v(self) -> float:
-        """Open circuit of a string at the record low [V]."""
-        return coldest_string_v(self.site, self.flows.coldest_c)
+        """Open circuit of a string at the record low, the highest of all roof planes [V]."""
+        return max(one.cold_string_v for one in self.planes)
 
 
 def flows_of(
-    own: SiteYear, harvest: Harvest, year: SupplyRun, room_c: np.ndarray
+    own: SiteYear, harvests: Sequence[Harvest], year: SupplyRun, room_c: np.ndarray
 ) -> Flows:
-    """What flows through the system in each hour of the year, and how warm it is there [degC]."""
-    index = pd.DatetimeIndex(harvest.hours.index)
+    """What flows through the system in each hour of the year, and how warm it is there [degC].
+
+    Parameters
+    ----------
+    own : SiteYear
+    harvests : sequence of Harvest
+        One a roof plane.
+    year : SupplyRun
+    room_c : array (n,)
+        Of the battery room [degC].
+    """
+    index = pd.DatetimeIndex(year.hours.index)
     return flows_from(
-        harvest.hours, year.hours,
-        controller_efficiency_frac=own.site.controller.efficiency_frac,
+        [one.hours for one in harvests], year.hours,
+        controller_efficiency_frac=[one.controller.efficiency_frac for one in own.site.sites],
         air_c=own.weather.hours["temp_air"].to_numpy(), room_c=room_c,
         month=index.month.to_numpy(),
     )  # fmt: skip
@@ -111,29 +139,39 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     InputError
         Where no cable satisfies, with what was tried, or the site file contradicts itself.
     """
-    low_c = record_low_c(site, flows.coldest_c)
-    cold_v = coldest_string_v(site, flows.coldest_c)
-    fuses = string_fuses(
-        isc_a=site.module.isc_a, strings=max(strings_by_controller(site)),
-        max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v, sizes=site.cables.sizes,
-    )  # fmt: skip
-    runs = with_fuses(
-        site, runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
-    )
-    sizing = _Sizing(site=site, cold_string_v=cold_v, string_fuse_a=fuses.rated_a)
-    pairs, least = sizing.settled(runs)
+    planes = tuple(_strings_of(one, flows.of_plane(number))
+                   for number, one in enumerate(site.sites, start=1))  # fmt: skip
+    runs = with_fuses(site, runs_of(
+        site, flows,
+        string_fuses=[one.fuses.needed and one.fuses.rated_a is not None for one in planes],
+    ))  # fmt: skip
+    pairs, least = _Sizing(site=site, planes=planes).settled(runs)
     sized = tuple(chosen for _, chosen in pairs)
-    hot_c = site.cables.hottest_cell_c
-    case = StringCase(
-        module=site.module, controller=site.controller, bank_v=site.battery.charging_voltage_v,
-        bank_top_v=bank_highest_v(site.battery, REFERENCE_C), coldest_c=low_c,
-        hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
-    )  # fmt: skip
     return Electrical(
-        site=site, flows=flows, case=case, fuses=fuses, money=money_of(site), sized=sized,
+        site=site, flows=flows, planes=planes, money=money_of(site), sized=sized,
         safe=tuple(safe for safe, _ in pairs), least_mm2=least,
-        plan=plan_of(site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a),
+        plan=plan_of(site, sized, cold_string_v=planes[0].cold_string_v,
+                     string_fuse_a=planes[0].fuses.rated_a, beside=planes[1:]),
         duct=_duct(site, sized),
+    )  # fmt: skip
+
+
+def _strings_of(site: Site, flows: Flows) -> PlaneStrings:
+    """The strings of a roof plane, by its site and what flows on it."""
+    cold_v, hot_c = coldest_string_v(site, flows.coldest_c), site.cables.hottest_cell_c
+    return PlaneStrings(
+        site=site, cold_string_v=cold_v,
+        fuses=string_fuses(
+            isc_a=site.module.isc_a, strings=max(strings_by_controller(site)),
+            max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v,
+            sizes=site.cables.sizes,
+        ),
+        case=StringCase(
+            module=site.module, controller=site.controller, bank_v=site.battery.charging_voltage_v,
+            bank_top_v=bank_highest_v(site.battery, REFERENCE_C),
+            coldest_c=record_low_c(site, flows.coldest_c),
+            hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
+        ),
     )  # fmt: skip
 
 
@@ -148,15 +186,12 @@ class _Sizing:
     Parameters
     ----------
     site : Site
-    cold_string_v : float
-        Open circuit of a string at the record low [V].
-    string_fuse_a : float or None
-        Chosen fuse of a string [A].
+    planes : tuple of PlaneStrings
+        The strings of each roof plane.
     """
 
     site: Site
-    cold_string_v: float
-    string_fuse_a: float | None
+    planes: tuple[PlaneStrings, ...]
 
     def settled(self, runs: Sequence[Run]) -> tuple[list[Pair], dict[str, float]]:
         """Cables that stand beside one another, and what their faults ask of each [mm2].
@@ -187,7 +222,7 @@ class _Sizing:
 
     def _by_current(self, runs: Sequence[Run]) -> dict[str, float]:
         """Size of each run if it dropped nothing, by its key [mm2]: it hangs on no length."""
-        short = [replace(run, drop_limit_frac=math.inf) for run in runs]
+        short = [replace(run, drop_limit_frac=math.inf, length_m=1.0) for run in runs]
         return {one.run.key: one.size_mm2 for _, one in self._pairs(short, {})}
 
     def _pairs(self, runs: Sequence[Run], least: Mapping[str, float]) -> list[Pair]:
@@ -195,7 +230,8 @@ class _Sizing:
         return [
             safe_and_cheapest(
                 run, money, sizes=self.site.cables.sizes, least_mm2=least.get(run.key, 0.0),
-                device_a=self.string_fuse_a if run.key == "string" else None,
+                device_a=self.planes[plane_number(run.key) - 1].fuses.rated_a
+                if stem_of(run.key) == "string" else None,
                 most_mm2=_takes_mm2(self.site, run),
             )
             for run in runs
@@ -212,8 +248,8 @@ class _Sizing:
     def _least_mm2(self, pairs: Sequence[Pair]) -> dict[str, float]:
         """What the heat of a fault asks of each cable [mm2]."""
         case = case_of(
-            self.site, [one for _, one in pairs], cold_string_v=self.cold_string_v,
-            string_fuse_a=self.string_fuse_a,
+            self.site, [one for _, one in pairs], cold_string_v=self.planes[0].cold_string_v,
+            string_fuse_a=self.planes[0].fuses.rated_a, beside=self.planes[1:],
         )  # fmt: skip
         heats = fault_heats(case, banks_of(case))
         return {
@@ -236,8 +272,11 @@ def _no_more(asked: Mapping[str, float], least: Mapping[str, float]) -> bool:
 
 
 def _duct(site: Site, sized: Sequence[SizedRun]) -> DuctFill:
-    main = next(one for one in sized if one.run.key == "dc_main")
-    return duct_fill(site, cables_of_run(main), length_m=main.run.length_m)
+    """The duct of the main cables, of all roof planes that lie in it."""
+    way = duct_way(site)
+    mains = [one for one in sized if one.run.key in way.runs]
+    return duct_fill(site, [each for one in mains for each in cables_of_run(one)],
+                     length_m=max(one.run.length_m for one in mains))  # fmt: skip
 
 
 def options_of(
@@ -289,18 +328,19 @@ def made_mm2(site: Site, run: Run) -> list[float]:
 def electrical_checks(built: Electrical) -> list[Check]:
     """Every check of strings, cables, duct and protection."""
     site = built.site
-    checks = [
-        *string_checks(built.case, site.array.modules_in_series, built.strings),
-        *string_fuse_checks(built.fuses),
-        reverse_check(site, built.run("string")),
-    ]
+    checks = [check for number, one in enumerate(built.planes, start=1)
+              for check in on_plane((
+        *string_checks(one.case, one.site.array.modules_in_series, one.site.array.string_count),
+        *string_fuse_checks(one.fuses),
+        reverse_check(one.site, built.run(plane_key("string", number))),
+    ), one.site.roof.name)]  # fmt: skip
     for one in built.sized:
         checks += run_checks(one)
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
             checks.append(withstand_check(one, fault_a, clear_s))
     checks += terminal_checks(site, built.sized)
-    if built.run("dc_main").run.lies.in_duct:
+    if duct_way(site).lies.in_duct:
         checks += fill_checks(built.duct)
     return [*checks, *built.plan.checks]
 

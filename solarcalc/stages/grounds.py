@@ -21,7 +21,7 @@ from solarcalc.protection.surge import SHORT_DELAY
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.runs import SizedRun, stem_of
 
 _ARRAY = ("string", "dc_main")
 _BATTERY = ("controller_battery", "battery_inverter")
@@ -43,7 +43,7 @@ def earth_of(own: SiteYear, built: Electrical) -> EarthingPlan:
     return earthing_plan(
         own.site,
         largest_line_mm2=_largest_mm2(one for one in built.sized if one.run.current == "ac"),
-        dc_line_mm2=_largest_mm2(one for one in built.sized if one.run.key in _ARRAY),
+        dc_line_mm2=_largest_mm2(one for one in built.sized if stem_of(one.run.key) in _ARRAY),
         battery_line_mm2=_largest_mm2(
             one for one in built.sized if one.run.key.startswith(_BATTERY)
         ),

@@ -19,7 +19,7 @@ from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.files import there
-from solarcalc.wiring.string_checks import string_names
+from solarcalc.wiring.string_checks import strings_by_plane
 
 COLUMNS = ("position", "model", "serial", "warranty_until")
 FOR_THE_EYE = ("kind", "designed_as")
@@ -62,11 +62,11 @@ class Serial:
 
 def positions_of(built: Installation) -> tuple[Position, ...]:
     """Every position with a serial number: modules by string, then units of the power room."""
-    array = built.site.array
-    strings = string_names(array.module_count // array.modules_in_series)
+    site = built.site
     modules = [
-        Position(name=f"{string}/{number}", kind="module", designed_as=built.site.module.label)
-        for string in strings for number in range(1, array.modules_in_series + 1)
+        Position(name=f"{string}/{number}", kind="module", designed_as=site.module.label)
+        for one, strings in zip(site.sites, strings_by_plane(site), strict=True)
+        for string in strings for number in range(1, one.array.modules_in_series + 1)
     ]  # fmt: skip
     return (*modules, *(one for part in built.of_kind(*KINDS) for one in _positions(part)))
 
@@ -184,8 +184,9 @@ def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     rows = filled_rows(path, where="handover.serials", a_line="one line a position")
     heads = [head.lower() for head in rows[0][1]] if rows else []
     wrong = [f"no column {name}" for name in COLUMNS if name not in heads]
-    wrong += [f"column {shown(head) or 'nothing'}" for head in heads
-              if head not in COLUMNS + FOR_THE_EYE]  # fmt: skip
+    known = COLUMNS + FOR_THE_EYE
+    wrong += [f"column {(shown(head) if nearest(head, known) else 'of another name') or 'nothing'}"
+              for head in heads if head not in known]  # fmt: skip
     wrong += [f"column {head} twice" for head in sorted(set(heads)) if heads.count(head) > 1]
     if wrong:
         raise InputError([Fault(where=f"{path.name}: line {rows[0][0] if rows else 1}",

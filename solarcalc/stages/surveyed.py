@@ -21,10 +21,10 @@ def survey_checks(own: SiteYear) -> list[Check]:
         )))
     if survey.sized:
         checks.append(Check(outcome="review", evidence="assumed", **worded(
-            "stages", "survey-sizes", modules=site.array.module_count,
+            "stages", "survey-sizes", modules=site.module_count,
             units=site.battery.units_in_series * site.battery.units_in_parallel,
-            controllers=site.controller.count,
-            watts=", ".join(f"{one.continuous_power_w:g}" for one in site.inverters.values()),
+            controllers=site.controller_count,
+            watts=", ".join(f"{one.total_power_w:g}" for one in site.inverters.values()),
             tables=", ".join(f"[{name}]" for name in survey.sized),
         )))  # fmt: skip
     return checks

@@ -330,16 +330,23 @@ def written_year(island: Any, series: Any, start: Any, taken: Any, out: Any) -> 
 
 
 @compiled(in_order=True)
-def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid: Any) -> None:
+def run_lanes(
+    first: Any, last: Any, island: Any, series: Any, lanes: Any, grid: Any, suns: Any
+) -> None:
     """Move all lanes through the hours.
 
     `lanes` holds LANES values each of wells, generator, sums, grid power taken by others and
     here, scales of array and bank: one flat array, so that the compiler sees that no two of them
     overlap. `grid` is (2, n, LANES): what others take in each hour, and what is taken here; None
-    where there is neither grid nor generator, for which shorter machine code is made.
+    where there is neither grid nor generator, for which shorter machine code is made. `suns` is
+    (n, LANES), what the sun of the series is multiplied with in each hour, where each lane has a
+    sun of its own; None where it is the lane's scale of array all year.
     """
     for h in range(first, last):
         now = line_at(series, h)
+        if suns is not None:
+            for i in range(LANES):
+                lanes[ARRAY + i] = suns[h, i]
         if grid is None:
             now = (now[0], now[1], now[2], 0.0, 0.0, now[5], now[6], now[7], now[8])
         else:
@@ -370,7 +377,7 @@ def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid:
 
 @compiled(in_order=True)
 def closed_years(
-    island: Any, series: Any, lanes: Any, marks: Any, grid: Any, result: Any
+    island: Any, series: Any, lanes: Any, marks: Any, grid: Any, suns: Any, result: Any
 ) -> None:
     """Sums of the years that end as they began, (sums, LANES).
 
@@ -398,7 +405,7 @@ def closed_years(
                 return
             mark[:] = lanes[:kept]
             last = min((block + 1) * BLOCK, len(series))
-            run_lanes(block * BLOCK, last, island, series, lanes, grid)
+            run_lanes(block * BLOCK, last, island, series, lanes, grid, suns)
         for i in range(LANES):
             for k in range(kinds):
                 if still_open[i]:
@@ -433,8 +440,62 @@ def pairs(
         if grid is not None:
             grid[0] = 0.0
         for at in range(len(series)):
-            closed_years(islands[at], series[at], lanes, marks, grid, one)
+            closed_years(islands[at], series[at], lanes, marks, grid, None, one)
             for i in range(min(LANES, last - start)):
                 results[start + i] += one[:, i]
             if grid is not None:
                 grid[0] = grid[1]
+
+
+class Jobs(NamedTuple):
+    """Systems with one bank each, shape (j,): what is run of them.
+
+    ``light`` and ``kept`` are lines of what `own_suns` is given; ``watts`` rated power times the
+    efficiency of the controllers [W], ``limit_w`` the most they give [W], ``bank`` the scale of
+    the bank.
+    """
+
+    light: Any
+    kept: Any
+    watts: Any
+    limit_w: Any
+    bank: Any
+
+
+@compiled(in_order=True)
+def suns_of(first: Any, last: Any, jobs: Any, light: Any, kept: Any, lit: Any, suns: Any) -> None:
+    """Sun at the bus of as many jobs as there are lanes, (n, LANES) [W]; the last one repeated."""
+    for i in range(LANES):
+        job = min(first + i, last - 1)
+        of, by = light[jobs.light[job]], kept[jobs.kept[job]]
+        watts, limit_w = jobs.watts[job], jobs.limit_w[job]
+        for at in range(len(lit)):
+            suns[lit[at], i] = min(watts * (of[at] * by[at]), limit_w)
+
+
+@compiled(in_order=True)
+def own_suns(
+    first: Any, last: Any, island: Any, series: Any, jobs: Any, light: Any, kept: Any, lit: Any,
+    grid: Any, results: Any,
+) -> None:  # fmt: skip
+    """Closed years of systems with a sun of their own each, into (j, sums and sun [Wh]).
+
+    `light` (m, l) is power over rated power in the hours with light, `kept` (k, l) what is left
+    of it, `lit` (l,) the places of those hours. The sun of the series must be 1 in every hour.
+    `grid` is room for `run_lanes`, or None.
+    """
+    n, kinds = len(series), len(SUMS)
+    lanes, one = np.empty((STATE + 4 + kinds) * LANES), np.empty((kinds, LANES))
+    marks = np.empty(((n + BLOCK - 1) // BLOCK, (STATE + kinds) * LANES))
+    suns = np.zeros((n, LANES))
+    for start in range(first, last, LANES):
+        suns_of(start, last, jobs, light, kept, lit, suns)
+        for i in range(LANES):
+            lanes[BANK + i] = jobs.bank[min(start + i, last - 1)]
+        one[:] = 0.0
+        if grid is not None:
+            grid[0] = 0.0
+        closed_years(island, series, lanes, marks, grid, suns, one)
+        for i in range(min(LANES, last - start)):
+            results[start + i, :kinds] = one[:, i]
+            results[start + i, kinds] = suns[:, i].sum()

@@ -124,8 +124,8 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
     sky F + band B + ground; power = best power at that light and heat, times what the table keeps
     at f, at the diffuse share, light and heat. Then ageing, mismatch and cables P (1 - c P / P0).
     """
-    sun = _sun_of(site.year, site.roof, site.equipment)
-    planes = _planes_of(site, field)
+    sun = sun_of(site.year, site.roof, site.equipment)
+    planes = planes_of(site, field)
     arrays, shade = _arrays_of(site, field)
     device = device_of(site.equipment.module, site.equipment.losses)
     shape = (len(planes.up), len(field.plans), len(arrays.pitch))
@@ -147,7 +147,7 @@ def one_year(site: Setting, field: Field) -> OneYear:
     InputError
         As `sweep`, and when the field holds more than one array or its rows stand too close.
     """
-    planes, (arrays, shade) = _planes_of(site, field), _arrays_of(site, field)
+    planes, (arrays, shade) = planes_of(site, field), _arrays_of(site, field)
     count = len(planes.up) * len(field.plans) * len(arrays.pitch)
     least_m = kernels.least_pitch(0, arrays, float(planes.cos_lift[0]))
     if count != 1 or arrays.pitch[0] < least_m:
@@ -156,7 +156,7 @@ def one_year(site: Setting, field: Field) -> OneYear:
                   given=f"{count} arrays, the first at a pitch of {arrays.pitch[0]:.3f} m",
                   allowed=f"one array, at a pitch of {least_m:.3f} m or more")
         )
-    sun = _sun_of(site.year, site.roof, site.equipment)
+    sun = sun_of(site.year, site.roof, site.equipment)
     device = device_of(site.equipment.module, site.equipment.losses)
     power = _hourly(sun, planes, device, shade, arrays)
     month = site.year.month[lit_hours(site.year)] - 1
@@ -205,7 +205,7 @@ def _hourly(
 
 
 @lru_cache(maxsize=8)
-def _sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun:
+def sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun:
     """Hours with light, ready for the loops; kept, as every slider move asks for it."""
     at = lit_hours(year)
     parts = sky_parts(year, roof)
@@ -220,7 +220,8 @@ def _sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun
     )
 
 
-def _planes_of(site: Setting, field: Field) -> kernels.Planes:
+def planes_of(site: Setting, field: Field) -> kernels.Planes:
+    """The planes of a field, azimuths innermost, ready for the loops."""
     pairs = list(itertools.product(range(len(field.tilts_deg)), field.azimuths_deg))
     tilt_at = np.array([at for at, _ in pairs])
     tilt = np.array(field.tilts_deg, float)[tilt_at]

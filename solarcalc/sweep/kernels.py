@@ -436,3 +436,147 @@ def year_of_blocks(
                 looked_up_each(n, at, out, which, shade, device.wiring)
             for i in range(n):
                 power[row, hour_at[first + i]] = out[i]
+
+
+class Windows(NamedTuple):
+    """What tracking windows leave of the power, by light and heat of the cells, single precision.
+
+    ``kept`` (w, lights, heats) is the share kept. The knots are even in the logarithm of light
+    and in heat: their first value and how many there are to one of it.
+    """
+
+    kept: Any
+    log_from: Any
+    log_per: Any
+    heat_from: Any
+    heat_per: Any
+
+
+@compiled(in_order=True)
+def _kept_each(n: Any, at: Any, out: Any, which: Any, shade: Any) -> None:
+    """Share of power kept in each of the first n hours of a block, by the shade table."""
+    for i in range(n):
+        out[i] = _kept(i, at, which, shade)
+
+
+@compiled(in_order=True)
+def _between_knots(table: Any, x: Any, y: Any) -> Any:
+    """A value between the knots of a table, in straight lines; held at its edges."""
+    x = min(max(x, f4(0.0)), f4(table.shape[0] - 1.001))
+    y = min(max(y, f4(0.0)), f4(table.shape[1] - 1.001))
+    a, b = np.uint32(x), np.uint32(y)
+    s, t = x - f4(a), y - f4(b)
+    low = table[a, b] + t * (table[a, b + 1] - table[a, b])
+    high = table[a + 1, b] + t * (table[a + 1, b + 1] - table[a + 1, b])
+    return low + s * (high - low)
+
+
+@compiled(in_order=True)
+def in_windows(
+    q: Any, sky: Any, band: Any, hours: Any, hour_at: Any, windows: Any, out: Any
+) -> None:
+    """Share that each window leaves of a plane's hours at a pitch of q slants, (w, n)."""
+    for h in range(len(hour_at)):
+        o = (h // BLOCK) * ROWS * BLOCK + h % BLOCK
+        lit = min(q * hours[o], f4(1.0))
+        light = hours[o + 2 * BLOCK] * sky + hours[o + 3 * BLOCK] + hours[o + 7 * BLOCK] * band
+        light = max(light + hours[o + BLOCK], f4(1e-3))
+        cell = hours[o + 4 * BLOCK] + hours[o + 5 * BLOCK] * lit + hours[o + 6 * BLOCK] * sky
+        cell += hours[o + 8 * BLOCK] * band
+        x = (_log(light) - windows.log_from) * windows.log_per
+        y = (cell - windows.heat_from) * windows.heat_per
+        for w in range(len(out)):
+            out[w, hour_at[h]] = _between_knots(windows.kept[w], x, y)
+
+
+@compiled()
+def front_row(
+    sun: Any, planes: Any, plane: Any, device: Any, leaves: Any, windows: Any, power: Any, held: Any
+) -> None:  # fmt: skip
+    """Power over rated power of a front row by hour with light, before cables, (n,).
+
+    `leaves` (2, n): the most that the dirt band leaves, and what snow leaves. `held` (w, n) is
+    what tracking windows leave; of the first plan.
+    """
+    hours, _, hour_at = order_hours(sun, planes, plane, 0, device.glass, 1.0)
+    out = np.empty(BLOCK, f4)
+    for first in range(0, len(hour_at), BLOCK):
+        n = min(BLOCK, len(hour_at) - first)
+        dimmed(FAR, f4(1.0), f4(1.0), n, hours[first * ROWS : (first + BLOCK) * ROWS], out, device)
+        for i in range(n):
+            h = hour_at[first + i]
+            power[h] = max(out[i], f4(0.0)) * leaves[0, h] * leaves[1, h]
+    if len(held):
+        in_windows(FAR, f4(1.0), f4(1.0), hours, hour_at, windows, held)
+
+
+@compiled()
+def rows_behind(
+    sun: Any, planes: Any, plane: Any, device: Any, shade: Any, closest: Any, q: Any, leaves: Any,
+    windows: Any, front: Any, power: Any, held: Any,
+) -> None:  # fmt: skip
+    """The same of rows behind others at each of the pitches q over slant: (k, n) and (k, w, n).
+
+    A row behind gives no more than the front one: where a little shade leaves its cells cooler
+    at no cost, that gain is left out, so that a front row bounds them all. The shade table is the
+    first; none of q lies below `closest`, by which hours are put in order.
+    """
+    hours, start, hour_at = order_hours(sun, planes, plane, 0, device.glass, closest)
+    at, out = np.empty(5 * BLOCK, f4), np.empty(BLOCK, f4)
+    kept = np.ones(BLOCK, f4)
+    for k in range(len(q)):
+        sky, band = f4(sky_kept(q[k], planes.cos_lift[plane])), f4(band_kept(q[k], plane, planes))
+        count = start[min(int(BINS * closest / q[k]) + 1, BINS)]
+        wide = f4(q[k])
+        for first in range(0, len(hour_at), BLOCK):
+            n = min(BLOCK, len(hour_at) - first)
+            block = hours[first * ROWS : (first + BLOCK) * ROWS]
+            if first < count:
+                places(wide, sky, band, n, block, at, device.power, shade.log_light,
+                       shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
+                _kept_each(n, at, kept, 0, shade)
+                out[:n] = at[2 * BLOCK : 2 * BLOCK + n]
+            else:
+                dimmed(FAR, sky, band, n, block, out, device)
+                kept[:] = f4(1.0)
+            for i in range(n):
+                h = hour_at[first + i]
+                p = max(out[i], f4(0.0)) * min(kept[i], leaves[0, h]) * leaves[1, h]
+                power[k, h] = min(p, front[h])
+        if held.shape[1]:
+            in_windows(wide, sky, band, hours, hour_at, windows, held[k])
+
+
+@compiled()
+def net_of_rows(front: Any, behind: Any, rows: Any, wiring: Any, held: Any, out: Any) -> None:
+    """Power over rated power of so many rows behind cables and tracking window, by hour, (n,)."""
+    share = f4(1.0 / rows)
+    for h in range(len(front)):
+        p = share * front[h] + (f4(1.0) - share) * behind[h]
+        out[h] = (p - wiring * p * p) * held[h]
+
+
+@compiled()
+def outshone(light: Any, by_sum: Any, stays: Any) -> None:
+    """Which lines of light (m, n) another line passes or equals in every hour; (m,) of bool.
+
+    `by_sum` has the lines in falling order of their sums, of equal sums the first in its own
+    order: only those before a line can outshine it.
+    """
+    for place in range(len(by_sum)):
+        mine = light[by_sum[place]]
+        stays[by_sum[place]] = True
+        for other in range(place):
+            theirs = light[by_sum[other]]
+            if stays[by_sum[other]]:
+                less = False
+                for first in range(0, len(mine), BLOCK):
+                    below = 0
+                    for h in range(first, min(first + BLOCK, len(mine))):
+                        below += mine[h] > theirs[h]
+                    if below:
+                        less = True
+                        break
+                if not less:
+                    stays[by_sum[place]] = False
+                    break

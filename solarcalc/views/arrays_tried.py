@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -16,25 +15,17 @@ import pandas as pd
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
 from solarcalc.basis.worded import worded
-from solarcalc.circuit.strings import Strung
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
-from solarcalc.energy.light import cell_temperature_c, within_row
+from solarcalc.energy.light import cell_temperature_c
 from solarcalc.roof.packing import count_on_roof
 from solarcalc.roof.rows import Orientation, Rows
-from solarcalc.shading.rows import (
-    horizon_band_seen_frac,
-    horizon_hides_sun,
-    horizon_sky_seen_frac,
-)
-from solarcalc.sitefile.losses import Soiling
-from solarcalc.siteyear import Same
+from solarcalc.search.setting import OWN_PLAN, own_plan, plan_of, setting_of
 from solarcalc.soiling import (
     dirt_band_kept_frac,
     dirt_band_of_year,
     dirt_band_over_cells_m,
     dirt_band_strung,
-    soiling_loss_frac,
 )
 from solarcalc.stages.array import (
     Standing,
@@ -43,7 +34,7 @@ from solarcalc.stages.array import (
     room_checks,
     standing,
 )
-from solarcalc.stages.snow import albedo_of, snow_leaves_frac, snow_of
+from solarcalc.stages.snow import snow_leaves_frac, snow_of
 from solarcalc.stages.surroundings import boxes_of
 from solarcalc.sweep.device import Equipment
 from solarcalc.sweep.fields import Setting, sweep
@@ -56,12 +47,11 @@ from solarcalc.sweep.ranking import (
     kwh_per_m2,
     trade_off_front,
 )
-from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, sky_year_of
+from solarcalc.sweep.years import CleaningPlan, Field
 from solarcalc.views.orientation import ORIENTATIONS
 
 STEEPEST_DEG = 45.0
 PITCH_STEPS = 60
-OWN_PLAN = "cleaned as planned"
 MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
 
 
@@ -101,7 +91,7 @@ def axes_of(design: Design, most_modules_high: int | None = None) -> Axes:
 
 def plans_of(design: Design) -> tuple[CleaningPlan, ...]:
     """Washing as the site file has it, on the first of every month, and never."""
-    return tuple(_plan(design, name, dates) for name, dates in _cleaning_days(design).items())
+    return tuple(plan_of(design, name, dates) for name, dates in _cleaning_days(design).items())
 
 
 def _cleaning_days(design: Design) -> dict[str, tuple[str, ...]]:
@@ -109,51 +99,6 @@ def _cleaning_days(design: Design) -> dict[str, tuple[str, ...]]:
     own = tuple(design.site.soiling.cleaning_dates)
     tried = {"no manual cleaning": (), "cleaned monthly": MONTHLY, OWN_PLAN: own}
     return {name: days for days, name in {days: name for name, days in tried.items()}.items()}
-
-
-def own_plan(design: Design) -> CleaningPlan:
-    """Washing as the site file has it."""
-    return _plan(design, OWN_PLAN, tuple(design.site.soiling.cleaning_dates))
-
-
-def _plan(design: Design, name: str, dates: tuple[str, ...]) -> CleaningPlan:
-    soiling = design.site.soiling.model_copy(update={"cleaning_dates": list(dates)})
-    hours, plan = Same(design.weather.hours), soiling.model_dump_json()
-    return CleaningPlan(
-        name=name,
-        cleanings_per_year=len(dates),
-        loss_frac=lambda tilt_deg: _dust(hours, plan, float(tilt_deg)),
-    )
-
-
-@lru_cache(maxsize=256)
-def _dust(hours: Same, soiling_json: str, tilt_deg: float) -> np.ndarray:
-    """Kept: a slider comes back to a tilt, and changed designs share a weather year."""
-    soiling = Soiling.model_validate_json(soiling_json)
-    return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg).to_numpy()
-
-
-def setting_of(design: Design, modules_high: Sequence[int]) -> Setting:
-    """The job as a sweep takes it; strings lie along their rows, tier by tier where told so."""
-    site = design.site
-    hidden = horizon_hides_sun(site.horizon, design.sun).to_numpy()
-    return Setting(
-        year=sky_year_of(design.weather.hours, design.sun, hidden=hidden),
-        roof=RoofPlane(slope_deg=site.roof.slope_deg, azimuth_deg=site.roof.azimuth_deg,
-                       albedo_frac=albedo_of(design)),
-        equipment=Equipment(
-            module=site.module, losses=site.losses, mounting=site.array.mounting,
-            gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
-        ),
-        wiring={(way, up): _strung(design, way, up) for way in ORIENTATIONS for up in modules_high},
-        sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
-        band_seen=lambda tilt, azimuth: horizon_band_seen_frac(site.horizon, tilt, azimuth),
-    )  # fmt: skip
-
-
-def _strung(design: Design, way: Orientation, modules_high: int) -> Strung:
-    wiring = within_row(design.site.array, modules_high=modules_high)
-    return Strung(cells=cells_of(design.site.module), wiring=wiring, orientation=way)
 
 
 def swept_roof(design: Design, axes: Axes | None = None) -> pd.DataFrame:

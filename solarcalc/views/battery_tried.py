@@ -6,6 +6,7 @@ It brings in a compiler (see `solarcalc.views.arrays_tried`).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -31,18 +32,30 @@ def sizes_of(own: int) -> list[int]:
 
 
 def most_strings(design: Design) -> int | None:
-    """Strings that the roof holds, turned the better way; None where that has no answer."""
-    choice = or_why(lambda: design.orientation)()
-    if isinstance(choice, NoAnswer):
-        return None
-    most = max(way.most_count for way in choice.ways.values())
-    return most // design.site.array.modules_in_series
+    """Strings that the roof planes hold, turned the better way; None where that has no answer."""
+    held = _held(design)
+    return None if held is None else sum(strings for strings, _ in held)
+
+
+def _held(design: Design) -> list[tuple[int, int]] | None:
+    """Strings that each roof plane holds, and modules in each; None where one has no answer."""
+    found = []
+    for one in design.planes:
+        choice = or_why(partial(getattr, one, "orientation"))()
+        if isinstance(choice, NoAnswer):
+            return None
+        series = one.site.array.modules_in_series
+        found.append((max(way.most_count for way in choice.ways.values()) // series, series))
+    return found
 
 
 def _roof_words(design: Design) -> str:
-    most = most_strings(design)
-    return "" if most is None or most < design.site.array.string_count else (
-        f" within the {most * design.site.array.modules_in_series} modules that this roof holds")
+    held = _held(design)
+    if held is None or sum(strings for strings, _ in held) < design.site.string_count:
+        return ""
+    modules = sum(strings * series for strings, series in held)
+    roof = "this roof holds" if len(held) == 1 else "the roof planes hold"
+    return f" within the {modules} modules that {roof}"
 
 
 def size_table(design: Design) -> pd.DataFrame:
@@ -57,12 +70,12 @@ def size_table(design: Design) -> pd.DataFrame:
 
     Notes
     -----
-    The sun of the site's own array is scaled: other rows would shade one another a little
-    differently, and the controllers' limit is taken to grow with the array.
+    The sun of the site's own array is scaled, all its roof planes alike: other rows would shade
+    one another a little differently, and the controllers' limit is taken to grow with the array.
     """
     harvest = design.energy
     site, costs = design.site, design.site.costs
-    own_strings = site.array.string_count
+    own_strings = site.string_count
     own_units = site.battery.units_in_parallel
     units = sizes_of(own_units)
     most = most_strings(design) or len(sizes_of(own_strings))
@@ -71,7 +84,7 @@ def size_table(design: Design) -> pd.DataFrame:
         harvest.hours["bus_w"], design.loads, supply_system(design),
         array_scales=np.array(strings) / own_strings, bank_scales=np.array(units) / own_units,
     )  # fmt: skip
-    prices = Prices(array=site.array.module_count * costs.per_module, bank=bank_price(design),
+    prices = Prices(array=site.module_count * costs.per_module, bank=bank_price(design),
                     per_fuel_l=costs.per_fuel_l * costs.lifetime_years, fixed=costs.fixed)
     table = with_cost(table, prices)
     table["strings"] = np.round(table["array_scale"] * own_strings).astype(int)
@@ -135,8 +148,8 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_suppl
 
 def own_line(design: Design, table: pd.DataFrame) -> pd.Series:
     """The line of the site's own sizes."""
-    array, battery = design.site.array, design.site.battery
-    own = (table["strings"] == array.string_count) & (table["units"] == battery.units_in_parallel)
+    site, battery = design.site, design.site.battery
+    own = (table["strings"] == site.string_count) & (table["units"] == battery.units_in_parallel)
     return table[own].iloc[0]
 
 
@@ -145,7 +158,7 @@ def simulated_kwh(design: Design, table: pd.DataFrame, allowed_without_supply_h:
 
     The largest one tried where none does.
     """
-    strings = design.site.array.string_count
+    strings = design.site.string_count
     own = table[table["strings"] == strings]
     meets = own[own["essential_without_supply_h"] <= allowed_without_supply_h]
     return float(meets["bank_kwh"].min() if len(meets) else own["bank_kwh"].max())
@@ -172,7 +185,7 @@ def what_would_change_the_supply(design: Design) -> list[Row]:
 
 def _changes(design: Design) -> Iterator[Change]:
     site = design.site
-    strings = site.array.string_count
+    strings = site.string_count
     units = site.battery.units_in_parallel
     yield "one PV string more", design, (strings + 1) / strings
     if strings > 1:
@@ -193,7 +206,7 @@ def _changes(design: Design) -> Iterator[Change]:
     else:
         yield "no grid", design.changed({"grid": {"kind": "none"}}), 1.0
     if not site.generator.there:
-        power_w = site.inverter_of("essential").continuous_power_w
+        power_w = site.inverter_of("essential").total_power_w
         generator = design.changed({"generator": {"power_w": power_w}})
         yield f"generator of {power_w:.0f} W", generator, 1.0
 

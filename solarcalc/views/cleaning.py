@@ -29,6 +29,10 @@ CANDIDATE_DAYS = tuple(f"{month:02d}-{day:02d}" for month in range(1, 13) for da
 """Days a single wash is tried on."""
 
 
+_ALIKE_KWH = 1e-6
+"""Sums of a year that differ by less are taken as alike [kWh]."""
+
+
 def even_cleaning_dates(interval_days: int) -> list[str]:
     """Month and day of washes an interval apart through the year, the first on 1 January."""
     first = pd.Timestamp(TYPICAL_YEAR, 1, 1)
@@ -97,21 +101,27 @@ def best_cleaning_dates(
     -----
     Days are taken from the 1st and the 15th of the months. Each wash is the best one beside those
     already chosen, which need not be the best set of all.
+
+    An hour's light hangs on the latest wash before it and grows the later that was. So what one
+    more wash wins falls with every wash beside it, what it won before is a bound of what it wins
+    now, and a day whose bound is beaten is not tried again.
     """
     _refuse_bad_cost(cleaning_cost_kwh)
     clean = _clean(design)
     chosen: list[str] = []
     start = best = clean.kept_kwh([])
+    most_kwh = dict.fromkeys(CANDIDATE_DAYS, float("inf"))
     while len(chosen) < most:
-        tried = {
-            day: clean.kept_kwh(sorted([*chosen, day]))
-            for day in CANDIDATE_DAYS
-            if day not in chosen
-        }
-        day = max(tried, key=lambda one: tried[one])
-        if tried[day] - best <= cleaning_cost_kwh:
+        tried: dict[str, float] = {}
+        for day in sorted(most_kwh, key=lambda one: -most_kwh[one]):
+            if tried and most_kwh[day] < max(tried.values()) - _ALIKE_KWH:
+                break
+            tried[day] = most_kwh[day] = clean.kept_kwh(sorted([*chosen, day])) - best
+        day = max((one for one in CANDIDATE_DAYS if one in tried), key=lambda one: tried[one])
+        if tried[day] <= cleaning_cost_kwh:
             break
-        chosen, best = sorted([*chosen, day]), tried[day]
+        chosen, best = sorted([*chosen, day]), best + tried[day]
+        del most_kwh[day]
     return chosen, best - start - cleaning_cost_kwh * len(chosen)
 
 

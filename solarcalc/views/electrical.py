@@ -15,17 +15,18 @@ from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.electrical import lost_kwh, options_of
 from solarcalc.views.assumptions import defaults_of
-from solarcalc.views.rows import Row, Values, fact_line
+from solarcalc.views.rows import Row, Values, fact_line, with_plane
 from solarcalc.wiring import chain, places
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
 from solarcalc.wiring.places import PlaceResult, best_place, place_result
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.runs import SizedRun, of_plane, plane_key
 from solarcalc.wiring.string_checks import (
     allowed_table,
+    plan_sentence,
     polarity_steps,
     string_plan,
 )
-from solarcalc.wiring.string_plan import string_fuse_advice
+from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_advice
 
 
 def design_rows(design: Design) -> list[Row]:
@@ -33,10 +34,14 @@ def design_rows(design: Design) -> list[Row]:
     built = design.electrical
     site, case, flows = design.site, built.case, built.flows
     return [
-        fact_line("Strings", f"{built.strings} of {site.array.modules_in_series} modules"),
-        fact_line("Charge controllers", site.controller.count),
+        *(row for one in built.planes for row in with_plane(one.site.roof.name, (
+            fact_line("Strings", f"{one.site.array.string_count} of"
+                      f" {one.site.array.modules_in_series} modules"),
+            fact_line("Charge controllers", one.site.controller.count),
+        ))),
         fact_line("Record low air temperature", case.coldest_c, "°C"),
-        fact_line("Highest cell temperature", case.hottest_cell_c, "°C"),
+        fact_line("Highest cell temperature",
+                  max(one.case.hottest_cell_c for one in built.planes), "°C"),
         fact_line("Ambient temperature of cables under modules",
                   built.run("string").run.ambient_c, "°C"),
         fact_line("Soil temperature at the duct", built.run("dc_main").run.ambient_c, "°C"),
@@ -49,14 +54,35 @@ def design_rows(design: Design) -> list[Row]:
 
 def allowed_rows(design: Design) -> list[Row]:
     """Series and parallel counts up to a string more for each controller, with the reasons."""
-    built = design.electrical
-    most = built.strings + design.site.controller.count
-    return allowed_table(string_plan(built.case, most_strings=most))
+    return [row for one in design.electrical.planes for row in with_plane(
+        one.site.roof.name, allowed_table(string_plan(
+            one.case, most_strings=one.site.array.string_count + one.site.controller.count)))]
+
+
+def string_windows(design: Design) -> list[tuple[str, StringCase, int]]:
+    """Of each roof plane its name, what its strings are checked with, and modules in series."""
+    return [(one.site.roof.name, one.case, one.site.array.modules_in_series)
+            for one in design.electrical.planes]  # fmt: skip
+
+
+def of(plane: str) -> str:
+    """The name of a roof plane behind a comma; nothing where a site has one."""
+    return f", {plane}" if plane else ""
+
+
+def window_words(design: Design) -> str:
+    """Which series counts fit, in a sentence a roof plane."""
+    return " ".join(f"{name}: {plan_sentence(case)}" if name else plan_sentence(case)
+                    for name, case, _ in string_windows(design))  # fmt: skip
 
 
 def fuse_rows(design: Design) -> list[Row]:
-    """Whether strings need fuses, and which."""
-    fuses = design.electrical.fuses
+    """Whether strings need fuses, and which, roof plane by roof plane."""
+    return [row for one in design.electrical.planes
+            for row in with_plane(one.site.roof.name, _fuse_rows(one.fuses))]  # fmt: skip
+
+
+def _fuse_rows(fuses: StringFuses) -> list[Row]:
     rows = [
         fact_line("Strings on the controller with the most strings", fuses.strings),
         fact_line("Reverse current from parallel strings", fuses.backfeed_a, "A"),
@@ -175,14 +201,15 @@ def duct_rows(design: Design) -> list[Row]:
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     built = design.electrical
-    main = built.run("dc_main")
     state = chapter_words(design.checks["electrical"])
-    fuses = "string fuses" if built.fuses.needed else "no string fuses"
-    return (
-        f"{built.strings} strings of {design.site.array.modules_in_series} modules, a PV DC main"
-        f" cable of {main.size_name} and {fuses}: {state}; cable losses are"
-        f" {lost_kwh(design.electrical):.0f} kWh/year."
-    )
+    said = []
+    for number, one in enumerate(built.planes, start=1):
+        array, main = one.site.array, built.run(plane_key("dc_main", number))
+        fuses = "string fuses" if one.fuses.needed else "no string fuses"
+        said.append(of_plane(f"{array.string_count} strings of {array.modules_in_series} modules,"
+                             f" a PV DC main cable of {main.size_name} and {fuses}", one.site))
+    return (f"{'; '.join(said)}: {state}; cable losses are"
+            f" {lost_kwh(design.electrical):.0f} kWh/year.")
 
 
 def values(design: Design, places: Sequence[PlaceResult]) -> Values:
@@ -193,8 +220,9 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
     fuse = built.plan.device("battery-fuse")
     fault_a = max(fault for fault, _ in built.plan.faults.values())
     values: Values = {
-        "string_count": built.strings,
-        "modules_in_series": design.site.array.modules_in_series,
+        "string_count": design.site.string_count,
+        "modules_in_series": _one_or_each(
+            [one.array.modules_in_series for one in design.site.sites]),
         "string_cold_open_circuit_v": round(built.cold_string_v, 1),
         "string_hot_working_v": round(string.run.voltage_v, 1),
         "string_fuses": f"{built.fuses.rated_a:g} A" if built.fuses.rated_a else "none",
@@ -217,6 +245,11 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
     if len(places) > 1:
         values["power_room"] = best_place(places).name
     return values
+
+
+def _one_or_each(figures: Sequence[int]) -> int | str:
+    """The figure that all roof planes have, else each in their order."""
+    return figures[0] if len(set(figures)) == 1 else ", ".join(map(str, figures))
 
 
 def what_would_change_the_cables(design: Design) -> list[Row]:
@@ -274,7 +307,8 @@ def assumed(design: Design) -> list[Sourced]:
 def polarity_words(design: Design) -> tuple[str, ...]:
     """String fuses, and how polarity is tested before anything is joined."""
     return (
-        *string_fuse_advice(design.electrical.fuses),
+        *dict.fromkeys(words for one in design.electrical.planes
+                       for words in string_fuse_advice(one.fuses)),
         *polarity_steps(design.site, design.electrical.cold_string_v),
     )
 

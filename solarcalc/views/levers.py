@@ -10,8 +10,10 @@ from typing import Any
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import Changes, Design
+from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.variants import OWN
 from solarcalc.variants import Figures, figures_of
+from solarcalc.wiring.runs import of_plane
 
 MOST_LEVERS = 3
 
@@ -57,12 +59,16 @@ def _candidates(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
 
 def _arrays(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
     """About a third of the strings less."""
-    array = design.site.array
-    strings, series = array.string_count, array.modules_in_series
-    less = max(round(strings / 3.0), 1)
-    if strings > less:
-        count = (strings - less) * series
-        yield f"{count} modules, not {array.module_count}", {"array": {"module_count": count}}
+    for number, one in enumerate(design.planes):
+        array = one.site.array
+        strings, series = array.string_count, array.modules_in_series
+        less = max(round(strings / 3.0), 1)
+        if strings > less:
+            count = (strings - less) * series
+            words = of_plane(f"{count} modules, not {array.module_count}", one.site)
+            yield words, plane_change(design.sitefile.written, number,
+                                      {"array": {"module_count": count}})
+            return
 
 
 def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -82,7 +88,7 @@ def _sources(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
     if site.grid.there:
         yield "no grid", {"grid": {"kind": "none"}}
     if not site.generator.there:
-        power_w = site.inverter_of("essential").continuous_power_w
+        power_w = site.inverter_of("essential").total_power_w
         changes: dict[str, Any] = {"generator": {"power_w": power_w}}
         if site.protection.changeover == "none":
             changes["protection"] = {"changeover": "manual"}

@@ -181,6 +181,21 @@ def _more(share: float) -> str:
     return f"{abs(percent):.1f} % {'more' if percent > 0 else 'less'} than"
 
 
+def plane_answer(
+    design: Design, choice: OrientationChoice, variants: dict[Orientation, Variant]
+) -> str:
+    """The answer of the workbook, with the roof plane that it is of where a site has several."""
+    said = f"{choice.reason} {answer(design, variants)}"
+    return f"{design.plane}: {said}" if design.plane else said
+
+
+def other_planes_words(whole: Design, design: Design) -> str:
+    """Which roof plane is shown, and which others the site has."""
+    others = [one.plane for one in whole.planes if one.plane != design.plane]
+    return (f"Shown is the roof plane {design.plane}. Set the parameter plane to see"
+            f" {' or '.join(others)}; module plan and checks are of all.")
+
+
 def array_inputs(design: Design) -> list[Row]:
     """Roof, module and array of the site file."""
     roof, module, array = design.site.roof, design.site.module, design.site.array

@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, TypeAlias
 
 from solarcalc.basis.quantity import grouped
 
 Row: TypeAlias = dict[str, Any]
 Values: TypeAlias = dict[str, float | int | str]
+
+
+PLANE = "roof plane"
+"""Column with the name of a roof plane, where a site has several."""
+
+
+def with_plane(plane: str, rows: Iterable[Row]) -> list[Row]:
+    """Rows of a roof plane, its name in front; as they are where the site has one."""
+    if not plane:
+        return list(rows)
+    return [{"Quantity": f"{plane}: {row['Quantity'][0].lower()}{row['Quantity'][1:]}",
+             **{name: value for name, value in row.items() if name != "Quantity"}}
+            if "Quantity" in row else {PLANE: plane, **row} for row in rows]  # fmt: skip
 
 
 def fact_line(what: str, value: object, unit: str = "") -> Row:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from solarcalc.basis.messages import PATTERN
@@ -12,7 +14,7 @@ from solarcalc.installation.records import Bought
 from solarcalc.quote.bill import bought_line
 from solarcalc.sitepack import modules, pick_list, switching, terminals, tools, torques, trenches
 from solarcalc.stages.boards import level_frac
-from solarcalc.views.rows import Row
+from solarcalc.views.rows import PLANE, Row, with_plane
 
 Drawn = tuple[str, str]
 """A drawing as SVG, and what it shows in words for a reader who cannot see it."""
@@ -24,29 +26,87 @@ NO_TRENCH = "No cables of this site are buried."
 
 
 def module_plan(design: Design) -> modules.ModulePlan | None:
-    """Where each module stands; None where the roof does not hold them."""
-    return modules.module_plan(design.drawn)
+    """Where each module of the first roof plane stands; None where the roof does not hold them."""
+    return modules.module_plan(design.drawn.planes[0])
+
+
+def module_plans(design: Design) -> tuple[modules.ModulePlan, ...]:
+    """Where each module stands, roof plane by roof plane; without those that do not hold them."""
+    return tuple(one for one in modules.module_plans(design.drawn.planes) if one is not None)
+
+
+def planes_without_plan(design: Design) -> tuple[str, ...]:
+    """Names of the roof planes that do not hold their modules; an empty one of the only plane."""
+    plans = modules.module_plans(design.planes)
+    return tuple(one.plane for one, plan in zip(design.planes, plans, strict=True) if plan is None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaneSheets:
+    """What is drawn of a roof plane: sheets SP 2 to SP 4.
+
+    Parameters
+    ----------
+    roof : list of tuple of str
+        Every module with its number.
+    fixing : list of tuple of str
+        Rails and every roof fixing.
+    strings : list of tuple of str
+        Strings, their ends and cables.
+    """
+
+    roof: list[Drawn]
+    fixing: list[Drawn]
+    strings: list[Drawn]
+
+
+def no_plan_words(design: Design) -> tuple[str, ...]:
+    """Why there is no module plan, a sentence each roof plane that has none."""
+    return tuple(f"{name}: {NO_PLAN[0].lower()}{NO_PLAN[1:]}" if name else NO_PLAN
+                 for name in planes_without_plan(design))  # fmt: skip
+
+
+def sheets_by_plane(design: Design, language: str = PATTERN) -> tuple[PlaneSheets, ...]:
+    """The sheets of each roof plane that holds its modules."""
+    built = design.drawn.installation
+    found = []
+    for plan in module_plans(design):
+        held = built.planes[plan.plane - 1]
+        found.append(PlaneSheets(
+            roof=roof_plan.roof_plans(plan, language),
+            fixing=[] if held.hardware is None else fixing_plan.fixing_plans(
+                plan, held.hardware, held.structure, language),
+            strings=string_plan.string_plans(plan, built, language),
+        ))  # fmt: skip
+    return tuple(found)
 
 
 def roof_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 2: every module with its number; none where the roof does not hold them."""
-    plan = module_plan(design)
-    return [] if plan is None else roof_plan.roof_plans(plan, language)
-
-
-def fixing_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
-    """Sheets SP 3: rails and every roof fixing; none where the roof does not hold the modules."""
-    plan, built = module_plan(design), design.drawn.installation
-    if plan is None or built.hardware is None:
-        return []
-    return fixing_plan.fixing_plans(plan, built.hardware, built.structure, language)
+    return [drawn for plan in module_plans(design)
+            for drawn in roof_plan.roof_plans(plan, language)]  # fmt: skip
 
 
 def string_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 4: strings, their ends and cables; none where the roof does not hold them."""
-    plan = module_plan(design)
     built = design.drawn.installation
-    return [] if plan is None else string_plan.string_plans(plan, built, language)
+    return [drawn for plan in module_plans(design)
+            for drawn in string_plan.string_plans(plan, built, language)]  # fmt: skip
+
+
+def plan_rows(
+    design: Design, rows: Callable[[modules.ModulePlan], Sequence[Row]]
+) -> list[Row]:
+    """A list of all module plans, with the roof plane in front where there are several."""
+    return [
+        row for plan in module_plans(design)
+        for row in with_plane(plan.site.roof.name, rows(plan))
+    ]  # fmt: skip
+
+
+def plan_columns(design: Design, columns: Sequence[str]) -> tuple[str, ...]:
+    """Columns of `plan_rows` that fit a page."""
+    return (PLANE, *columns) if len(design.planes) > 1 else tuple(columns)
 
 
 def trench_plans(design: Design, language: str = PATTERN) -> list[Drawn]:

@@ -23,8 +23,9 @@ from solarcalc.energy.year import (
 from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
 from solarcalc.stages.snow import snow_of
-from solarcalc.views.rows import Row, Values, fact_line
+from solarcalc.views.rows import PLANE, Row, Values, fact_line
 from solarcalc.weather.records import WeatherYear
+from solarcalc.wiring.runs import of_plane
 
 P90_FRAC = 0.9
 """Chance with which the P90 energy is exceeded, by its name."""
@@ -67,13 +68,27 @@ def answer(design: Design) -> str:
     months = harvest.by_month()["ac_kwh"].to_numpy()
     least, most = int(np.argmin(months)), int(np.argmax(months))
     return (
-        f"{design.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, yield"
+        f"{design.site.module_count} modules, {harvest.peak_kwp:.2f} kWp, yield"
         f" {_whole(harvest.ac_kwh)} kWh/year of potential AC energy, before battery and demand"
         f" (lowest month {MONTHS[least]} {_whole(months[least])} kWh, highest {MONTHS[most]}"
         f" {_whole(months[most])} kWh), at an annual performance ratio of"
         f" {harvest.performance_ratio:.2f}; P90, exceeded in 9 years of 10:"
         f" {_whole(promised_kwh(design))} kWh/year."
     )
+
+
+def plane_rows(design: Design) -> list[Row]:
+    """What each roof plane brings to the year; empty where the site has one."""
+    if len(design.planes) == 1:
+        return []
+    return [
+        {PLANE: one.plane, "modules": one.site.array.module_count,
+         "tilt [°]": one.array.rows.tilt_deg, "azimuth [°]": one.array.rows.azimuth_deg,
+         "array [kWp]": one.energy.peak_kwp, "potential AC energy [kWh]": one.energy.ac_kwh,
+         "potential final yield [kWh/kWp]": one.energy.final_yield_h,
+         "performance ratio": one.energy.performance_ratio}
+        for one in design.planes
+    ]  # fmt: skip
 
 
 def gap_rows(design: Design) -> list[dict[str, object]]:
@@ -142,25 +157,26 @@ def what_would_change_the_yield(design: Design) -> list[Row]:
 
 def _changes(design: Design) -> Iterator[Change]:
     array, soiling, losses = design.site.array, design.site.soiling, design.site.losses
+    of = of_plane("", design.planes[0].site)  # what lies otherwise is the first plane
     if array.mounting != "flush":
         for word, turn in (("steeper", STEEPER_DEG), ("flatter", -STEEPER_DEG)):
             tilt_deg = min(max(array.tilt_deg + turn, 0.0), 90.0)
             tilted = {"tilt_deg": tilt_deg}
-            yield f"{STEEPER_DEG:.0f}° {word}, tilt {tilt_deg:g}°", {"array": tilted}
+            yield f"{STEEPER_DEG:.0f}° {word}, tilt {tilt_deg:g}°{of}", {"array": tilted}
         for turn in (TURNED_DEG, -TURNED_DEG):
             turned = {"azimuth_deg": (array.azimuth_deg + turn) % 360.0}
-            yield f"azimuth {turned['azimuth_deg']:g}°", {"array": turned}
+            yield f"azimuth {turned['azimuth_deg']:g}°{of}", {"array": turned}
     stands = standing(design)
     closer_m = round(CLOSER_FRAC * stands.pitch_m, 2)
     if array.rows > 1 and stands.rows.lift_deg > 0.0 and closer_m >= stands.rows.footprint_m:
-        yield f"closer rows, pitch {closer_m:.2f} m", {"array": {"row_pitch_m": closer_m}}
+        yield f"closer rows, pitch {closer_m:.2f} m{of}", {"array": {"row_pitch_m": closer_m}}
     dust = min(2.0 * soiling.loss_per_dry_day_frac, 0.05)
     yield "double soiling rate", {"soiling": {"loss_per_dry_day_frac": dust}}
     yield "cleaned on the 1st of every month", {
         "soiling": {"cleaning_dates": [f"{month:02d}-01" for month in range(1, 13)]}
     }
     if array.mounting == "small-gap":
-        yield f"{100.0 * WIDE_GAP_M:.0f} cm rear ventilation gap", {
+        yield f"{100.0 * WIDE_GAP_M:.0f} cm rear ventilation gap{of}", {
             "array": {"gap_under_m": WIDE_GAP_M}
         }
     yield f"{OLDER_YEARS:.0f} years older", {

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import io
 from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
-from pvlib import iotools
+from pvlib.iotools.nasa_power import get_nasa_power
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import user_cache, write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.sealed import sealed, unsealed
 from solarcalc.basis.worded import worded
 from solarcalc.weather.rain import rain_of_table
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
@@ -76,7 +78,8 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
 def _kept(path: Path) -> pd.DataFrame | None:
     """The kept year, or None where there is none or it is broken (it is then fetched anew)."""
     try:
-        hours = pd.read_csv(path, comment="#", index_col="time")
+        raw = unsealed(path.read_bytes(), path.name)
+        hours = pd.read_csv(io.BytesIO(raw), comment="#", index_col="time")
         hours.index = pd.to_datetime(hours.index, utc=True)
         hours = hours.astype(float)
     except (OSError, ValueError, KeyError, TypeError):
@@ -90,15 +93,16 @@ def _keep(hours: pd.DataFrame, path: Path) -> None:
     head = f"# {DATASET}, {SITE_OF_DATASET}; W/m2, degC, m/s, mm; starts of hours\n"
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, head + hours.to_csv(index_label="time", lineterminator="\n"))
+        text = head + hours.to_csv(index_label="time", lineterminator="\n")
+        write_whole(path, sealed(text.encode(), path.name))
 
 
 def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:
     """The year from the server of the dataset."""
     try:
-        hours, _ = iotools.get_nasa_power(site.latitude_deg, site.longitude_deg,
-                                          start=f"{year}-01-01", end=f"{year}-12-31",
-                                          parameters=[*RADIATION, *AIR, _RAIN_THERE])
+        hours, _ = get_nasa_power(site.latitude_deg, site.longitude_deg,
+                                  start=f"{year}-01-01", end=f"{year}-12-31",
+                                  parameters=[*RADIATION, *AIR, _RAIN_THERE])
     except OSError as error:  # an answer that says no; else no network, or no answer
         kind = type(error).__name__
         said = str(error) if kind == "HTTPError" else f"the server cannot be reached: {kind}"

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
-from pvlib import iotools
+from pvlib.iotools.epw import read_epw
+from pvlib.iotools.tmy import read_tmy3
 
 from solarcalc.basis.hours import fixed_zone
+from solarcalc.basis.reading import UnreadableError, file_text, heads_told
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import WeatherChoice
@@ -39,6 +43,8 @@ MISSING = (-9999.0, -9900.0, -999.0, 9999.0, 99999.0)
 """Figures that no column can hold and that tables use for "missing"; common practice, no source."""
 
 _OFFSET_AT_END = r"(?:[Zz]|[+-]\d\d:?\d\d)$"
+MOST_BYTES = 20_000_000
+"""A year by the hour with forty columns is some 2 MB."""
 _SHOWN_ROWS = 5
 CARRIED = "times carry their offset"
 
@@ -86,6 +92,8 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
         )
     except (ValueError, pd.errors.ParserError) as error:
         raise source.error(**worded("weather", "no-table", error=error)) from error
+    if not isinstance(frame.index, pd.RangeIndex):  # rows longer than the heading name themselves
+        raise source.error(**worded("weather", "no-table", error="rows with more cells than names"))
     frame = frame.rename(columns=lambda name: str(name).strip())
     ours = {name: name for name in ("time", *UNITS)} | _checked_map(choice, source)
     kept = {theirs: name for name, theirs in ours.items() if theirs in frame.columns}
@@ -94,7 +102,7 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
     if absent:
         raise source.error(**worded(
             "weather", "no-such-columns", absent=", ".join(f'"{ours[name]}"' for name in absent),
-            columns=", ".join(str(name) for name in frame.columns)[:200],
+            columns=heads_told([str(name) for name in frame.columns], ours.values())[:200],
         ))  # fmt: skip
     return frame[list(kept)].rename(columns=kept)
 
@@ -237,13 +245,11 @@ def read_file(
             remedy='take another file, or set format = "auto"' if found else "take another file",
         )
     if found == "csv":
-        return read_table(text, choice, site=site, offset_h=offset_h, source=source)
+        return _table(_Asked(text=text, path=path, site=site, offset_h=offset_h, choice=choice,
+                             options=choice.model_dump_json(), source=source))  # fmt: skip
     _refuse_table_options(choice, found, source)
-    readers: dict[str, Callable[[Path, str, str], FileContent]] = {
-        "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
-    }
     try:
-        return readers[found](path, text, choice.rain_unit)
+        return _typical_year(found, path, text, choice.rain_unit)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
             **worded("weather", "read-file"),
@@ -251,15 +257,40 @@ def read_file(
         ) from error
 
 
+@lru_cache(maxsize=8)
+def _typical_year(found: str, path: Path, text: str, rain_unit: str) -> FileContent:
+    """Kept: a site is opened again, and sites of one batch share a file."""
+    readers: dict[str, Callable[[Path, str, str], FileContent]] = {
+        "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
+    }
+    return readers[found](path, text, rain_unit)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Asked:
+    """A table and all that it is read with; what only words a fault does not count."""
+
+    text: str
+    path: Path
+    site: Place
+    offset_h: float
+    options: str
+    choice: WeatherChoice = field(compare=False)
+    source: Source = field(compare=False)
+
+
+@lru_cache(maxsize=8)
+def _table(asked: _Asked) -> FileContent:
+    """Kept, as a typical year is."""
+    return read_table(asked.text, asked.choice, site=asked.site, offset_h=asked.offset_h,
+                      source=asked.source)
+
+
 def _text(path: Path, source: Source) -> str:
     try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise source.error(**worded("weather", "text", strerror=error.strerror)) from error
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
+        return file_text(path, MOST_BYTES, encodings=("utf-8-sig", "latin-1"))
+    except UnreadableError as error:
+        raise source.error(**worded("weather", "text", strerror=error.given)) from error
 
 
 def _refuse_table_options(choice: WeatherChoice, found: str, source: Source) -> None:
@@ -298,7 +329,7 @@ def _hours(
 
 
 def _read_tmy3(path: Path, text: str, rain_unit: str) -> FileContent:
-    data, meta = iotools.read_tmy3(io.StringIO(text), map_variables=True)
+    data, meta = read_tmy3(io.StringIO(text), map_variables=True)
     clock = data["Time (HH:MM)"].tolist()
     odd = [text for text in clock if not text.endswith(":00")]
     if odd:
@@ -354,7 +385,7 @@ def _read_tmy2(path: Path, text: str, _rain_unit: str) -> FileContent:
 
 
 def _read_epw(path: Path, text: str, rain_unit: str) -> FileContent:
-    data, meta = iotools.read_epw(io.StringIO(text))
+    data, meta = read_epw(io.StringIO(text))
     period = next(line for line in text.splitlines() if line.upper().startswith("DATA PERIODS,"))
     if period.split(",")[2].strip() != "1":
         raise ValueError(f"{period.split(',')[2]} records an hour; hourly values are wanted")

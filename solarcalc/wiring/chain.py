@@ -15,7 +15,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun, strings_by_controller
+from solarcalc.wiring.runs import SizedRun, of_plane, plane_key, strings_by_controller
 
 _MOST_ROUNDS = 200
 _SETTLED_FRAC = 1e-12
@@ -219,9 +219,13 @@ def chain_of(site: Site, sized: Sequence[SizedRun]) -> tuple[ChainPart, ...]:
         Of `system.runs_of`, each with its cable.
     """
     by_key = {one.run.key: one for one in sized}
-    parts = [_array_part(site, by_key)]
-    parts.append(_part("Controller to battery", by_key, ("controller_battery",), (
-        site.controller.max_charge_current_a * site.battery.nominal_voltage_v)))
+    planes = list(enumerate(site.sites, start=1))
+    parts = [_array_part(one, by_key, number) for number, one in planes]
+    parts += [
+        _part(of_plane(_COMMON[1], one), by_key, (plane_key("controller_battery", number),), (
+            one.controller.max_charge_current_a * site.battery.nominal_voltage_v))
+        for number, one in planes
+    ]
     one = site.supply.one_inverter
     for board in BOARDS:
         inverter = site.inverter_of(board)
@@ -231,9 +235,15 @@ def chain_of(site: Site, sized: Sequence[SizedRun]) -> tuple[ChainPart, ...]:
                 (f"battery_inverter_{board}",),
                 inverter.continuous_power_w / inverter.efficiency_frac,
             ))
+        if f"inverter_output_{board}" in by_key:
+            parts.append(_part(
+                "Inverter to its output board" if one
+                else f"Inverter to its output board, {board} board", by_key,
+                (f"inverter_output_{board}",), inverter.continuous_power_w,
+            ))
         parts.append(_part(
             f"Inverter to house, {board} board", by_key,
-            (f"inverter_board_{board}", f"board_house_{board}"), inverter.continuous_power_w,
+            (f"inverter_board_{board}", f"board_house_{board}"), inverter.total_power_w,
         ))
     return tuple(parts)  # fmt: skip
 
@@ -258,16 +268,17 @@ def _volts_or_none(source_v: float, sections: Sequence[Section]) -> tuple[float,
         return (source_v, *(0.0 for _ in sections))
 
 
-def _array_part(site: Site, by_key: dict[str, SizedRun]) -> ChainPart:
+def _array_part(site: Site, by_key: dict[str, SizedRun], plane: int) -> ChainPart:
     """Strings and main, strings side by side: the modules push their rated current, hot."""
-    string, main = by_key["string"], by_key["dc_main"]
+    keys = plane_key("string", plane), plane_key("dc_main", plane)
+    string, main = (by_key[key] for key in keys)
     fullest, hot_v = strings_by_controller(site)[0], string.run.voltage_v
     amps = fullest * site.module.imp_a
     sections = [section_of(string, together=fullest), section_of(main)]
     load_w = amps * hot_v - amps**2 * sum(section.r_ohm for section in sections)
     sections[-1] = replace(sections[-1], load_w=load_w)
     return ChainPart(
-        name="Modules to controller", run_keys=("string", "dc_main"), load_w=load_w,
+        name=of_plane(_COMMON[0], site), run_keys=keys, load_w=load_w,
         volts=_volts_or_none(hot_v, sections),
         loss_kwh_per_year=string.loss_kwh_per_year + main.loss_kwh_per_year,
     )  # fmt: skip
@@ -282,20 +293,22 @@ def whole_drop_frac(parts: Sequence[ChainPart]) -> float:
 
     Notes
     -----
-    Of the boards the one that loses more; each part's drop is of its own voltage, so the sum is
-    about the share of power that warms cables at full load.
+    Of the boards, and of the roof planes, the one that loses more; each part's drop is of its own
+    voltage, so the sum is about the share of power that warms cables at full load.
     """
     by_name = {part.name: part.drop_frac for part in parts}
-    common = sum(drop for name, drop in by_name.items() if name in _COMMON)
+    common = sum(max((drop for name, drop in by_name.items()
+                      if name == stem or name.startswith(f"{stem},")), default=0.0)
+                 for stem in _COMMON)  # fmt: skip
     boards = [
-        by_name.get(f"Battery to inverter, {board} board", by_name.get("Battery to inverter", 0.0))
-        + by_name[f"Inverter to house, {board} board"]
+        sum(by_name.get(f"{name}, {board} board", by_name.get(name, 0.0)) for name in _BY_BOARD)
         for board in BOARDS
     ]
     return common + max(boards)
 
 
 _COMMON = ("Modules to controller", "Controller to battery")
+_BY_BOARD = ("Battery to inverter", "Inverter to its output board", "Inverter to house")
 
 
 def chain_rows(parts: Sequence[ChainPart]) -> list[dict[str, str]]:

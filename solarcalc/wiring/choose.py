@@ -45,7 +45,7 @@ from solarcalc.wiring.gauge import (
     gauge_resistance_ohm_per_km,
     gauges,
 )
-from solarcalc.wiring.runs import ARRAY_RUNS, Run, SizedRun, Squares, module_cable
+from solarcalc.wiring.runs import ARRAY_RUNS, Run, SizedRun, Squares, module_cable, stem_of
 
 
 def length_faults(run: Run) -> list[Fault]:
@@ -74,7 +74,7 @@ def run_checks(sized: SizedRun) -> list[Check]:
     if sized.run.lies.for_modules or (sized.run.insulation == "xlpe" and not _by_gauge(sized)):
         checks.append(_warmth_check(sized))
     checks.append(_rated_check(sized))
-    if sized.run.key in ARRAY_RUNS:
+    if stem_of(sized.run.key) in ARRAY_RUNS:
         checks.append(_array_cable_check(sized.run))
     return checks
 

@@ -20,7 +20,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.wiring import USUAL_RUNS
-from solarcalc.wiring.runs import Run, SizedRun, module_cable
+from solarcalc.wiring.runs import Run, SizedRun, module_cable, plane_number
 
 Material = Literal["copper", "aluminium"]
 Insulation = Literal["pvc", "xlpe"]
@@ -48,7 +48,8 @@ _BATTERY_RUNS = ("controller_battery", "battery_inverter")
 def field_of(run: Run, key: str) -> str:
     """The key of a run as the user writes it in the file, such as ``runs.dc_main.length_m``."""
     table = next((name for name in USUAL_RUNS if run.key.startswith(name)), run.key)
-    return f"runs.{table}.{key}"
+    number = plane_number(run.key)
+    return f"{f'planes[{number - 1}].' if number > 1 else ''}runs.{table}.{key}"
 
 
 def hottest_c(run: Run) -> float:

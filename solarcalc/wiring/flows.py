@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,26 @@ from solarcalc.basis.worded import worded
 Floats = npt.NDArray[np.float64]
 
 _BALANCE_W = float(constant("wiring.balance_w"))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlaneFlows:
+    """Of a year what flows through the strings and controllers of one roof plane, by hour.
+
+    Parameters
+    ----------
+    array_w, bus_w : array (n,)
+        What its modules really give, and its controllers at the battery's bar [W].
+    array_v : array (n,) or float
+        Working voltage of a string [V].
+    hottest_cell_c : float
+        Hottest hour of its cells [degC].
+    """
+
+    array_w: Floats
+    array_v: Floats | float
+    bus_w: Floats
+    hottest_cell_c: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -48,6 +68,8 @@ class Flows:
         Mean of the air in the year's warmest month [degC].
     room_c : float
         Hottest hour of the battery room in the year [degC].
+    planes : tuple of PlaneFlows
+        Plane by plane where the site has several; empty where it has one.
 
     Raises
     ------
@@ -72,6 +94,11 @@ class Flows:
     hottest_air_c: float
     soil_c: float
     room_c: float
+    planes: tuple[PlaneFlows, ...] = ()
+
+    def of_plane(self, number: int) -> Flows:
+        """The year with the array of one roof plane in place of all, counted from 1."""
+        return replace(self, **vars(self.planes[number - 1]), planes=()) if self.planes else self
 
     def __post_init__(self) -> None:
         faults = [fault for name in _SERIES for fault in _series_faults(self, name)]
@@ -143,11 +170,15 @@ def _balance_faults(flows: Flows) -> list[Fault]:
     ]
 
 
+Hours = Mapping[str, Any] | pd.DataFrame
+"""Columns of arrays (n,)."""
+
+
 def flows_from(
-    harvest_hours: Mapping[str, Any] | pd.DataFrame,
-    supply_hours: Mapping[str, Any] | pd.DataFrame,
+    harvests: Sequence[Hours],
+    supply_hours: Hours,
     *,
-    controller_efficiency_frac: float,
+    controller_efficiency_frac: Sequence[float],
     air_c: npt.ArrayLike,
     room_c: npt.ArrayLike,
     month: npt.ArrayLike,
@@ -156,12 +187,13 @@ def flows_from(
 
     Parameters
     ----------
-    harvest_hours : DataFrame or mapping of arrays (n,)
-        `harvest.Harvest.hours`: ``string_v``, ``cell_c``.
+    harvests : sequence of DataFrame or mapping of arrays (n,)
+        `harvest.Harvest.hours` of each roof plane: ``string_v``, ``cell_c`` and, of several planes,
+        ``bus_w``.
     supply_hours : DataFrame or mapping of arrays (n,)
         `supply.SupplyRun.hours`, of the same hours.
-    controller_efficiency_frac : float
-        Of the site's controllers, above 0 to 1.
+    controller_efficiency_frac : sequence of float
+        Of the controllers of each plane, above 0 to 1.
     air_c, room_c : array (n,)
         Air outdoors and battery room by hour [degC].
     month : array (n,)
@@ -175,24 +207,53 @@ def flows_from(
     Notes
     -----
     The array gives what is used at the bar over the controllers' efficiency, not what it could:
-    a full battery, or the controllers' own limit, lets its current fall.
+    a full battery, or the controllers' own limit, lets its current fall. What the planes give of
+    it is in proportion to what each could.
     """
     supply = {name: np.asarray(supply_hours[name], dtype=float) for name in _TAKEN}
     used = supply["solar_used_w"]
+    planes = _planes(harvests, used, controller_efficiency_frac)
+    array_w = sum((one.array_w for one in planes), np.zeros_like(used))
     air, months = np.asarray(air_c, dtype=float), np.asarray(month)
     return Flows(
-        array_w=used / controller_efficiency_frac,
-        array_v=np.asarray(harvest_hours["string_v"], dtype=float),
+        array_w=array_w,
+        array_v=_together_v(planes, array_w),
         bus_w=used,
         **{name: supply[name] for name in _SAME},
         grid_w=sum((supply[f"grid_to_{to}_w"] for to in _TO), np.zeros_like(used)),
         generator_w=sum((supply[f"generator_to_{to}_w"] for to in _TO), np.zeros_like(used)),
-        hottest_cell_c=float(np.max(harvest_hours["cell_c"])),
+        hottest_cell_c=max(one.hottest_cell_c for one in planes),
         coldest_c=float(air.min()),
         hottest_air_c=float(air.max()),
         soil_c=max(float(air[months == one].mean()) for one in np.unique(months)),
         room_c=float(np.max(room_c)),
+        planes=planes if len(planes) > 1 else (),
     )
+
+
+def _planes(
+    harvests: Sequence[Hours], used_w: Floats, efficiency_frac: Sequence[float]
+) -> tuple[PlaneFlows, ...]:
+    """What each plane gives of what is used at the battery's bar."""
+    could = [np.asarray(one["bus_w"], dtype=float) for one in harvests] if len(harvests) > 1 else []
+    whole = sum(could, np.zeros_like(used_w))
+    found = []
+    for number, (one, frac) in enumerate(zip(harvests, efficiency_frac, strict=True)):
+        share = np.divide(could[number], whole, out=np.zeros_like(whole), where=whole > 0.0) if (
+            could) else 1.0
+        found.append(PlaneFlows(
+            array_w=share * used_w / frac, array_v=np.asarray(one["string_v"], dtype=float),
+            bus_w=share * used_w, hottest_cell_c=float(np.max(one["cell_c"])),
+        ))  # fmt: skip
+    return tuple(found)
+
+
+def _together_v(planes: Sequence[PlaneFlows], array_w: Floats) -> Floats | float:
+    """Voltage of the strings of all planes, each by its power [V]."""
+    if len(planes) == 1:
+        return planes[0].array_v
+    powered = sum((one.array_w * one.array_v for one in planes), np.zeros_like(array_w))
+    return np.divide(powered, array_w, out=np.zeros_like(array_w), where=array_w > 0.0)
 
 
 _TO = ("essential", "nonessential", "charge")

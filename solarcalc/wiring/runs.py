@@ -1,7 +1,6 @@
 """Every run of the system, what is joined before any size is known, and what each must carry.
 
-Counts, poles, cores and ways are settled here and nowhere else: what sizes, protects, draws, buys
-and tests reads them.
+Counts, poles, cores and ways are settled here and nowhere else; all others read them.
 """
 
 from __future__ import annotations
@@ -231,10 +230,13 @@ Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
 """Of a core."""
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
-TOUCHING: Method = "solar-touching"
-"""How string cables lie where more than one lies on a way and nothing else is given."""
 TO_BATTERY = ("controller_battery", "battery_inverter")
-BY_BOARD = ("battery_inverter", "inverter_board", "board_house")
+PLANE_RUNS = ("string", "dc_main", "controller_battery")
+"""Runs that each roof plane has of its own; those of the first plane have the plain key."""
+_PLANE_MARK = "@"
+AT_INVERTER = ("inverter_output", "source_link", "charger_input")
+"""Alternating-current cables that end at an inverter itself."""
+BY_BOARD = ("battery_inverter", "inverter_output", "inverter_board", "board_house")
 """Tables of [runs] that hold a run of each board or inverter."""
 
 
@@ -272,29 +274,85 @@ class Way:
         return not self.lies.alone
 
 
+def plane_key(stem: str, number: int) -> str:
+    """Key of a run, part or device of a roof plane, counted from 1.
+
+    Examples
+    --------
+    >>> plane_key("dc_main", 1), plane_key("dc_main", 2)
+    ('dc_main', 'dc_main@2')
+    """
+    return stem if number == 1 else f"{stem}{_PLANE_MARK}{number}"
+
+
+def stem_of(key: str) -> str:
+    """A key without its roof plane: ``"dc_main"``."""
+    return key.partition(_PLANE_MARK)[0]
+
+
+def plane_number(key: str) -> int:
+    """The roof plane that a key belongs to, counted from 1; 1 for what belongs to all."""
+    return int(key.partition(_PLANE_MARK)[2] or 1)
+
+
+def of_plane(words: str, site: Site) -> str:
+    """Words with the name of the roof plane behind them; as they are where a site has one.
+
+    Parameters
+    ----------
+    words : str
+    site : Site
+        Of the plane, one of `Site.sites`.
+    """
+    return f"{words}, {site.roof.name}" if site.roof.name else words
+
+
 def strings_by_controller(site: Site) -> tuple[int, ...]:
-    """Strings on each controller, shared out as evenly as they go, the fullest first."""
+    """Strings on each controller, shared out as evenly as they go, the fullest first.
+
+    Of the first roof plane, or the one whose site it is.
+    """
     each, more = divmod(site.array.string_count, site.controller.count)
     return tuple(each + (number < more) for number in range(site.controller.count))
 
 
 def controllers_by_bank(site: Site) -> dict[str, int]:
     """Whole controllers of each bank: as the sun is shared out, and at least one for each."""
-    count = site.controller.count
+    count = site.controller_count
     if not site.supply.separate_banks:
         return {"shared": count}
     essential = min(max(round(count * site.supply.essential_array_frac), 1), max(count - 1, 1))
     return {"essential": essential, "nonessential": count - essential}
 
 
-def line_conductors(site: Site) -> tuple[Function, ...]:
-    """Line and neutral conductors of the boards' circuits, without the protective one."""
-    return (*LINES[site.loads.phases], "N")
+def phases_of_run(site: Site, key: str) -> int:
+    """Phases of a cable of alternating current, by its key.
+
+    That of a source has those of the supply, that of a board its board's; one that ends at an
+    inverter of a single phase has one.
+    """
+    board = key.rpartition("_")[2]
+    if board not in BOARDS:
+        return site.loads.phases
+    inside = site.protection.changeover == "built-in" or not key.startswith("source_link")
+    alone = inside and key.startswith(AT_INVERTER) and site.inverter_of(board).one_a_phase
+    return 1 if alone else site.loads.phases_of(board)
 
 
-def ac_poles(site: Site) -> int:
-    """Poles of a switch that breaks every line and the neutral."""
-    return len(line_conductors(site))
+def line_conductors(site: Site, key: str) -> tuple[Function, ...]:
+    """Line and neutral conductors of a cable of alternating current, by its key."""
+    return (*LINES[phases_of_run(site, key)], "N")
+
+
+def between_v(site: Site, phases: int) -> float:
+    """Largest voltage between the conductors of so many phases [V]."""
+    return site.supply.ac_voltage_v * (phases if phases < len(LINES) else math.sqrt(phases))
+
+
+def grouped_boards(site: Site) -> tuple[Board, ...]:
+    """Boards whose inverters are several, joined at an output board of their own."""
+    return tuple(board for board in BOARDS
+                 if board in site.inverters and site.inverters[board].count > 1)  # fmt: skip
 
 
 def battery_poles(site: Site) -> int:
@@ -312,23 +370,30 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     """Every way of the system's cables, from the roof to the house, with the runs in it.
 
     What leads to the battery from controllers and inverters lies in one trunking of the power
-    room where both tables name the same method; every other table of [runs] is a way of its own.
+    room where both tables name the same method; the main cables of all roof planes in one trench
+    where they lie in the ground alike. Every other run of [runs] is a way of its own.
     """
-    boards = dict.fromkeys(BY_BOARD, BOARDS) | {"battery_inverter": tuple(site.inverters)}
-    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site)}
+    boards = dict.fromkeys(BY_BOARD, BOARDS) | {
+        "battery_inverter": tuple(site.inverters), "inverter_output": grouped_boards(site)}
+    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site),
+             "inverter_output": bool(grouped_boards(site))}  # fmt: skip
     found: dict[tuple[str, Method], Way] = {}
-    for table, (usual_m, usual_method, _) in USUAL_RUNS.items():
-        cable: CableRun = getattr(site.runs, table)
-        if not there.get(table, True):
-            continue
-        key = "battery" if table in TO_BATTERY else table
+    each = [(table, number, one) for table in USUAL_RUNS if there.get(table, True)
+            for number, one in enumerate(site.sites if table in PLANE_RUNS else (site,), start=1)]
+    for table, number, one in each:
+        usual_m, usual_method, _ = USUAL_RUNS[table]
+        cable: CableRun = getattr(one.runs, table)
         method, length_m = cable.method or usual_method, cable.length_m or usual_m
-        if table == "string" and cable.method is None and strings_side_by_side(site) > 1:
-            method = TOUCHING
-        runs = tuple(f"{table}_{board}" for board in boards.get(table, ())) or (table,)
+        if table == "string" and cable.method is None and one.array.strings_side_by_side > 1:
+            method = "solar-touching"
+        own = plane_key(table, number)
+        dug = table == "dc_main" and cable_methods()[method].in_ground
+        key = "battery" if table in TO_BATTERY else table if dug else own
+        runs = tuple(f"{table}_{board}" for board in boards.get(table, ())) or (own,)
         other = found.get((key, method))
         found[key, method] = Way(
-            key=key if other or not any(each.key == key for each in found.values()) else table,
+            key=other.key if other is not None
+            else key if all(each.key != key for each in found.values()) else own,
             runs=runs if other is None else other.runs + runs, method=method,
             length_m=length_m if other is None else max(length_m, other.length_m),
             beside=max(cable.grouped_circuits - 1, 0 if other is None else other.beside),
@@ -342,42 +407,47 @@ def way_by_run(site: Site) -> dict[str, Way]:
 
 
 def run_count(site: Site, key: str) -> int:
-    """Circuits alike of a run: one a string, one a controller, one else."""
-    return {
-        "string": site.array.string_count, "dc_main": site.controller.count,
-        "controller_battery": site.controller.count,
-    }.get(key, 1)  # fmt: skip
+    """Circuits alike of a run: of strings, controllers of its roof plane, inverters; one else."""
+    if key.startswith(("battery_inverter", "inverter_output")):
+        return site.inverter_of(key.rpartition("_")[2]).count
+    if stem_of(key) not in PLANE_RUNS:
+        return 1
+    one = plane_site(site, key)
+    return one.array.string_count if stem_of(key) == "string" else one.controller.count
 
 
-def strings_side_by_side(site: Site) -> int:
-    """Strings whose cables touch on their way to where they are joined.
-
-    Along the front of a row lie those that end in it, whichever controller they go to: whole ones,
-    and where rows share modules out so that strings go on in the next row, those cut off at both
-    its ends; across rows all of them end in one. Cables of other rows lie
-    two diameters or more away (IEC 60364-5-52 table B.52.17, note on distance, from memory).
-    """
-    array = site.array
-    rows, series, count = array.rows, array.modules_in_series, array.string_count
-    if rows == 1 or array.string_layout == "across-rows":
-        return count
-    in_row = math.ceil(array.module_count / rows)
-    if in_row % series == 0 or rows == 2:
-        return math.ceil(in_row / series)
-    return min(max(in_row - 2, 0) // series + 2, count)
+def plane_site(site: Site, key: str) -> Site:
+    """The site of the roof plane that a key belongs to; the whole one for a site of one plane."""
+    return site.sites[plane_number(key) - 1]
 
 
 def sets_on_way(site: Site, way: Way, key: str) -> int:
     """Circuits alike of a run that lie on its way together: strings by row, all of the others."""
-    by_row = key == "string" and way.lies.for_modules
-    return strings_side_by_side(site) if by_row else run_count(site, key)
+    by_row = stem_of(key) == "string" and way.lies.for_modules
+    return plane_site(site, key).array.strings_side_by_side if by_row else run_count(site, key)
 
 
 def trench_m(site: Site, way: Way) -> float:
     """To dig for a way [m]: its length where it lies in the ground, that of [duct] for the main."""
     if not way.lies.in_ground or site.duct.depth_m <= 0.0:
         return 0.0
-    return (site.duct.length_m or way.length_m) if way.key == "dc_main" else way.length_m
+    return (site.duct.length_m or way.length_m) if by_duct(site, way) else way.length_m
+
+
+def by_duct(site: Site, way: Way) -> bool:
+    """Whether the length of [duct] is that of a way: of the main cables.
+
+    With several roof planes only where they lie in the ground: their duct is one, their conduits
+    on the wall are not.
+    """
+    return stem_of(way.key) == "dc_main" and (not site.planes or way.lies.in_ground)
+
+
+def duct_way(site: Site) -> Way:
+    """The way of the main cables that lies in the duct of [duct]; where none does, the first's."""
+    ways = way_by_run(site)
+    return next((way for key, way in ways.items()
+                 if stem_of(key) == "dc_main" and way.lies.in_duct), ways["dc_main"])  # fmt: skip
 
 
 def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
@@ -406,7 +476,7 @@ ARRAY_RUNS = ("string", "dc_main")
 def module_cable(run: Run) -> bool:
     """Whether it is the single-core tinned cable made for modules (EN 50618)."""
     made = run.insulation == "xlpe" and run.material == "copper"
-    return run.lies.for_modules or (run.key in ARRAY_RUNS and made)
+    return run.lies.for_modules or (stem_of(run.key) in ARRAY_RUNS and made)
 
 
 ROOF_ABOVE_AIR_K = constant("wiring.roof_above_air_k")
@@ -486,12 +556,12 @@ def record_low_c(site: Site, coldest_c: float) -> float:
 def charger_w(site: Site) -> float:
     """Largest power that the chargers take of grid or generator [W]: theirs, or all these give.
 
-    `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
+    With separate banks each has chargers of its own (`Site.charger_limits_w`).
     """
     grid = site.grid_charges_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    own_w = site.supply.charger_power_w
-    return source_w if own_w is None else min(source_w, own_w * len(site.banks))
+    own_w = [source_w if each is None else each for each in site.charger_limits_w.values()]
+    return min(source_w, sum(own_w))
 
 
 def charger_a(site: Site) -> float:

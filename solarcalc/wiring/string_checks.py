@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import groupby
+from itertools import groupby, islice
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
@@ -196,6 +196,12 @@ def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
 COLOUR_RULE = f"IEC 60445:2021, {FROM_MEMORY}"
 
 
+def strings_by_plane(site: Site) -> tuple[tuple[str, ...], ...]:
+    """Names of the strings of each roof plane, numbered on from plane to plane."""
+    names = iter(string_names(site.string_count))
+    return tuple(tuple(islice(names, one.array.string_count)) for one in site.sites)
+
+
 def string_names(strings: int) -> tuple[str, ...]:
     """S1, S2 and so on.
 
@@ -238,16 +244,18 @@ def polarity_steps(site: Site, cold_voc_v: float) -> tuple[str, ...]:
     cold_voc_v : float
         Open circuit of a string at the record low [V].
     """
-    names = string_names(site.array.string_count)
+    names = string_names(site.string_count)
     meter_v = cold_voc_v * (2.0 if len(names) > 1 else 1.0)
     which = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}, one at a time"
+    series = " or ".join(dict.fromkeys(f"{one.array.modules_in_series}" for one in site.sites))
+    alike = "strings" if " or " not in series else "strings of as many modules"
     steps = [
         "All isolators off, fuse carriers open, controllers and battery parted.",
         f"Meter and leads made for {math.ceil(meter_v)} V direct current or more, insulating"
         " gloves; test the meter on a known source first.",
         f"Strings {which}: red lead on the end marked plus, black on minus. The reading must be"
         " positive; a minus sign means swapped ends.",
-        f"Write the voltage down. {site.array.modules_in_series} modules each: strings within"
+        f"Write the voltage down. {series} modules each: {alike} within"
         " 5 % of one another in the same light.",
     ]
     if len(names) > 1:

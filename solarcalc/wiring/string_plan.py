@@ -17,6 +17,7 @@ from solarcalc.basis.physics import STC_C
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Controller
 
 LIGHT_FACTOR = constant("wiring.light_factor")
@@ -282,6 +283,26 @@ def _with_reasons(case: StringCase, row: StringRow) -> StringRow:
             f" {controller.max_charge_current_a:g} A"
         )
     return StringRow(**{**row.__dict__, "reasons": tuple(reasons), "reviews": tuple(reviews)})
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlaneStrings:
+    """What the strings of one roof plane come to, and what they are checked with.
+
+    Parameters
+    ----------
+    site : Site
+        Of the plane, one of `Site.sites`.
+    case : StringCase
+    fuses : StringFuses
+    cold_string_v : float
+        Open circuit of a string at the record low [V].
+    """
+
+    site: Site
+    case: StringCase
+    fuses: StringFuses
+    cold_string_v: float
 
 
 RULE = "IEC 62548-1 (62548:2016 cl. 6.5.3)"

@@ -20,6 +20,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
 from solarcalc.wiring.flows import Floats, Flows
 from solarcalc.wiring.runs import (
+    PLANE_RUNS,
     RATED_V,
     ROOF_ABOVE_AIR_K,
     DeviceKind,
@@ -28,12 +29,17 @@ from solarcalc.wiring.runs import (
     Way,
     bank_highest_v,
     bank_lowest_v,
+    between_v,
     charger_a,
     charging_share,
     circuits_of,
     coldest_string_v,
+    grouped_boards,
     hottest_string_v,
     mean_power_factor,
+    of_plane,
+    phases_of_run,
+    plane_key,
     record_low_c,
     run_count,
     sets_on_way,
@@ -42,10 +48,12 @@ from solarcalc.wiring.runs import (
 )
 from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a, lasting_factor
 
-_IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
+_IN_ROOM = ("controller_battery", "battery_inverter", "inverter_output", "inverter_board")
 
 
-def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Run, ...]:
+def runs_of(
+    site: Site, flows: Flows, *, string_fuses: bool | Sequence[bool] = False
+) -> tuple[Run, ...]:
     """Every run of the system, from the modules to the house.
 
     With one inverter for both boards one run joins it to the battery. Where controllers have
@@ -57,15 +65,17 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     ----------
     site : Site
     flows : Flows
-    string_fuses : bool
-        Whether each string has a fuse.
+    string_fuses : bool, or sequence of bool
+        Whether each string has a fuse; by roof plane where they differ.
 
     Returns
     -------
     tuple of Run
         ``string``, ``dc_main``, ``controller_battery``, then ``battery_inverter_``,
-        ``inverter_board_`` and ``board_house_`` with ``essential`` and ``nonessential``, last
-        ``grid_in`` and ``generator_in`` where there are any.
+        ``inverter_output_`` of inverters that are several, ``inverter_board_`` and
+        ``board_house_`` with ``essential`` and ``nonessential``, last
+        ``grid_in`` and ``generator_in`` where there are any. Roof planes after the first have
+        the first three once more, ``dc_main@2``.
 
     Raises
     ------
@@ -77,7 +87,14 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     if faults:
         raise InputError(faults)
     maker = _Maker(site=site, flows=flows, ways=way_by_run(site))
-    found = [*_array_runs(maker, string_fuses), _charge_run(maker), *_battery_runs(maker)]
+    planes = [
+        replace(maker, site=one, flows=flows.of_plane(number), whole=site, plane=number)
+        for number, one in enumerate(site.sites, start=1)
+    ]
+    fused = [string_fuses] * len(planes) if isinstance(string_fuses, bool) else string_fuses
+    found = [run for one, fuses in zip(planes, fused, strict=True)
+             for run in _array_runs(one, fuses)]  # fmt: skip
+    found += [*map(_charge_run, planes), *_battery_runs(maker)]
     for board in BOARDS:
         found += _board_runs(maker, board)
     return (*found, *_incoming_runs(maker))
@@ -101,22 +118,28 @@ class _Load:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Maker:
-    """Makes runs: what a run carries, with how its cable lies by the site file."""
+    """Makes runs: what a run carries, with how its cable lies by the site file.
+
+    Of one roof plane, `site` and `flows` are its own, and `whole` is the site with all of them.
+    """
 
     site: Site
     flows: Flows
     ways: Mapping[str, Way]
+    whole: Site | None = None
+    plane: int = 1
 
     def run(self, key: str, board: str, words: tuple[str, str, str], load: _Load) -> Run:
         cable: CableRun = getattr(self.site.runs, key)
         usual_m, _, usual_insulation = USUAL_RUNS[key]
-        whole_key = f"{key}_{board}" if board else key
-        way = self.ways[whole_key]
-        method, count = way.method, run_count(self.site, key)
+        whole_key = f"{key}_{board}" if board else plane_key(key, self.plane)
+        way, whole = self.ways[whole_key], self.whole or self.site
+        method, count = way.method, run_count(whole, whole_key)
         insulation = cable.insulation or ("xlpe" if way.lies.for_modules else usual_insulation)
         name, start, end = words
         return Run(
-            key=whole_key, name=name, start=start, end=end,
+            key=whole_key, name=of_plane(name, self.site) if self.whole else name, start=start,
+            end=end,
             current=load.current, count=count, loaded=load.loaded, voltage_v=load.voltage_v,
             highest_v=load.highest_v, design_a=max(load.design_a, float(load.hourly_a.max())),
             device=load.device, hourly_a=load.hourly_a, power_factor=1.0,
@@ -124,10 +147,11 @@ class _Maker:
             method=method, insulation=insulation, material=cable.material,
             ambient_c=self._ambient_c(key, way.lies, cable),
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
-            grouped_circuits=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
+            grouped_circuits=circuits_of(whole, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
-            alike=sets_on_way(self.site, way, key) if way.together else 1,
-            split=load.current == "ac" and self.site.loads.phases == 2, drop_a=load.drop_a,
+            alike=sets_on_way(whole, way, whole_key) if way.together else 1,
+            split=load.current == "ac" and phases_of_run(self.site, whole_key) == 2,
+            drop_a=load.drop_a,
             rated_v=cable.rated_v or RATED_V[load.current],
             lasting_a=load.design_a if load.lasting_a is None else load.lasting_a,
             lasting_factor=lasting_factor(self.site.cables.sizes),
@@ -207,29 +231,33 @@ def _battery_runs(maker: _Maker) -> list[Run]:
         drawn = {"essential": flows.essential_drawn_w + flows.nonessential_drawn_w}
     charging = charging_share(site)
     found = []
-    for board, watts in drawn.items():
+    for board, drawn_w in drawn.items():
         inverter = site.inverter_of(board)
+        watts, count = drawn_w / inverter.count, inverter.count
         inverter_a = inverter.continuous_power_w / inverter.efficiency_frac
         load = _Load(
             current="dc", voltage_v=volts,
             highest_v=bank_highest_v(site.battery, record_low_c(site, flows.coldest_c)),
             design_a=max(inverter_a / bank_lowest_v(site.battery),
-                         charging[board] * charger_a(site)),
-            device="dc-fuse", hourly_a=(watts + charging[board] * flows.charger_w) / volts,
+                         charging[board] * charger_a(site) / count),
+            device="dc-fuse",
+            hourly_a=(watts + charging[board] * flows.charger_w / count) / volts,
             drop_limit_frac=site.cables.battery_drop_frac,
         )  # fmt: skip
         end = "inverter" if one else f"inverter, {board} board"
-        words = (f"Battery to {end}", "battery", end)
+        words = (f"Battery to {'each ' * (count > 1)}{end}", "battery", end)
         found.append(maker.run("battery_inverter", board, words, load))
     return found
 
 
-def _ac_load(maker: _Maker, power_w: float, hourly_va: Floats, drop_limit_frac: float) -> _Load:
+def _ac_load(
+    maker: _Maker, key: str, power_w: float, hourly_va: Floats, drop_limit_frac: float
+) -> _Load:
     """Alternating current of one phase; 2: from line to line of a split supply; or of three."""
-    phases, volts = maker.site.loads.phases, maker.site.supply.ac_voltage_v
-    between_v = {1: volts, 2: 2.0 * volts, 3: 3.0**0.5 * volts}[phases]
+    phases, volts = phases_of_run(maker.site, key), maker.site.supply.ac_voltage_v
+    highest_v = between_v(maker.site, phases)
     return _Load(
-        current="ac", loaded=3 if phases == 3 else 2, voltage_v=between_v, highest_v=between_v,
+        current="ac", loaded=3 if phases == 3 else 2, voltage_v=highest_v, highest_v=highest_v,
         design_a=power_w / (phases * volts), device="ac-breaker",
         hourly_a=hourly_va / (phases * volts), drop_limit_frac=drop_limit_frac,
     )  # fmt: skip
@@ -241,18 +269,33 @@ def _board_runs(maker: _Maker, board: Board) -> list[Run]:
     served = flows.essential_supplied_w if board == "essential" else flows.nonessential_supplied_w
     hourly_va = served / mean_power_factor(site.loads, board)
     source = "inverter" if one else f"inverter, {board} board"
+    bar = "inverter output board" if one else f"inverter output board, {board}"
+    grouped = (board if board in site.inverters else BOARDS[0]) in grouped_boards(site)
     words = {
-        "inverter_board": (f"Inverter to {board} board", source, f"{board} board"),
+        "inverter_output": (f"Each {source} to its output board", source, bar),
+        "inverter_board": (f"Inverter to {board} board", bar if grouped else source,
+                           f"{board} board"),
         "board_house": (f"Distribution circuit to the {board} board", f"{board} board",
                         "house"),
     }
-    shares = maker.shares("inverter_board", "board_house")
-    return [
-        maker.run(key, board, words[key], _ac_load(
-            maker, inverter.continuous_power_w, hourly_va, site.cables.ac_drop_frac * share
-        ))
-        for key, share in zip(("inverter_board", "board_house"), shares, strict=True)
-    ]  # fmt: skip
+    output = ("inverter_output",) if grouped else ()
+    shares = dict(zip((*output, "inverter_board", "board_house"),
+                      maker.shares(*output, "inverter_board", "board_house"), strict=True))
+    if one:
+        hourly = flows.essential_supplied_w / mean_power_factor(site.loads, BOARDS[0])
+        hourly = hourly + flows.nonessential_supplied_w / mean_power_factor(site.loads, BOARDS[1])
+    else:
+        hourly = hourly_va
+    found = []
+    for key, share in shares.items():
+        if key == "inverter_output" and board not in site.inverters:
+            continue
+        each = inverter.count if key == "inverter_output" else 1
+        found.append(maker.run(key, board, words[key], _ac_load(
+            maker, f"{key}_{board}", inverter.total_power_w / each,
+            (hourly if each > 1 else hourly_va) / each, site.cables.ac_drop_frac * share,
+        )))  # fmt: skip
+    return found
 
 
 def _incoming_runs(maker: _Maker) -> list[Run]:
@@ -260,7 +303,8 @@ def _incoming_runs(maker: _Maker) -> list[Run]:
     hourly_w = {"grid": flows.grid_w, "generator": flows.generator_w}
     for source, power_w in site.sources.items():
         rated_va = site.generator.alternator_va if source == "generator" else power_w
-        load = _ac_load(maker, rated_va, hourly_w[source], site.cables.ac_drop_frac)
+        load = _ac_load(maker, f"{source}_in", rated_va, hourly_w[source],
+                        site.cables.ac_drop_frac)  # fmt: skip
         words = (f"{source.capitalize()} to changeover", source, "changeover")
         found.append(maker.run(f"{source}_in", "", words, load))
     return found
@@ -268,16 +312,16 @@ def _incoming_runs(maker: _Maker) -> list[Run]:
 
 def _count_faults(site: Site) -> list[Fault]:
     """Controllers without a string; two banks on one controller."""
-    strings, count = sum(strings_by_controller(site)), site.controller.count
-    faults = []
-    if count > strings:
-        faults.append(
-            Fault(**worded(
-                "wiring", "controller-count", count=count, strings=strings,
-                plural="s" * (strings != 1), module_count=site.array.module_count,
-                modules_in_series=site.array.modules_in_series,
-            ))
-        )
+    faults, count = [], site.controller_count
+    for number, one in enumerate(site.sites):
+        strings, controllers = sum(strings_by_controller(one)), one.controller.count
+        if controllers > strings:
+            fault = Fault(**worded(
+                "wiring", "controller-count", count=controllers, strings=strings,
+                plural="s" * (strings != 1), module_count=one.array.module_count,
+                modules_in_series=one.array.modules_in_series,
+            ))  # fmt: skip
+            faults.append(_in_plane(fault, one, number))
     if site.supply.separate_banks and count < 2:
         faults.append(
             Fault(**worded("wiring", "controller-count-count-faults", count=count))
@@ -288,8 +332,10 @@ def _count_faults(site: Site) -> list[Fault]:
 def _cable_faults(site: Site) -> list[Fault]:
     """Cables made for modules in what they are not made of."""
     faults = []
-    for key in Runs.model_fields:
-        cable: CableRun = getattr(site.runs, key)
+    each = [(key, number, one) for key in Runs.model_fields
+            for number, one in enumerate(site.sites if key in PLANE_RUNS else (site,))]
+    for key, number, one in each:
+        cable: CableRun = getattr(one.runs, key)
         if cable.method is None or not cable_methods()[cable.method].for_modules:
             continue
         for name, given, allowed in (
@@ -297,13 +343,20 @@ def _cable_faults(site: Site) -> list[Fault]:
             ("material", cable.material, "copper"),
         ):
             if given != allowed:
-                faults.append(
-                    Fault(**worded(
-                        "wiring", "runs", key=key, name=name, given=given, method=cable.method,
-                        allowed=allowed, standard=cable_methods()[cable.method].standard,
-                    ))
-                )
+                fault = Fault(**worded(
+                    "wiring", "runs", key=key, name=name, given=given, method=cable.method,
+                    allowed=allowed, standard=cable_methods()[cable.method].standard,
+                ))  # fmt: skip
+                faults.append(_in_plane(fault, one, number))
     return faults
+
+
+def _in_plane(fault: Fault, site: Site, number: int) -> Fault:
+    """A fault about a table of a roof plane beside the first."""
+    if not number:
+        return fault
+    return replace(fault, where=f'planes[{number}].{fault.where} (plane {number},'
+                   f' "{site.roof.name}")')  # fmt: skip
 
 
 def regrouped(

@@ -17,7 +17,7 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.runs import Run, SizedRun, plane_site, stem_of
 
 TERMINALS_FILE = "terminals.csv"
 
@@ -76,13 +76,14 @@ def terminal(end: str, rated_a: float = 0.0) -> Terminal | None:
 
 def _ends(site: Site, run: Run, device_a: float | None) -> Iterator[Terminal]:
     """Terminals at both ends of a run and at the breaker in it."""
-    controller_a = site.controller.max_charge_current_a
+    stem = stem_of(run.key)
+    controller_a = plane_site(site, run.key).controller.max_charge_current_a
     found: list[Terminal | None] = []
-    if run.key == "string":
+    if stem == "string":
         found += [terminal("connector"), terminal("string-terminal")]
-    elif run.key == "dc_main":
+    elif stem == "dc_main":
         found += [terminal("combiner-out"), terminal("controller-input", controller_a)]
-    elif run.key == "controller_battery":
+    elif stem == "controller_battery":
         found.append(terminal("controller-battery", controller_a))
     if run.device in ("ac-breaker", "dc-breaker") and device_a is not None:
         found.append(terminal("breaker", device_a))
@@ -100,7 +101,8 @@ def takes_mm2(site: Site, run: Run, device_a: float | None) -> float:
         Rated current of its device [A].
     """
     ends = _ends(site, run, device_a)
-    return min((_given(site, row) or row.most_mm2 for row in ends), default=math.inf)
+    one = plane_site(site, run.key)
+    return min((_given(one, row) or row.most_mm2 for row in ends), default=math.inf)
 
 
 def _given(site: Site, row: Terminal) -> float | None:
@@ -120,7 +122,7 @@ def terminal_checks(site: Site, sized: Sequence[SizedRun]) -> Iterator[Check]:
     """
     for one in sized:
         for row in _ends(site, one.run, one.device_a):
-            yield _check(site, one, row)
+            yield _check(plane_site(site, one.run.key), one, row)
 
 
 def _check(site: Site, one: SizedRun, row: Terminal) -> Check:

@@ -137,7 +137,8 @@ class Pass:
         lanes = self.lanes.reshape(-1, kernels.LANES)
         n = kernels.STATE
         lanes[:n], lanes[n:-2], lanes[-2:] = np.array(self.start)[:, None], 0.0, 1.0
-        kernels.run_lanes(0, HOURS, self.island, self.series, self.lanes, self.grid)
+        kernels.run_lanes(
+            0, HOURS, self.island, self.series, self.lanes, self.grid, None)
 
     def agree(self) -> float:
         """Largest difference of the loops, of the capacity; all three are run."""

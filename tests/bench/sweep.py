@@ -35,7 +35,7 @@ from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of
-from solarcalc.sweep.fields import Setting, _arrays_of, _planes_of, _sun_of, one_year, sweep
+from solarcalc.sweep.fields import Setting, _arrays_of, one_year, planes_of, sun_of, sweep
 from solarcalc.sweep.years import Field, RoofPlane, sky_year_of
 
 TILTS_DEG, AZIMUTHS_DEG = np.linspace(0.0, 40.0, 41), np.arange(73) * 360.0 / 73
@@ -328,7 +328,7 @@ power 61, cables 3; with the table 16 for the places and 54 for the look-up besi
 def bounds(on: Setting) -> None:
     """Where the time goes, beside loops that only read or only calculate."""
     field = field_of([20.0], [180.0])
-    sun, planes = _sun_of(on.year, on.roof, on.equipment), _planes_of(on, field)
+    sun, planes = sun_of(on.year, on.roof, on.equipment), planes_of(on, field)
     arrays, shade = _arrays_of(on, field)
     device = device_of(on.equipment.module, on.equipment.losses)
     ready = partial(kernels.order_hours, sun, planes, 0, 0, device.glass, 1.3)

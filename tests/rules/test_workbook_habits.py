@@ -15,7 +15,7 @@ from solarcalc.page import RESULTS_MIME
 
 WORKBOOKS = sorted(workbooks_folder().glob("*.ipynb"))
 TAGS = {"parameters", "setup", "explore", "results", "nbval-check-output", "exercise"}
-PARAMETERS = {"site_file", "changes", "cleaning_cost_kwh", "most_modules_high",
+PARAMETERS = {"site_file", "changes", "cleaning_cost_kwh", "most_modules_high", "plane",
               "allowed_without_supply_h"}
 """The closed list of parameter names; a name becomes code, so none comes from outside."""
 

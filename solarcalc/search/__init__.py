@@ -1,0 +1,1 @@
+"""Whole systems for one site: very many run through the year, and the best of them built."""

@@ -1,0 +1,172 @@
+"""The systems of a search beside their planes: counts, power, price; one line each."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.design import Design
+from solarcalc.energy.year import Balance
+from solarcalc.search.axes import Axes
+from solarcalc.search.kits import Kit, kit_of
+from solarcalc.search.light import PlaneField, boxes_leave, laid, strung_alike
+from solarcalc.sitefile.search import OWN_KIND
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Systems:
+    """Systems on the planes of one field, shape (s,) each.
+
+    Parameters
+    ----------
+    field : PlaneField
+    kits : sequence of Kit
+    series, strings, count, kit, controllers, units : array of int
+        Modules in series, strings, modules, place in `kits`, controllers, battery strings.
+    count_at, balance_at, kept_at : array of int
+        Place of its count and its balance in the field; line of `kept`.
+    kept : array (b, n)
+        What boxes leave in the hours with light; the first line is 1.
+    watts, limit_w : array
+        Rated power times the efficiency of the controllers [W], the most these give [W].
+    costs : array
+        Of what is bought, by [costs] and the price list.
+    """
+
+    field: PlaneField
+    kits: Sequence[Kit]
+    series: np.ndarray
+    strings: np.ndarray
+    count: np.ndarray
+    kit: np.ndarray
+    controllers: np.ndarray
+    units: np.ndarray
+    count_at: np.ndarray
+    balance_at: np.ndarray
+    kept_at: np.ndarray
+    kept: np.ndarray
+    watts: np.ndarray
+    limit_w: np.ndarray
+    costs: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.costs)
+
+
+def systems_of(design: Design, axes: Axes, kits: Sequence[Kit]) -> list[Systems]:
+    """The systems of the axes by the field of planes that they share.
+
+    A controller has a string at least: systems with more controllers than strings are no systems.
+    """
+    found = []
+    for way in axes.orientation:
+        lain = laid(design, way)
+        alike: dict[object, list[int]] = {}
+        for series in axes.modules_in_series:
+            alike.setdefault(strung_alike(lain, series), []).append(series)
+        for several in alike.values():
+            one = _systems(lain, axes, kits, several)
+            if len(one):
+                found.append(one)
+    return found
+
+
+def _systems(
+    design: Design, axes: Axes, kits: Sequence[Kit], several: Sequence[int]
+) -> Systems:
+    combos = np.array([
+        (series, strings, kit, controllers, units)
+        for series, strings, kit, controllers, units in itertools.product(
+            several, axes.strings, range(len(kits)), axes.controllers, axes.units_in_parallel)
+        if controllers <= strings
+    ], np.int64).reshape(-1, 5)  # fmt: skip
+    series, strings, kit, controllers, units = combos.T
+    count = series * strings
+    counts = sorted(set(count.tolist()))
+    pairs = sorted({(int(one), int(two)) for one, two in zip(series, kit, strict=True)})
+    field = PlaneField(
+        design=design, tilts_deg=axes.tilt_deg, azimuths_deg=axes.azimuth_deg,
+        pitches_m=axes.row_pitch_m, counts=tuple(counts),
+        strung=strung_alike(design, several[0]),
+        balances=tuple(_replaced(kits[number], one) for one, number in pairs),
+    )  # fmt: skip
+    leave = boxes_leave(design, counts) if counts else {}
+    kept = np.ones((1 + len(leave), len(field.lit)), np.float32)
+    for number, modules in enumerate(leave, start=1):
+        kept[number] = leave[modules][field.lit]
+    lines = {modules: number for number, modules in enumerate(leave, start=1)}
+    of = [kits[number] for number in kit]
+    return Systems(
+        field=field, kits=kits, series=series, strings=strings, count=count, kit=kit,
+        controllers=controllers, units=units,
+        count_at=np.array([counts.index(one) for one in count.tolist()], np.int64),
+        balance_at=np.array([pairs.index((int(one), int(two)))
+                             for one, two in zip(series, kit, strict=True)], np.int64),
+        kept_at=np.array([lines.get(one, 0) for one in count.tolist()], np.int64), kept=kept,
+        watts=count * design.site.module.pmax_w
+        * np.array([one.balance.controller_efficiency_frac for one in of]),
+        limit_w=controllers * np.array([one.balance.controller_limit_w for one in of]),
+        costs=_costs(design, of, combos),
+    )  # fmt: skip
+
+
+def _replaced(kit: Kit, series: int) -> Balance:
+    return replace(kit.balance, modules_in_series=series)
+
+
+def _costs(design: Design, kits: Sequence[Kit], combos: np.ndarray) -> np.ndarray:
+    """What [costs] says of array, battery and generator; controllers by the price list."""
+    series, strings, _, controllers, units = combos.T
+    rows, count = design.array.rows, series * strings
+    metres = count / rows.modules_high * (rows.along_m + rows.gap_m)
+
+    def of_kit(name: str) -> np.ndarray:
+        return np.array([getattr(kit, name) for kit in kits])
+
+    costs: np.ndarray = (
+        of_kit("fixed") + of_kit("per_module") * count + of_kit("per_metre") * metres
+        + of_kit("unit_price") * of_kit("units_in_series") * units
+        + of_kit("controller_price") * controllers + of_kit("set_price")
+    )  # fmt: skip
+    return costs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pricing:
+    """From what [costs] says of a system to what the customer would be asked for it.
+
+    What [costs] leaves out (cables, protection, earthing, power room and their work) is taken to
+    cost what it does in the site's own offer; then come margin and tax.
+
+    Parameters
+    ----------
+    rest : float
+        The site's own offer at cost less its own system by [costs].
+    factor : float
+        Asked for one of cost.
+    """
+
+    rest: float
+    factor: float
+
+    def asked(self, costs: np.ndarray) -> np.ndarray:
+        """The customer's price."""
+        asked: np.ndarray = (costs + self.rest) * self.factor
+        return asked
+
+
+def pricing_of(design: Design) -> Pricing:
+    """How the site prices; of one without an offer [costs] alone."""
+    offer = or_why(lambda: design.offer)()
+    if isinstance(offer, NoAnswer) or offer.cost <= 0.0:
+        return Pricing(rest=0.0, factor=1.0)
+    site = design.site
+    kit = kit_of(design, (OWN_KIND, OWN_KIND, site.generator.power_w), {})
+    own = np.array([(site.array.modules_in_series, site.array.string_count, 0,
+                     site.controller.count, site.battery.units_in_parallel)])  # fmt: skip
+    return Pricing(rest=offer.cost - float(_costs(design, [kit], own)[0]),
+                   factor=offer.total / offer.cost)  # fmt: skip

@@ -1,0 +1,99 @@
+"""What a search over whole systems may try: [search], lists of values or ranges."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+
+from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
+from solarcalc.sitefile.base import Record, Sound
+
+OWN_KIND = "as designed"
+"""Stands among kinds of equipment for the site's own."""
+MOST_VALUES = 400
+"""Values on one axis."""
+_RANGE = {"from", "to", "step"}
+_SLACK = 1e-9
+_LIMITS: Mapping[str, tuple[float, float]] = {
+    "tilt_deg": (0.0, 90.0), "azimuth_deg": (0.0, 359.999), "row_pitch_m": (0.01, 100.0),
+    "generator_w": (0.0, 200000.0), "modules_in_series": (1, 60), "strings": (1, 500),
+    "controllers": (1, 50), "units_in_parallel": (1, 50),
+}  # fmt: skip
+"""What a value of an axis may be: as the key of the site file that it stands for."""
+
+
+def _spelled_out(value: Any) -> Any:
+    """A range, ``{ from = 0, to = 40, step = 5 }``, as the list of its values."""
+    if not isinstance(value, Mapping):
+        return value
+    numbers: list[Any] = [value.get(key) for key in ("from", "to", "step")]
+    if set(value) != _RANGE or not all(
+        isinstance(one, int | float) and not isinstance(one, bool) for one in numbers
+    ):
+        raise ValueError("a list, or a range { from = 0, to = 40, step = 5 }")
+    low, high, step = numbers
+    if not step > 0 or high < low or (high - low) / step > MOST_VALUES:
+        raise ValueError(f"a range that rises, from to to, of at most {MOST_VALUES} values")
+    count = int((high - low) / step + _SLACK) + 1
+    found = [low + number * step for number in range(count)]
+    return found if all(isinstance(one, int) for one in numbers) else [
+        round(float(one), 9) for one in found]
+
+
+Reals = Annotated[list[float] | None, BeforeValidator(_spelled_out)]
+Counts = Annotated[list[int] | None, BeforeValidator(_spelled_out)]
+
+
+def _axis(what: str) -> Any:
+    return Field(default=None, description=what)
+
+
+class Search(Record):
+    """[search]: the values that `solarcalc search` tries; what is left out it chooses itself."""
+
+    tilt_deg: Reals = _axis("of the modules")
+    azimuth_deg: Reals = _axis("of the modules")
+    row_pitch_m: Reals = _axis("from row to row, on the roof")
+    orientation: list[Literal["portrait", "landscape"]] | None = _axis("of the modules")
+    modules_in_series: Counts = _axis("in a string")
+    strings: Counts = _axis("in parallel")
+    controller: list[str] | None = _axis(
+        'keys of equipment lists; "as designed" for the one of [controller]')
+    controllers: Counts = _axis("number of them")
+    battery: list[str] | None = _axis(
+        'keys of equipment lists; "as designed" for the one of [battery]')
+    units_in_parallel: Counts = _axis("battery strings in parallel")
+    generator_w: Reals = _axis("on the rating plate; 0: none")
+
+    @field_validator("*")
+    @classmethod
+    def _possible(cls, value: Any, info: ValidationInfo) -> Any:
+        if value is None:
+            return value
+        if not 0 < len(value) <= MOST_VALUES:
+            raise ValueError(f"1 to {MOST_VALUES} values")
+        if len(set(value)) < len(value):
+            raise ValueError("each value once")
+        low, high = _LIMITS.get(str(info.field_name), (None, None))
+        if low is not None and any(not low <= one <= high for one in value):
+            raise ValueError(f"values from {low:g} to {high:g}")
+        return value
+
+
+def search_faults(sound: Sound) -> Iterator[Fault]:
+    """Axes of what the rest of the site file settles."""
+    if sound.get("array", "mounting") == "flush":
+        for key in ("tilt_deg", "azimuth_deg"):
+            given = sound.get("search", key)
+            if given is not None:
+                yield sound.fault(("search", key), given, **worded("sitefile", "search-flush"))
+    own_w = sound.get("generator", "power_w")
+    other = {"battery": set(sound.get("search", "battery") or ()) - {OWN_KIND},
+             "generator_w": set(sound.get("search", "generator_w") or ()) - {0, own_w}}
+    for key, price in (("battery", "per_battery_unit"), ("generator_w", "per_generator")):
+        if other[key] and sound.given("costs", price):
+            yield sound.fault(("search", key), sound.get("search", key),
+                              **worded("sitefile", "search-priced", price=price))

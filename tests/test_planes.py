@@ -1,0 +1,349 @@
+"""Several roof planes on one bank: halves make a whole, order is no matter, more is never less."""
+
+from __future__ import annotations
+
+import runpy
+from collections import Counter
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.design import Design, open_design
+from solarcalc.installation.schedules import cable_rows, label_rows
+from solarcalc.quote.bill import bill_of
+from solarcalc.sitefile.planes import plane_change
+from solarcalc.sitefile.read import plane_files, read_site, with_changes
+from solarcalc.stages.grounds import test_facts as facts_of
+from solarcalc.views import electrical, sitepack, yields
+from solarcalc.wiring.runs import plane_key, plane_number, stem_of
+
+HERE = Path(__file__).parent
+CASES = runpy.run_path(str(HERE / "installation_cases.py"))
+SITES = runpy.run_path(str(HERE / "site_files.py"))
+WORKSHOP = HERE / "planes" / "east-west-workshop.toml"
+FEW = settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
+
+
+@cache
+def workshop() -> Design:
+    """The invented workshop with an east and a west roof."""
+    return open_design(WORKSHOP)
+
+
+@cache
+def shop() -> Design:
+    """A demo site of one plane, with a string of eight modules flush on its roof."""
+    return open_design("orchard-shop")
+
+
+# --- halves
+
+
+@FEW
+@given(strings=some.integers(1, 4), controllers=some.integers(1, 2), series=some.integers(4, 8),
+       slope_deg=some.sampled_from([5.0, 25.0, 40.0]))
+def test_two_planes_alike_are_one_of_twice_as_much(
+    strings: int, controllers: int, series: int, slope_deg: float
+) -> None:
+    """Flush modules in one row each: nothing shades, so halves differ in nothing but their count.
+
+    What the controllers cut off at their limit and what cables lose is of each half as of the
+    whole; energy may differ by the rounding of a sum.
+    """
+    assume(strings >= controllers)
+
+    def tables(times: int) -> dict[str, dict[str, Any]]:
+        return {"array": {"module_count": times * strings * series, "modules_in_series": series,
+                          "rows": 1, "modules_high": 1},
+                "controller": {"count": times * controllers},
+                "roof": {"slope_deg": slope_deg, "length_m": 200.0}}
+
+    whole = shop().changed(tables(2))
+    halves = shop().changed({**tables(1), "planes": [{"name": "Other half"}]})
+    np.testing.assert_allclose(
+        halves.energy.hours["bus_w"], whole.energy.hours["bus_w"], rtol=1e-9, atol=1e-6)
+    assert halves.energy.clipped_kwh == pytest.approx(whole.energy.clipped_kwh, abs=1e-6)
+    assert halves.energy.in_window_frac == pytest.approx(whole.energy.in_window_frac)
+    assert [step.name for step in halves.energy.steps] == [
+        step.name for step in whole.energy.steps]
+    assert [step.yield_kwh_per_kwp for step in halves.energy.steps] == pytest.approx(
+        [step.yield_kwh_per_kwp for step in whole.energy.steps])
+    one, two = whole.site, halves.site
+    for name in ("module_count", "string_count", "controller_count", "controllers_a", "array_w"):
+        assert getattr(two, name) == getattr(one, name)
+    bought = [_bought(CASES["installed"](site)) for site in (one, two)]
+    for item in ("module", "string-connector", "controller", "combiner", "isolator-dc",
+                 "string-fuse", "battery", "inverter"):
+        assert bought[1][item] == bought[0][item], item
+
+
+def _bought(built: Any) -> Counter[str]:
+    found: Counter[str] = Counter()
+    for line in bill_of(built, None, 0.0):
+        found[line.item] += round(line.quantity)
+    return found
+
+
+# --- order
+
+
+@FEW
+@given(changes=SITES["two_plane_changes"]())
+def test_the_order_of_planes_changes_nothing_but_their_numbers(changes: Any) -> None:
+    base = SITES["_base"]()
+    try:
+        one = with_changes(base, changes).site
+        built = CASES["installed"](one)
+    except InputError:
+        assume(False)
+    other = one.model_copy(update=_swapped(one))
+    again = CASES["installed"](other)
+    assert _bill(again) == _bill(built)
+    assert _lengths(again) == _lengths(built)
+    found, turned = ({(check.rule, check.plane, check.about, check.outcome, check.found)
+                      for check in CASES["checks"](site)} for site in (one, other))
+    assert turned == found
+
+
+def _swapped(site: Any) -> dict[str, Any]:
+    """The tables of a site whose second plane comes first."""
+    first, second = site.sites
+    kept = ("horizon", "roof", "array", "rails", "structure", "controller")
+    runs = {name: getattr(first.runs, name) for name in type(site.planes[0].runs).model_fields}
+    plane = site.planes[0].model_copy(update={
+        "name": first.roof.name, **{table: getattr(first, table) for table in kept},
+        "runs": site.planes[0].runs.model_copy(update=runs),
+    })  # fmt: skip
+    return {**{table: getattr(second, table) for table in (*kept, "runs")}, "planes": [plane]}
+
+
+def _bill(built: Any) -> dict[str, float]:
+    return {line.key: pytest.approx(line.quantity) for line in bill_of(built, None, 0.0)}
+
+
+def _lengths(built: Any) -> Counter[tuple[Any, ...]]:
+    return Counter((row["run"], row["count"], row["size"], row["length [m]"], row["device [A]"])
+                   for row in cable_rows(built))  # fmt: skip
+
+
+# --- more is never less
+
+
+@FEW
+@given(azimuth_deg=some.floats(0.0, 359.0), slope_deg=some.floats(0.0, 45.0),
+       count=some.integers(1, 3), controllers=some.integers(1, 2))
+def test_a_plane_added_never_lowers_the_energy_at_the_bus(
+    azimuth_deg: float, slope_deg: float, count: int, controllers: int
+) -> None:
+    assume(count >= controllers)
+    more = shop().changed({"planes": [{
+        "name": "Added", "roof": {"azimuth_deg": azimuth_deg, "slope_deg": slope_deg},
+        "array": {"module_count": 8 * count, "azimuth_deg": azimuth_deg, "tilt_deg": slope_deg},
+        "controller": {"count": controllers},
+    }]})  # fmt: skip
+    before, after = (one.energy.hours["bus_w"] for one in (shop(), more))
+    assert (after >= before - 1e-9).all()
+    parts = [one.energy.hours["bus_w"] for one in more.planes]
+    np.testing.assert_allclose(after, sum(parts), rtol=1e-12)
+    assert more.energy.peak_kwp == pytest.approx(sum(one.energy.peak_kwp for one in more.planes))
+    left = [step.yield_kwh_per_kwp for step in more.energy.steps]
+    assert left[-1] * more.energy.peak_kwp == pytest.approx(more.energy.ac_kwh)
+
+
+# --- changes
+
+
+CHANGES: dict[str, dict[str, Any]] = {
+    "first tilt": {"roof": {"slope_deg": 20.0}},
+    "dust": {"soiling": {"loss_per_dry_day_frac": 0.003}},
+    "bank": {"battery": {"units_in_parallel": 5}},
+    "rails": {"rails": {"mass_kg_per_m": 2.0}},
+    "margin": {"quote": {"margin_frac": 0.4}},
+    "one plane": {"planes": []},
+    "other plane": {"planes": [{"name": "West roof", "roof": {"azimuth_deg": 250.0},
+                                "array": {"azimuth_deg": 250.0, "module_count": 6},
+                                "controller": {"count": 1}}]},
+    "three planes": {"planes": [{"name": "West roof"}, {"name": "South roof"}]},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_a_changed_design_is_that_of_the_file_so_written(name: str) -> None:
+    own = workshop()
+    assert own.offer is not None
+    changed, anew = own.changed(CHANGES[name]), open_design(WORKSHOP, CHANGES[name])
+    assert [one.plane for one in changed.planes] == [one.plane for one in anew.planes]
+    assert changed.energy.ac_kwh == anew.energy.ac_kwh
+    assert changed.checks == anew.checks
+    assert changed.bill == anew.bill
+    assert changed.offer.total == anew.offer.total
+
+
+def test_a_change_of_one_plane_keeps_what_the_other_has_worked_out() -> None:
+    own = workshop()
+    assert own.energy.ac_kwh > 0.0
+    rows = [dict(own.sitefile.written["planes"][0], array={
+        **own.sitefile.written["planes"][0]["array"], "module_count": 5})]
+    other = own.changed({"planes": rows})
+    first, second = other.planes
+    assert {"light", "energy"} <= first.kept.keys()
+    assert not {"light", "energy"} & second.kept.keys()
+    assert not {"energy", "supply", "installation"} & other.kept.keys()
+    assert first.energy is own.planes[0].energy
+    assert other.weather is own.weather is second.weather
+
+
+def test_a_change_of_the_first_plane_may_leave_the_others_as_they_are() -> None:
+    own = workshop()
+    change = plane_change(own.sitefile.written, 0, {"array": {"tilt_deg": 3.0, "rows": 1}})
+    first, second = own.changed(change).planes
+    assert (first.site.array.tilt_deg, first.site.array.rows) == (3.0, 1)
+    assert second.site.array == own.planes[1].site.array
+
+
+def test_a_plane_is_a_site_of_its_own() -> None:
+    own = workshop()
+    for file, one in zip(plane_files(own.sitefile), own.planes, strict=True):
+        assert file.site.planes == []
+        again = with_changes(file, {"array": {"clear_from_solar_h": 8.0}}).site
+        assert again.array == one.site.array.model_copy(update={"clear_from_solar_h": 8.0})
+        assert again.controller == one.site.controller
+        assert again.runs == one.site.runs
+
+
+# --- what the papers say
+
+
+def test_each_check_of_a_roof_says_its_plane() -> None:
+    own = workshop()
+    names = [one.plane for one in own.planes]
+    assert names == ["East roof", "West roof"]
+    keys = [check.key for check in own.all_checks]
+    assert len(set(keys)) == len(keys)
+    for rule in ("stages/modules-on-roof", "structure/fixing-uplift", "wiring/open-circuit-string",
+                 "stages/energy-outside-window", "protection/isolator-array"):  # fmt: skip
+        found = [check for check in own.all_checks if check.rule == rule]
+        assert sorted(check.plane for check in found) == names, rule
+        assert all(check.plane in check.item for check in found)
+
+
+def test_strings_controllers_and_modules_are_numbered_on() -> None:
+    own = workshop()
+    east, west = sitepack.module_plans(own)
+    assert [*east.strings, *west.strings] == ["S1", "S2", "S3", "S4"]
+    lines = sheet_of(facts_of(own.installation))
+    assert sum(line.key == "polarity" for line in lines) == own.site.string_count == 4
+    assert {line.where for line in lines if line.key == "voltage"} == {
+        f"string {number} ({plane}), to controller {controller}"
+        for number, plane, controller in ((1, "East roof", 1), (2, "East roof", 1),
+                                          (3, "West roof", 2), (4, "West roof", 2))}
+    for name in ("S1+, S1−", "S4+, S4−"):
+        assert name in {row["label"] for row in label_rows(own.installation)}
+    modules = sitepack.plan_rows(own, lambda plan: [{"module": name}
+                                                    for name in plan.names.values()])
+    assert len({row["module"] for row in modules}) == len(modules) == own.site.module_count
+
+
+def test_every_sheet_of_a_plane_bears_its_name_and_a_number_of_its_own() -> None:
+    own = workshop()
+    sheets = sitepack.sheets_by_plane(own)
+    assert len(sheets) == 2
+    drawn = [svg for one in sheets for kind in (one.roof, one.fixing, one.strings)
+             for svg, _ in kind]  # fmt: skip
+    for number, name in ((1, "East roof"), (2, "West roof")):
+        mine = [svg for svg in drawn if name in svg]
+        assert len(mine) == len(drawn) / 2
+        assert all(f"-{number}<" in svg for svg in mine)
+
+
+def test_views_have_a_row_a_plane() -> None:
+    own = workshop()
+    rows = yields.plane_rows(own)
+    assert [row["roof plane"] for row in rows] == ["East roof", "West roof"]
+    assert sum(row["potential AC energy [kWh]"] for row in rows) == pytest.approx(
+        own.energy.ac_kwh)
+    assert yields.plane_rows(shop()) == []
+    assert "West roof" in electrical.window_words(own)
+    assert own.on_plane("west ROOF") is own.planes[1]
+    assert own.on_plane(None) is own.planes[0]
+    with pytest.raises(InputError, match="West roof"):
+        own.on_plane("Wst roof")
+
+
+@pytest.mark.parametrize("key", ["string", "dc_main", "battery-main", "array-isolator"])
+def test_a_key_of_a_plane_says_which(key: str) -> None:
+    assert plane_key(key, 1) == key
+    assert (stem_of(plane_key(key, 3)), plane_number(plane_key(key, 3))) == (key, 3)
+
+
+# --- faults
+
+
+@pytest.mark.parametrize(("planes", "said"), [
+    ([{"roof": {"azimuth_deg": 9.0}}], ["planes[1].name", "nothing"]),
+    ([{"name": "East roof"}], ["planes[1].name", "a different name", "the first plane"]),
+    ([{"name": "W"}, {"name": "w "}], ["planes[2].name", "plane 1"]),
+    ([{"name": "W", "array": {"tilt_deg": 95.0}}],
+     ['planes[1].array.tilt_deg (plane 1, "W")', "95.0", "from 0 to 90"]),
+    ([{"name": "W", "array": {"module_count": 7, "modules_in_series": 2}}],
+     ["planes[1].array.module_count", "6 or 8"]),
+    ([{"name": "W", "array": {"tilt": 9.0}}], ["planes[1].array.tilt", "did you mean tilt_deg"]),
+    ([{"name": "W", "module": {"pmax_w": 9.0}}], ["planes[1].module", "[[planes]]: name, horizon"]),
+    ([{"name": "W", "runs": {"board_house": {}}}], ["planes[1].runs.board_house", "dc_main"]),
+    ([{"name": "W", "roof": {"name": "V"}}], ["planes[1].roof.name", "beside its tables"]),
+    ([{"name": "W", "controller": {"use": "none"}}],
+     ["planes[1].controller.use", "a key of the controllers"]),
+    ([{"name": "W", "controller": {"min_tracking_voltage_v": 400.0}}],
+     ["planes[1].controller.min_tracking_voltage_v", "MPP voltage range"]),
+    ([{"name": "W", "roof": {"obstacles": [{
+        "name": "Tank", "along_m": 99.0, "up_m": 1.0, "length_m": 1.0, "depth_m": 1.0,
+        "height_m": 1.0, "clearance_m": 0.0}]}}],
+     ["planes[1].roof.obstacles[1].along_m", 'obstacle 1, "Tank"']),
+    ("W", ["planes", "a list of tables"]),
+])  # fmt: skip
+def test_a_fault_names_plane_key_value_and_what_is_allowed(planes: Any, said: list[str]) -> None:
+    changes: dict[str, Any] = {"roof": {"name": "East roof"}, "planes": planes}
+    if isinstance(planes, str):
+        changes = {"site": {"planes": planes}}
+        said = ["site.planes"]
+    with pytest.raises(InputError) as caught:
+        with_changes(read_site(WORKSHOP), changes)
+    (fault,) = caught.value.faults
+    for words in said:
+        assert words in str(fault)
+
+
+def test_a_fault_of_the_first_plane_is_told_once() -> None:
+    with pytest.raises(InputError) as caught:
+        with_changes(read_site(WORKSHOP), {
+            "array": {"clear_from_solar_h": 99.0}, "controller": {"use": "none"}})
+    assert sorted(fault.where.partition(": ")[2] for fault in caught.value.faults) == [
+        "array.clear_from_solar_h", "controller.use"]
+
+
+def test_planes_charge_one_bank() -> None:
+    with pytest.raises(InputError, match=r"supply.layout[\s\S]*one battery bank"):
+        with_changes(read_site(WORKSHOP), {"supply": {"layout": "separate-banks"},
+                                           "controller": {"count": 2}})
+
+
+def test_things_on_a_roof_are_not_taken_over() -> None:
+    box = {"name": "Tank", "along_m": 1.0, "up_m": 1.0, "length_m": 1.0, "depth_m": 1.0,
+           "height_m": 1.0, "clearance_m": 0.0}  # fmt: skip
+    site = with_changes(read_site(WORKSHOP), {"roof": {"obstacles": [box]}}).site
+    first, second = site.sites
+    assert [one.name for one in first.roof.obstacles] == ["Tank"]
+    assert [one.name for one in second.roof.obstacles] == ["Vent stack"]
+    assert second.roof.length_m == first.roof.length_m
+
+
+def test_a_name_of_the_only_plane_is_of_no_matter() -> None:
+    file = shop().sitefile
+    assert with_changes(file, {"roof": {"name": "South"}}).site == with_changes(file, {}).site
