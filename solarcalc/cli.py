@@ -5,13 +5,14 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.running import Stopped, stopped_by_signals
 
 if TYPE_CHECKING:
 
@@ -22,7 +23,8 @@ DEBUG = "SOLARCALC_DEBUG"
 """Environment variable: set to 1, tracebacks and library warnings are shown."""
 
 OK, FAILED, INTERRUPTED = 0, 1, 130
-"""Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C."""
+"""Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C, as are 143 and 129
+for SIGTERM and SIGHUP."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -36,7 +38,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit status: 0 all well, 1 something failed, 130 interrupted. Wrong usage exits with 2.
+        Exit status: 0 all well, 1 something failed, 130 interrupted, 128 and its number for
+        another signal. Wrong usage exits with 2.
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
@@ -48,8 +51,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             status = command(options)
             sys.stdout.flush()
             return status
-    except KeyboardInterrupt:
-        return INTERRUPTED
+    except KeyboardInterrupt as error:
+        return 128 + error.number if isinstance(error, Stopped) else INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FAILED
@@ -71,7 +74,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_survey_commands(commands)
 
     check = commands.add_parser("check", help="check whether site files are valid")
-    check.add_argument("sites", nargs="+", metavar="SITE")
+    check.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]")
     check.add_argument("--prices-to-fill", type=Path, metavar="FILE",
                        help="write the prices that are still invented, a CSV or xlsx file to fill")
     check.add_argument("--fresh", action="store_true",
@@ -79,7 +82,9 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
-    report.add_argument("sites", nargs="+", metavar="SITE")
+    report.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]",
+                        help="or a filled-in survey, .xlsx: site files of all its sites are"
+                        " written beside it")
     _add_report_options(report)
     report.set_defaults(command=_report)
 
@@ -93,6 +98,8 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("--json", action="store_true", help="print JSON in place of a table")
     compare.add_argument("--out", type=Path, metavar="FILE", help="write a .csv or .html file too")
     compare.set_defaults(command=_compare)
+
+    _add_search_command(commands)
 
     serials = commands.add_parser("serials", help="write a blank list of serial numbers")
     serials.add_argument("site", metavar="SITE")
@@ -135,6 +142,26 @@ def _add_survey_commands(commands: Any) -> None:
     survey.set_defaults(command=_survey)
 
 
+def _add_search_command(commands: Any) -> None:
+    search = commands.add_parser(
+        "search", help="the best whole system under a price, or the cheapest for a promise")
+    search.add_argument("site", metavar="SITE", help="what is tried: its table [search]")
+    search.add_argument("--hours", type=float, metavar="N",
+                        help="cheapest that leaves the essential loads without supply for at most"
+                        " N hours a year")
+    search.add_argument("--budget", type=float, metavar="MONEY",
+                        help="best that is offered for no more than this price")
+    search.add_argument("--front", action="store_true",
+                        help="every step between price and hours; default without --hours and"
+                        " --budget")
+    search.add_argument("--most-supplied", action="store_true",
+                        help="with --budget: the most energy supplied to both boards, in place of"
+                        " the fewest hours without supply")
+    search.add_argument("--purchase-only", action="store_true",
+                        help="with --hours: what a generator costs to run does not count")
+    search.set_defaults(command=_search)
+
+
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="for the reports")
     parser.add_argument("--documents", type=_codes, default=(), metavar="CODES",
@@ -143,6 +170,10 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
                         help="workbooks run in parallel; default: one per processor core")
     parser.add_argument("--fresh", action="store_true",
                         help="make the documents again where nothing has changed, too")
+    parser.add_argument("--scheduler", default="", metavar="ADDRESS",
+                        help="make the sites on the workers of this Dask scheduler")
+    parser.add_argument("--json", action="store_true",
+                        help="a line of JSON for each site as it is made, in place of words")
 
 
 def _codes(words: str) -> tuple[str, ...]:
@@ -209,11 +240,23 @@ def _site_paths(words: Sequence[str]) -> tuple[list[Path], list[InputError]]:
         path = Path(word)
         if not _is_file(path) and word in demos:
             path = demos[word]
+        elif not _is_file(path) and (variant := _variant_path(word, demos)) is not None:
+            path = variant
         elif not path.suffix and path.name == word and not os.path.lexists(word):
             errors.append(_no_such_site(word, sorted(demos)))
             continue
         paths.setdefault(path.absolute(), path)
     return list(paths.values()), errors
+
+
+def _variant_path(word: str, demos: Mapping[str, Path]) -> Path | None:
+    """A site file and its variant, for ``SITE:variant`` where there is such a site."""
+    for place in (place for place, letter in enumerate(word) if letter == ":"):
+        site, variant = word[:place], word[place + 1 :].strip()
+        path = Path(site) if _is_file(Path(site)) else demos.get(site)
+        if path is not None and variant:
+            return Path(f"{path}:{variant}")
+    return None
 
 
 def _is_file(path: Path) -> bool:
@@ -334,11 +377,35 @@ def _answers(paths: Sequence[Path]) -> Iterator[Answer | str]:
 
 
 def _report(options: argparse.Namespace) -> int:
-    paths, errors = _site_paths(options.sites)
+    words: list[str] = []
+    errors: list[InputError] = []
+    for word in options.sites:
+        if word.lower().endswith(".xlsx"):
+            _take_survey(Path(word), words, errors, quiet=options.json)
+        else:
+            words.append(word)
+    paths, more = _site_paths(words)
+    errors += more
     for error in errors:
         _complain(str(error))
     status = _write_reports(paths, options) if paths else OK
     return FAILED if errors else status
+
+
+def _take_survey(
+    source: Path, words: list[str], errors: list[InputError], *, quiet: bool
+) -> None:
+    """Site files of a survey in place of it."""
+    from solarcalc.survey.reading import surveyed_files
+
+    try:
+        paths, said = surveyed_files(source)
+    except InputError as error:
+        errors.append(error)
+        return
+    words += map(str, paths)
+    for line in () if quiet else said:
+        print(line)
 
 
 def _demo(options: argparse.Namespace) -> int:
@@ -350,8 +417,21 @@ def _demo(options: argparse.Namespace) -> int:
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.run import report_sites
 
-    result = report_sites(paths, options.out, documents=options.documents, jobs=options.jobs,
-                          fresh=options.fresh, progress=sys.stderr.isatty())  # fmt: skip
+    told = _json_line if options.json else None
+    try:
+        with stopped_by_signals():
+            result = report_sites(
+                paths, options.out, documents=options.documents, jobs=options.jobs,
+                fresh=options.fresh, progress=sys.stderr.isatty() and not told,
+                told=told, scheduler=options.scheduler)  # fmt: skip
+    except KeyboardInterrupt:
+        _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
+                  " same command goes on with the others")
+        raise
+    if told:
+        told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),
+              "failed": len(result.failed), "index": str(options.out / "index.html")})
+        return FAILED if result.failed else OK
     for _, path in result.done:
         print(path)
     for _, path in result.unchanged:
@@ -367,6 +447,13 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     return FAILED if result.failed else OK
 
 
+def _json_line(record: Mapping[str, Any]) -> None:
+    """One line of JSON on standard output, at once."""
+    import json
+
+    print(json.dumps(record, ensure_ascii=False), flush=True)
+
+
 def _compare(options: argparse.Namespace) -> int:
     from solarcalc.batch import compared
 
@@ -377,6 +464,18 @@ def _compare(options: argparse.Namespace) -> int:
     if options.out is not None:
         compared.write_compared(table, designs, options.out)
     return OK
+
+
+def _search(options: argparse.Namespace) -> int:
+    from solarcalc.views.whole_search import asked_of, printed
+
+    asked = asked_of(
+        _one_site(options.site), most_hours=options.hours, budget=options.budget,
+        front=options.front, criterion="supplied" if options.most_supplied else "hours",
+        weigh="price" if options.purchase_only else "lifetime",
+    )  # fmt: skip
+    print("\n".join(printed(asked)))
+    return OK if all(winner for winner, _ in asked.answers.values()) else FAILED
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -40,7 +40,7 @@ from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
-from solarcalc.quote.tariff import EnergyBills, energy_bills
+from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
     SiteFile,
@@ -66,6 +66,7 @@ from solarcalc.stages.array import (
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
+from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.structure import structure_checks, structure_of
 from solarcalc.stages.surveyed import survey_checks
@@ -325,7 +326,7 @@ class Design:
     @stage
     def year_energy(self) -> YearEnergy:
         """The energies that every paper tells in the same words."""
-        return year_energy(self.supply, self.weak_supply)
+        return year_energy(self.supply, self.weak_supply, fed_in_year(self.site, self.supply))
 
     @stage
     def room_year(self) -> RoomYear:
@@ -437,7 +438,16 @@ class Design:
                 *boards.weak_light_checks(self.supply, self.weak_supply),
                 *battery_life.life_checks(self, self.supply, self.life),
                 *checks_or_why(lambda: boards.autonomy_checks(self)),
-                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)))
+                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)),
+                *checks_or_why(lambda: self._owned_checks))
+
+    @property
+    def _owned_checks(self) -> tuple[Check, ...]:
+        """Checks of what is used again."""
+        if not any(one.used for one in self.site.existing):
+            return ()
+        place = battery_life.place_of(self, self.energy)
+        return tuple(owned_checks(self.site, self.bill, place))
 
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:

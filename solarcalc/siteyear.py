@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.read import SiteFile
+from solarcalc.sitefile.read import SiteFile, alone, read_site
 from solarcalc.sitefile.site import Site
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.records import WeatherYear
@@ -56,7 +56,7 @@ def site_path(site_file: str) -> Path:
     if found is not None:
         return found
     demos = demo_sites()
-    guess = nearest(site_file, demos)
+    guess = nearest(site_file.partition(":")[0], demos)
     raise InputError(
         Fault(
             where="site_file",
@@ -93,6 +93,19 @@ def site_and_variant(word: str) -> tuple[Path, str]:
     return site_path(word), ""
 
 
+def read_named(word: str) -> SiteFile:
+    """A site file, or one of its variants as a site of its own, by `site_and_variant`.
+
+    Raises
+    ------
+    InputError
+        As `site_and_variant`; with every fault of the site, and of the variant.
+    """
+    path, variant = site_and_variant(word) if ":" in word else (Path(word), "")
+    sitefile = read_site(path)
+    return alone(sitefile, variant) if variant else sitefile
+
+
 def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
     """Sun angles over a site in the middle of each hour of its year [deg]."""
     place = site.site
@@ -102,9 +115,9 @@ def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
 
 @dataclass(frozen=True, eq=False)
 class Same:
-    """A table as a key: the same only as itself."""
+    """A table or a record as a key: the same only as itself."""
 
-    table: pd.DataFrame
+    table: Any
 
     def __hash__(self) -> int:
         return id(self.table)

@@ -221,7 +221,7 @@ def _check_rows(design: Design) -> dict[str, object]:
 
 
 def _bill_rows(design: Design) -> dict[str, object]:
-    return {f"bill: {line.name} [{line.unit}]": line.quantity for line in design.bill}
+    return {f"bill: {line.told} [{line.unit}]": line.quantity for line in design.bill}
 
 
 def _cable_rows(design: Design) -> dict[str, object]:

@@ -95,8 +95,25 @@ def _supply(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
              "timetable": [{"days": "all", "present": ["06:00-09:00"]}]},
         ])),
         "generator": _generator(draw),
-        "loads": {"phases": draw(some.integers(1, 3))},
+        **_phases(draw, layout),
     }  # fmt: skip
+
+
+def _phases(draw: some.DrawFn, layout: str) -> dict[str, dict[str, Any]]:
+    """Phases of supply and boards; inverters that are one or several, side by side or one each."""
+    supply = draw(some.integers(1, 3))
+    boards = {board: supply if layout == "one-inverter" else draw(some.sampled_from([1, supply]))
+              for board in ("essential", "nonessential")}  # fmt: skip
+    inverters = {}
+    for board, phases in boards.items():
+        kind = draw(some.sampled_from(["one", "one", "parallel", "one-a-phase"]))
+        count = {"one": 1, "parallel": draw(some.integers(2, 4))}.get(
+            kind, phases * draw(some.integers(1, 2)))
+        alone = kind == "one-a-phase" and phases > 1
+        inverters[board] = {"count": count if kind != "one-a-phase" or alone else 1,
+                            "arrangement": "one-a-phase" if alone else "parallel"}  # fmt: skip
+    own = {f"{board}_phases": phases for board, phases in boards.items() if phases != supply}
+    return {"loads": {"phases": supply, **own}, "inverter": inverters}
 
 
 def _generator(draw: some.DrawFn) -> dict[str, Any]:
@@ -110,7 +127,6 @@ def _generator(draw: some.DrawFn) -> dict[str, Any]:
         "engine": draw(some.sampled_from(sorted(engines()))),
         "power_factor": draw(some.sampled_from([0.8, 1.0])),
         "hottest_air_c": draw(some.sampled_from([25.0, 40.0, 55.0])),
-        "existing": draw(some.booleans()),
         **draw(some.sampled_from([{}, {"from_openings_m": 3.0}, {"from_openings_m": 6.0}])),
     }
     sheet = {

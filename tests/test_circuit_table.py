@@ -11,6 +11,7 @@ import pvlib
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.sealed import sealed
 from solarcalc.circuit.module import Weather
 from solarcalc.circuit.strings import (
     StringWiring,
@@ -237,11 +238,46 @@ def test_a_broken_table_on_the_disk_is_made_again(cache, content):
     made = made_table(_small())
     keep_table(_small(), made)
     (path,) = (path for path in cache.rglob("*.npz"))
-    path.write_bytes(content)
-    assert kept_table(_small()) is None
+    whole = path.read_bytes()
+    for broken in (content, sealed(content, path.name), whole[:-100], bytes(len(whole)),
+                   whole[:5000] + b"\0" + whole[5001:]):  # fmt: skip
+        path.write_bytes(broken)
+        assert kept_table(_small()) is None
     shade_table.cache_clear()
     assert np.array_equal(shade_table(_small()).kept_frac, made.kept_frac)
     assert kept_table(_small()) is not None
+
+
+def _other(kept, how):
+    """A table that is whole and not the one of these strings."""
+    if how == "nan":
+        return replace(kept, kept_frac=np.where(kept.kept_frac < 0.5, np.nan, kept.kept_frac))
+    if how == "beyond one":
+        return replace(kept, kept_frac=kept.kept_frac + 0.5)
+    if how == "shape":
+        return replace(kept, kept_frac=kept.kept_frac[:-1])
+    if how == "knots":
+        return replace(kept, fraction=kept.fraction[::-1])
+    if how == "text":
+        return replace(kept, kept_frac=kept.kept_frac.astype(str))
+    return replace(kept, light_w_m2=kept.light_w_m2 * 2.0)
+
+
+@pytest.mark.parametrize("how", ["nan", "beyond one", "shape", "knots", "text", "light"])
+def test_a_table_that_does_not_fit_is_made_again(cache, how):
+    keep_table(_small(), _other(made_table(_small()), how))
+    assert kept_table(_small()) is None
+
+
+def test_a_table_of_other_strings_is_not_taken(cache):
+    other = Strung(cells=cells_of("full"), wiring=along_row(3), orientation="landscape")
+    keep_table(other, made_table(other))
+    (path,) = (path for path in cache.rglob("*.npz"))
+    content = path.read_bytes()
+    keep_table(_small(), made_table(_small()))
+    for path in cache.rglob("*.npz"):
+        path.write_bytes(content)
+    assert kept_table(_small()) is None
 
 
 def test_a_cache_that_cannot_be_written_does_no_harm(cache):

@@ -423,7 +423,7 @@ def raising(error: BaseException) -> Callable[[Sequence[Path], Path], Result]:
 @pytest.mark.parametrize(
     ("error", "status", "words"),
     [
-        (KeyboardInterrupt(), 130, ""),
+        (KeyboardInterrupt(), 130, "stopped; "),
         (InputError(Fault(where="out", given="a file", allowed="a folder")), 1, "a folder"),
         (RuntimeError("odd"), 1, "unexpected RuntimeError: odd (SOLARCALC_DEBUG=1"),
     ],

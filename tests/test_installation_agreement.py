@@ -23,13 +23,14 @@ from solarcalc.basis.text import spelt
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.diagrams.earthing import earth_lines, earthing_diagram, earthing_drawing
-from solarcalc.diagrams.room import room_drawing, room_others, room_tags
+from solarcalc.diagrams.room import MOST_BOXES, room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.diagrams.trench_plan import trench_plans
 from solarcalc.earthing.bar import SPARE_TERMINALS
 from solarcalc.installation.routes import sets_of
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
+from solarcalc.installation.standing import held_words, room_tags
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitepack.terminals import banks_at
@@ -141,14 +142,15 @@ def boards_are_written_as_the_glossary_has_them(built):
              *(terminal_diagram(bank, site_name="x") for bank in banks_at(built)),
              *(svg for svg, _ in trench_plans(trenches_of(built), built.site, ())),
              earthing_drawing(built, CASES["earth"](built.site), "rods")]
-    if len(built.layout.boxes) <= 30:
-        drawn.append(room_drawing(built.layout, site_name="x", others=room_others(built),
+    if len(built.layout.boxes) <= MOST_BOXES:
+        drawn.append(room_drawing(built.layout, site_name="x", held=held_words(built),
                                   tags=room_tags(built)))
     for svg in drawn:
         assert "nonessential" not in " ".join(Tree.fromstring(svg).itertext()).lower()
 
 
 AT = {
+    "inverter output board": "board",
     "PV string combiner box": "combiner", "upstream of the controller": "controller",
     "at the battery busbars, at that end": "busbar", "at the battery end of its cable": "busbar",
     "from the battery terminals": "battery", "of each string, at its terminals": "battery",
@@ -160,7 +162,8 @@ AT = {
 """What stands in the protection schedule, and the kind of part at that end of the conductor."""
 ALONG = {
     "string": (1, 0), "dc_main": (1, 0), "controller_battery": (0, 1), "battery_inverter": (0, 1),
-    "battery_main": (0, -1), "battery_string": (0, -1), "inverter_board": (0, 1),
+    "battery_main": (0, -1), "battery_string": (0, -1), "inverter_output": (0, 1),
+    "inverter_board": (0, 1),
     "board_house": (0, 1), "grid_in": (0, -1), "generator_in": (0, -1),
 }
 """Which way the single-line diagram leads each run from its start: to the right, down or up."""
@@ -338,7 +341,7 @@ def conductors_are_whole(built):
             assert f"{one.cores}:" in rows[one.tag]["cores"]
         if one.sized is not None:
             assert one.cores == (one.sized.run.loaded + (
-                one.current == "ac" and built.site.loads.phases > 1)) * one.in_parallel + (
+                one.current == "ac" and lines_of(built, one) > 1)) * one.in_parallel + (
                 one.current == "ac")
             protective_cores_are_sized(built, one)
     bought = {line.key: line for line in bill_of(built, None, 0.0)}
@@ -346,6 +349,19 @@ def conductors_are_whole(built):
     needed = sum(one.core_m for one in (*built.cables, *built.leads))
     assert needed <= metres + 1e-6
     assert metres < needed + len(bought)
+
+
+def lines_of(built, one):
+    """Line conductors that a cable must have: of the supply, of its board, of its inverter."""
+    site, board = built.site, one.key.rpartition("_")[2]
+    if board not in ("essential", "nonessential"):
+        return site.loads.phases
+    ends = {built.by_key[key].kind for key in (one.start, one.end)}
+    alone = site.inverter_of(board).arrangement == "one-a-phase"
+    if alone and "inverter" in ends:
+        return 1
+    own = getattr(site.loads, f"{board}_phases")
+    return own or site.loads.phases
 
 
 def protective_cores_are_sized(built, one):
@@ -378,7 +394,7 @@ def routes_hold_what_is_counted(built):
             assert (route.trench_m > 0.0) == (built.site.duct.depth_m > 0.0)
             assert route.depth_m == built.site.duct.depth_m
             assert route.apart_m >= 0.5
-        if route.method not in ("solar-free", "solar-surface"):
+        if not route.method.startswith("solar"):  # strings by row: tests/test_topology.py
             assert route.circuits >= sum(one.count * one.in_parallel for one in here)
         if route.fill is not None:
             others = len(built.site.duct.other_cables_mm) * (
@@ -409,8 +425,9 @@ def what_leaves_the_room_is_led_and_drawn(built):
     """Each conductor with an end in the room and one elsewhere lies in a way that a sheet shows."""
     trenches = trenches_of(built)
     shown = {tag for one in trenches for tag in one.tags}
-    shown |= {tag for tags in (*room_tags(built).values(), *room_others(built))
-              for tag in tags.split(", ")}  # fmt: skip
+    shown |= {tag for tags in room_tags(built).values() for tag in tags.split(", ")}
+    if built.layout.unplaced:  # an entry without a place is said by its name
+        shown |= {one.tag for one in built.conductors}
     for one in built.conductors:
         ends = {built.by_key[key].place for key in (one.start, one.end)}
         if one.current == "surge" or not (ends & {"power room"} and len(ends) > 1):
@@ -431,11 +448,21 @@ def what_leaves_the_room_is_led_and_drawn(built):
 
 
 def poles_follow_from_conductors(built):
-    (lines,) = {one.functions for one in built.cables if one.current == "ac"}
+    lines = {one.key: len(one.functions) - 2 for one in built.cables if one.current == "ac"}
+    for key, count in lines.items():  # beside N and PE
+        assert count == lines_of(built, next(one for one in built.cables if one.key == key)), key
+    at = {key: one.key for one in built.cables for key in (*one.at_start, *one.at_end)}
     for part in built.devices:
         if part.device.current == "ac":  # every line and N, a backup fuse no N; never PE
-            backup = part.key.endswith("surge-fuse")
-            assert part.poles == len(lines) - 1 - backup, part.key
+            board = part.key.rpartition("-")[2]
+            board = board if board in ("essential", "nonessential") else "essential"
+            inside = part.kind == "changeover" and part.bought is None
+            run = at.get(part.key) or (
+                "grid_in" if part.key == "changeover-sources" and "grid_in" in lines
+                else f"inverter_output_{board}" if inside and f"inverter_output_{board}" in lines
+                else f"board_house_{board}")  # fmt: skip
+            backup = "surge-fuse" in part.key
+            assert part.poles == lines[run] + 1 - backup, part.key
     for one in built.cables:
         if one.device and one.current == "dc":
             assert built.by_key[one.device].poles in (1, len(one.functions))
@@ -469,7 +496,9 @@ def one_bond_a_state(built):
 
 def room_is_what_is_listed(built):
     names = {"inverter": "inverter", "controller": "controller", "board": "board"}
-    svg = room_drawing(built.layout, site_name="x") if len(built.layout.boxes) <= 30 else ""
+    svg = ""
+    if len(built.layout.boxes) <= MOST_BOXES:
+        svg = room_drawing(built.layout, site_name="x")
     for kind in names:
         boxes = len(built.layout.of_kind(kind))
         unplaced = sum(name.startswith(kind) for name in built.layout.unplaced)
@@ -483,8 +512,11 @@ def room_is_what_is_listed(built):
     assert "<svg" in svg or not svg
     for kind, word in (("fuse", "main fuse"), ("isolator", "isolator")):
         shown = [box.name for box in built.layout.of_kind(kind)]
-        shown += [name for name in built.layout.unplaced if word in name]
+        shown += [name for name in built.layout.unplaced if word in name and "PV" not in name]
         parts = [part for part in built.of_kind(kind) if part.key.startswith(f"battery-{kind}")]
+        if not parts:  # none is made that large: a place for it, and a check that says so
+            assert any(check.outcome == "failed" for check in CASES["checks"](built.site))
+            continue
         assert len(shown) == sum(part.count for part in parts), kind
     if svg:
         words = re.sub(r"\s+", " ", DRAWN["Drawing"](svg).all_words())

@@ -5,15 +5,12 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
-from solarcalc.quote.bill import CIVIL, without_owned
+from solarcalc.quote.bill import CIVIL
 from solarcalc.quote.offer import group_prices
-from solarcalc.sitefile.quote import Owned
 from solarcalc.sitefile.read import read_site, with_changes
 
 
@@ -22,40 +19,14 @@ def base(stem="ridge-clinic"):
     return open_design(stem)
 
 
-@settings(deadline=None, max_examples=25)
-@given(data=some.data())
-def test_an_owned_part_lowers_the_bill_by_itself_and_nothing_else(data):
-    bill = base().bill
-    line = data.draw(some.sampled_from(bill))
-    quantity = data.draw(some.floats(0.5, 2.0 * line.quantity))
-    left = {one.key: one.quantity
-            for one in without_owned(bill, [Owned(item=line.key, quantity=quantity)])}
-    for one in bill:
-        same = one.key != line.key and one.item != line.key
-        if same:
-            assert left[one.key] == one.quantity
-    assert sum(left.values()) < sum(one.quantity for one in bill)
-    assert left.get(line.key, 0.0) == pytest.approx(max(line.quantity - quantity, 0.0), abs=1e-5)
-
-
-def test_an_owned_part_lowers_the_price_by_its_own_by_hand():
-    owned = base().changed({"quote": {"owned": [{"item": "module", "quantity": 4.0}]}})
+def test_owned_modules_lower_the_price_by_their_own_by_hand():
+    thing = {"kind": "part", "item": "module", "label": "Own", "age_years": 2.0, "count": 4,
+             "used": 4}  # fmt: skip
+    owned = base().changed({"existing": [thing]})
     # hand: 4 modules of 517 W at 0.26 USD/W
     saved = base().offer.material_cost - owned.offer.material_cost
     assert saved == pytest.approx(4 * 517.0 * 0.26, abs=0.02)
     assert owned.offer.total < base().offer.total
-    with pytest.raises(InputError, match=r"quote\.owned\[1\]\.item"):
-        assert base().changed({"quote": {"owned": [{"item": "moduel", "quantity": 1.0}]}}).bill
-
-
-def test_a_generator_that_is_there_is_not_bought():
-    bought, there = (base().changed({"generator": {"power_w": 3000.0, "existing": existing}})
-                     for existing in (False, True))
-    assert any(line.item == "generator" for line in bought.bill)
-    assert not any(line.item == "generator" for line in there.bill)
-    # hand: 3000 W at 0.28 USD/W
-    saved = bought.offer.material_cost - there.offer.material_cost
-    assert saved == pytest.approx(3000.0 * 0.28)
 
 
 @pytest.mark.parametrize(("table", "key", "value"), [

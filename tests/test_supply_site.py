@@ -7,13 +7,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
 
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery.bank import Bank
+from solarcalc.design import open_design
 from solarcalc.sitefile.generator import Generator
-from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.supply import Grid, GridDays, Supply
-from solarcalc.supply.site import grid_present_frac, random_presence, system_of
+from solarcalc.supply.site import grid_checks, grid_present_frac, random_presence, system_of
 
 _SITE = runpy.run_path(str(Path(__file__).with_name("test_sitefile.py")))
 BASE, put, only, faults = (_SITE[name] for name in ("BASE", "put", "only", "faults"))
@@ -189,3 +194,81 @@ def _bank():
         max_charge_w=5000.0, max_discharge_w=10000.0, acceptance_per_h=float("inf"),
         self_discharge_frac_per_h=0.0, capacity_factor=np.ones(8760), charge_factor=np.ones(8760),
     )  # fmt: skip
+
+
+def _year(start="00:00"):
+    return YEAR.shift(30 * start.endswith("30"), freq="min")
+
+
+def _of(kind, **keys):
+    return Grid.model_validate({"kind": kind, **keys})
+
+
+def test_a_rota_of_three_days_by_hand():
+    """8 h on the first day, 4 h on the second, none on the third; then again."""
+    grid = _of("rota", rota=[{"present": ["06:00-14:00"]}, {"present": ["20:00-24:00"]},
+                               {"present": []}])  # fmt: skip
+    days = grid_present_frac(grid, _year()).reshape(365, 24)
+    assert days.sum(axis=1)[:7].tolist() == [8.0, 4.0, 0.0, 8.0, 4.0, 0.0, 8.0]
+    assert days[0, 6:14].tolist() == [1.0] * 8
+    half = grid_present_frac(_of("rota", rota=[{"present": ["06:30-07:00"]}]), _year())
+    assert half.reshape(365, 24)[:, 6].tolist() == [0.5] * 365
+
+
+SPANS = some.lists(some.integers(0, 47), max_size=12, unique=True).map(sorted).map(lambda starts: [
+    f"{one // 2:02d}:{30 * (one % 2):02d}-{(one + 1) // 2:02d}:{30 * ((one + 1) % 2):02d}"
+    for one in starts])  # fmt: skip
+"""Half hours of a day, apart from one another."""
+
+
+@given(days=some.lists(SPANS, min_size=1, max_size=5), low=SPANS,
+       start=some.sampled_from(["00:00", "00:30"]))  # fmt: skip
+def test_a_rota_of_one_day_is_a_timetable_and_low_voltage_takes_hours_away(days, low, start):
+    index = _year(start)
+    rota = _of("rota", rota=[{"present": spans} for spans in days])
+    one = grid_present_frac(_of("rota", rota=[{"present": days[0]}]), index)
+    table = [{"days": "all", "present": days[0]}]
+    assert np.allclose(one, grid_present_frac(_of("timetable", timetable=table), index))
+    for grid in (rota, _of("timetable", timetable=table), _of("always"), _of("random")):
+        plain = grid_present_frac(grid, index)
+        less = grid_present_frac(grid.model_copy(update={"low_voltage": low}), index)
+        assert ((less >= -1e-12) & (less <= plain + 1e-12)).all()
+    always = grid_present_frac(_of("always", low_voltage=low), index)
+    assert always.sum() == pytest.approx(8760.0 - 365.0 * 0.5 * len(low), abs=0.5 * 24.0)
+
+
+@pytest.mark.parametrize(("grid", "where"), [
+    ({"kind": "rota"}, "grid.kind"),
+    ({"kind": "always", "rota": [{"present": []}]}, "grid.rota"),
+    ({"kind": "rota", "rota": [{"present": ["25:00-26:00"]}]}, "present"),
+    ({"kind": "always", "low_voltage": ["20:00-19:00"]}, "grid.low_voltage"),
+])
+def test_a_fault_of_rota_and_low_voltage_names_its_field(grid, where):
+    with pytest.raises(InputError) as caught:
+        with_changes(read_site(demo_sites()["ridge-clinic"]), {"grid": grid})
+    assert where in caught.value.faults[0].where
+
+
+def test_low_voltage_is_told():
+    site = read_site(demo_sites()["ridge-clinic"])
+    low = {"grid": {"kind": "always", "low_voltage": ["18:00-22:00"]}}
+    found = [check for check in grid_checks(with_changes(site, low).site)
+             if check.rule == "supply/low-voltage"]
+    assert [(check.found, check.outcome) for check in found] == [("4.0", "review")]
+
+
+@settings(deadline=None, max_examples=10, suppress_health_check=list(HealthCheck))
+@given(name=some.sampled_from(sorted(demo_sites())), hours=some.integers(0, 20),
+       more=some.integers(1, 4), by=some.sampled_from(["rota", "low"]))
+def test_more_hours_without_grid_never_fewer_hours_without_supply(name, hours, more, by):
+    """Without a generator, whose own rhythm the hours of the grid may shift."""
+    design, found = open_design(demo_sites()[name]), []
+    for count in (hours, hours + more):
+        spans = [f"00:00-{24 - count:02d}:00"] if count < 24 else []
+        low = [f"{24 - count:02d}:00-24:00"] if count else []
+        grid = {"kind": "rota", "rota": [{"present": ["00:00-24:00"]}, {"present": spans}]} \
+            if by == "rota" else {"kind": "always", "low_voltage": low}
+        one = design.changed({"grid": grid, "generator": {"power_w": 0.0},
+                              "array": {"module_count": design.site.array.modules_in_series}})
+        found.append(one.supply.hours_without_supply("essential"))
+    assert found[0] <= found[1]

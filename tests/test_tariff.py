@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.hours import year_hours
 from solarcalc.design import open_design
 from solarcalc.quote.tariff import fed_in, grid_bill
@@ -21,6 +22,7 @@ from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.tariff import Band, Tariff
 from solarcalc.supply.energy import energy_kwh, energy_w
 from solarcalc.supply.engine import NO_ENGINE, running_of
+from solarcalc.views.battery import flows_by_month
 
 _SITE = runpy.run_path(str(Path(__file__).with_name("test_sitefile.py")))
 BASE, put, faults = (_SITE[name] for name in ("BASE", "put", "faults"))
@@ -269,3 +271,21 @@ def test_any_site_pays_the_same_by_a_price_and_by_equal_blocks_and_no_less_by_de
     fed = bills({"feed_in_per_kwh": 0.1, "feed_in_limit_w": 5000.0})
     assert fed[0] == pytest.approx(flat[0])
     assert fed[1] <= flat[1] + 1e-9
+
+
+@pytest.mark.parametrize("limit_w", [0.0, 200.0, 1e5])
+def test_what_is_fed_in_is_told_apart_from_what_is_curtailed(limit_w: float) -> None:
+    """Fed in, at the battery's bar, and curtailed are what the battery did not take."""
+    base = open_design(demo_sites()["ridge-clinic"]).changed({"grid": {"kind": "always"}})
+    design = base.changed({"quote": {"tariff": {"feed_in_limit_w": limit_w}}})
+    energy, plain = design.year_energy, base.year_energy
+    least = min(one.efficiency_frac for one in design.site.inverters.values())
+    at_bus_kwh = energy.fed_in_kwh / least
+    assert energy.curtailed_kwh + at_bus_kwh == pytest.approx(plain.curtailed_kwh, abs=1e-6)
+    assert sum(energy.by_reason_kwh.values()) == pytest.approx(energy.curtailed_kwh, abs=1e-6)
+    assert energy.fed_in_kwh <= limit_w * 8.76 + 1e-9
+    assert (energy.fed_in_kwh > 0.0) == (limit_w > 0.0)
+    assert ("fed into the grid" in energy.words) == (limit_w > 0.0)
+    months = flows_by_month(design)
+    assert months["curtailed_kwh"].sum() == pytest.approx(energy.curtailed_kwh, abs=1e-6)
+    assert ("fed_in_kwh" in months) == (limit_w > 0.0)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import os
+import subprocess
+import sys
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -11,10 +14,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from solarcalc.batch import run, unchanged
+from solarcalc.batch import unchanged, workbook
 from solarcalc.batch.site import fill_folder
 from solarcalc.batch.unchanged import note_made, standing_sites
 from solarcalc.cli import main
+from solarcalc.survey.workbook import survey_xlsx
 
 ROOT = Path(__file__).resolve().parent.parent
 NAMES = ("site.toml", "weather.csv", "prices.csv", "logo.png")
@@ -85,6 +89,15 @@ def test_a_file_that_is_written_while_the_site_is_made_leaves_no_record(tmp_path
     assert not stands(site, out)
 
 
+def test_an_unchanged_batch_loads_no_heavy_library() -> None:
+    code = ("import sys, solarcalc.batch.run, solarcalc.batch.unchanged; "
+            "print([name for name in ('numpy', 'pandas', 'pydantic', 'asyncio', 'psutil')"
+            " if name in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
+                          env={**os.environ, "PYTHONPATH": str(ROOT)})  # fmt: skip
+    assert done.stdout.strip() == "[]"
+
+
 @pytest.fixture
 def fills(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Sites whose folder is filled, here and not in a kernel."""
@@ -94,7 +107,7 @@ def fills(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         filled.append(Path(str(given["site_file"])).stem)
         fill_folder(**given)
 
-    monkeypatch.setattr(run, "fill_in_kernel", fill)
+    monkeypatch.setattr(workbook, "fill_in_kernel", fill)
     monkeypatch.setenv("SOLARCALC_ORDINARY_KERNELS", "1")
     return filled
 
@@ -127,6 +140,64 @@ def test_the_command_makes_what_changed_and_says_what_did_not(
     os.utime(site, (2.0, 2.0))
     main(words)
     assert fills == ["a"] * 3
+
+
+def test_what_happens_is_told_in_lines_of_json(
+    tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    demo = ROOT / "data" / "sites" / "ridge-clinic.toml"
+    site, bad, out = tmp_path / "a.toml", tmp_path / "bad.toml", tmp_path / "out"
+    site.write_bytes(demo.read_bytes())
+    os.utime(site, (1.0, 1.0))
+    bad.write_text("[site]\nnam = 1\n", encoding="utf-8")
+    words = ["report", str(site), str(bad), "--documents", "QU", "--out", str(out), "--json"]
+
+    def lines() -> list[dict[str, Any]]:
+        told = capsys.readouterr()
+        assert told.err == ""
+        return [json.loads(line) for line in told.out.splitlines()]
+
+    assert main(words) == 1
+    begin, *sites, end = lines()
+    assert begin == {"event": "begin", "sites": 2, "unchanged": 0}
+    assert {(one["file"], one["state"]) for one in sites} == {
+        (str(site), "made"), (str(bad), "failed")}
+    assert Path(next(one["page"] for one in sites if one["state"] == "made")).is_file()
+    assert "nam" in next(one["reason"] for one in sites if one["state"] == "failed")
+    assert (end["made"], end["unchanged"], end["failed"]) == (1, 0, 1)
+    assert main([*words[:2], *words[3:]]) == 0
+    begin, told, end = lines()
+    assert begin["unchanged"] == end["unchanged"] == 1
+    assert told["state"] == "unchanged"
+
+
+def test_a_batch_straight_from_a_survey(
+    tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A site file that went on by itself is taken as it stands, and that is told."""
+    sites = [{"name": f"Site {each}", "latitude_deg": 25.8, "longitude_deg": -80.0 - 0.1 * each,
+              "weather": "library:12839.tm2",
+              "loads": (f"Lamp {each} 9 W, 4, 18:00-23:00, essential",)}
+             for each in range(3)]  # fmt: skip
+    source, out = tmp_path / "survey.xlsx", tmp_path / "out"
+    source.write_bytes(survey_xlsx(sites, rows=True))
+    words = ["report", str(source), "--documents", "SV", "--out", str(out), "--jobs", "1"]
+    status, said = main(words), capsys.readouterr()
+    assert (status, said.err) == (0, "")
+    assert "wrote 3 site files beside" in said.out
+    assert sorted(fills) == ["site-0", "site-1", "site-2"]
+    own = tmp_path / "site-1.toml"
+    own.write_text(own.read_text(encoding="utf-8") + "\n[battery]\nunits_in_parallel = 3\n",
+                   encoding="utf-8")  # fmt: skip
+    os.utime(own, (1.0, 1.0))
+    assert main(words) == 0
+    said = capsys.readouterr()
+    assert f"{own}: differs from survey.xlsx and is taken as it stands" in said.out
+    assert said.out.count("(unchanged)") == 2
+    assert sorted(fills) == ["site-0", "site-1", "site-1", "site-2"]
+    source.write_bytes(b"no workbook")
+    assert main(words) == 1
+    assert "survey.xlsx" in capsys.readouterr().err
 
 
 def test_a_standing_site_is_not_overwritten_by_another_of_its_name(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 from pathlib import Path
 
@@ -12,11 +13,14 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.batch.run import report_sites
 from solarcalc.batch.site import _keep_files
+from solarcalc.cli import main
 from solarcalc.design import open_design
-from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import toml_text, write_new_site
 from solarcalc.sitefile.variants import MOST_FILES
+from solarcalc.siteyear import read_named
 
 
 @pytest.fixture
@@ -243,3 +247,39 @@ def test_the_demo_clinic_has_two_variants_with_words() -> None:
     site = read_site(data_folder() / "sites" / "ridge-clinic.toml").site
     assert [one.name for one in site.variants] == ["One string only", "Larger battery"]
     assert all(one.words and one.tables for one in site.variants)
+
+
+def test_a_variant_is_checked_and_reported_as_a_site_of_its_own(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = read_site(site).site.site.name
+    add(site, variant("Flat: 5", "array.tilt_deg = 5.0"))
+    for word in (f"{site}:flat: 5", f"{site}: Flat:  5"):
+        assert main(["check", "--fresh", word]) in (0, 1)
+        said = capsys.readouterr().out
+        assert "the variant is valid" in said
+        assert f"{name}, Flat: 5:" in said
+        assert "tilt 5°" in said
+    assert main(["check", f"{site}:Flad: 5"]) == 1
+    assert "did you mean Flat: 5?" in capsys.readouterr().err
+    own = read_named(f"{site}:Flat: 5")
+    assert own.word == f"{site}:Flat: 5"
+    assert own.site.variants == []
+    assert with_changes(own, {"array": {"row_pitch_m": 2.0}}).variant == "Flat: 5"
+
+
+def test_a_variant_and_its_site_have_a_report_each(tmp_path: Path) -> None:
+    path = demo_sites()["ridge-clinic"]
+    words = [f"{path}:larger  battery", str(path), f"{path}:none such"]
+    own = read_named(words[0])
+    for _ in range(2):
+        result = report_sites([Path(word) for word in words], tmp_path, documents=["DS"],
+                              warm=False)  # fmt: skip
+        made = {slug for slug, _ in (*result.done, *result.unchanged)}
+        assert made == {own.slug, read_site(path).slug}
+        ((failed, why),) = result.failed
+        assert str(failed) == words[2]
+        assert "one of One string only, Larger battery" in why
+    record = json.loads((tmp_path / own.slug / "summary.json").read_text(encoding="utf-8"))
+    assert record["site"]["name"] == f"{read_site(path).site.site.name}, Larger battery"
+    assert record["job"]["rated_battery_kwh"] > open_design(path).site.battery.rated_wh / 1000.0

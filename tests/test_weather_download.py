@@ -167,10 +167,16 @@ def test_a_broken_kept_year_is_fetched_anew(server, tmp_path: Path) -> None:
     sitefile = read_site(site_file(tmp_path))
     read_weather(sitefile)
     (kept,) = cache_folder().iterdir()
-    kept.write_text("<html>time out</html>\n", encoding="utf-8")
-    read_weather(sitefile)
-    assert len(stand_in.asked) == 2
-    assert kept.read_text(encoding="utf-8").startswith("# NASA POWER")
+    whole = kept.read_bytes()
+    lines = whole.splitlines(keepends=True)
+    for number, broken in enumerate((
+        b"<html>time out</html>\n", b"", b"".join(lines[:-1]), bytes(len(whole)),
+        whole.replace(lines[4000], lines[4001]),
+    ), start=2):  # fmt: skip
+        kept.write_bytes(broken)
+        read_weather(sitefile)
+        assert len(stand_in.asked) == number
+        assert kept.read_bytes() == whole
 
 
 def test_a_disk_that_cannot_be_written_is_no_fault(server, tmp_path: Path) -> None:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import contextlib
 import csv
 import os
-import platform
+import re
 import shutil
 import sys
 import tempfile
-import time
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+
+from solarcalc.basis.running import MARK, is_left, mark
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -69,8 +70,14 @@ def data_rows(name: str) -> tuple[dict[str, str], ...]:
 
 
 def user_cache(name: str) -> Path:
-    """Folder `name` for what may be lost and made again, where each system keeps such things."""
-    home = Path.home()
+    """Folder `name` for what may be lost and made again, where each system keeps such things.
+
+    Where nobody has a home, a folder of that user among the temporary ones.
+    """
+    try:
+        home = Path.home()
+    except RuntimeError:
+        home = Path(tempfile.gettempdir()) / f"solarcalc-{getattr(os, 'getuid', int)()}"
     if sys.platform == "win32":
         base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
     elif sys.platform == "darwin":
@@ -104,9 +111,9 @@ def whole_folder(target: Path) -> Iterator[Path]:
     _clear_left(target)
     partial = Path(tempfile.mkdtemp(prefix=f".{target.name}.partial-", dir=target.parent))
     try:
-        (partial / _RUN).write_text(_this_run(), encoding="utf-8")
+        mark(partial)
         yield partial
-        (partial / _RUN).unlink(missing_ok=True)
+        (partial / MARK).unlink(missing_ok=True)
         partial.chmod(0o777 & ~_umask())
         _swap(partial, target)
     finally:
@@ -124,10 +131,6 @@ def put_back(target: Path) -> None:
 
 
 IN_THE_WAY = "a file is in the way of the folder"
-_RUN = ".run"
-"""File of a folder that is being filled: machine and process of the run."""
-_DAY_S = 86_400.0
-"""What another machine, or nobody named, left is cleared after a day."""
 
 
 def in_the_way(target: Path) -> bool:
@@ -135,36 +138,40 @@ def in_the_way(target: Path) -> bool:
     return os.path.lexists(target) and not target.is_dir()
 
 
-def _this_run() -> str:
-    return f"{platform.node()} {os.getpid()}"
-
-
 def _clear_left(target: Path) -> None:
     """Remove what killed runs left beside `target`; never what a run fills that still goes on."""
     for path in target.parent.iterdir():
-        if path.name.startswith(f".{target.name}.partial-") and _is_left(path):
+        if path.name.startswith(f".{target.name}.partial-") and is_left(path):
             shutil.rmtree(path, ignore_errors=True)
 
 
-def _is_left(folder: Path) -> bool:
-    """Whether the run that made a folder is gone: its process, or a day."""
-    try:
-        found = folder.stat()
-        old = time.time() - max(found.st_mtime, found.st_ctime) > _DAY_S
-        machine, _, process = (folder / _RUN).read_text(encoding="utf-8").rpartition(" ")
-    except FileNotFoundError:
-        return folder.is_dir() and old
-    except (OSError, ValueError):
-        return False
-    if machine != platform.node() or not process.isdecimal() or sys.platform == "win32":
-        return old  # where a process cannot be asked whether it lives
-    try:
-        os.kill(int(process), 0)
-    except (ProcessLookupError, OverflowError):
-        return True
-    except OSError:
-        return False
-    return False
+_PARTIAL = re.compile(r"\.(?P<target>.+)\.partial-[^./]+$")
+
+
+def sweep(folder: Path) -> int:
+    """Remove all that killed runs left in a folder which this run alone may fill now.
+
+    A folder that was taken away and not yet replaced is put back first.
+
+    Returns
+    -------
+    int
+        How many files and folders were removed.
+    """
+    count = 0
+    for path in sorted(folder.iterdir()):
+        found = _PARTIAL.fullmatch(path.name)
+        if found is None:
+            continue
+        put_back(folder / found["target"])
+        if not os.path.lexists(path) or ((path / MARK).is_file() and not is_left(path)):
+            continue
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+        else:
+            path.unlink(missing_ok=True)
+        count += 1
+    return count
 
 
 def keep_folder(target: Path, folder: Path, name: str) -> Path | None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.reading import UnreadableError, file_bytes, quoted_rows, text_of
 
 LARGEST_BYTES = 5_000_000
 _SHOWN = 60
@@ -63,37 +64,33 @@ def filled_rows(path: Path, *, where: str, a_line: str) -> list[tuple[int, list[
     if "\t" in first and mark not in first:
         raise InputError(Fault(where=path.name, given="columns separated by tabs",
                                allowed="columns separated by commas or semicolons"))
-    reader = csv.reader(io.StringIO(text), delimiter=mark, strict=True)
     try:
-        return [(reader.line_num, [cell.strip() for cell in cells]) for cells in reader
+        return [(number, [cell.strip() for cell in cells])
+                for number, cells in quoted_rows(text, mark)
                 if any(cell.strip() for cell in cells) and not cells[0].startswith("#")]
-    except csv.Error as error:
-        raise InputError(Fault(where=f"{path.name}: line {reader.line_num}",
-                               given=f"no CSV: {error}",
+    except UnreadableError as error:
+        place = f"{path.name}: line {error.line}" if error.line else path.name
+        raise InputError(Fault(where=place, given=f"no CSV: {error.given}",
                                allowed=f"{a_line}, quotes in pairs")) from None
 
 
 def _text(path: Path, where: str, a_line: str) -> str:
     try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST_BYTES + 1)
-    except OSError as error:
+        content = file_bytes(path, LARGEST_BYTES)
+    except UnreadableError as error:
+        if " bytes, more" in error.given:
+            raise InputError(Fault(where=path.name, given="more than 5 MB",
+                                   allowed=f"one list, {a_line}")) from None
         raise InputError(Fault(
-            where=where, given=str(path), why=error.strerror or "",
+            where=where, given=str(path), why=error.given,
             allowed="a CSV file that can be read, from the site file's folder")) from None
-    if len(content) > LARGEST_BYTES:
-        raise InputError(Fault(where=path.name, given="more than 5 MB",
-                               allowed=f"one list, {a_line}"))
     try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
+        return text_of(content)
+    except UnreadableError as error:
         raise InputError(Fault(
-            where=path.name, given="bytes that are no UTF-8 text", allowed="a CSV file in UTF-8",
+            where=path.name, given=error.given, allowed="a CSV file in UTF-8",
             remedy="save it from the spreadsheet as CSV, UTF-8; not as a workbook",
-        ))  # fmt: skip
-    return text
+        )) from None  # fmt: skip
 
 
 def shown(text: str) -> str:

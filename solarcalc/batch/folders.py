@@ -7,11 +7,20 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import IN_THE_WAY, bundled, in_the_way, keep_folder, put_back
+from solarcalc.basis.files import (
+    IN_THE_WAY,
+    bundled,
+    in_the_way,
+    keep_folder,
+    put_back,
+    sweep,
+)
+from solarcalc.basis.running import MARK, mark, words_of
 from solarcalc.basis.text import safe_file_name
 
 if TYPE_CHECKING:
@@ -36,6 +45,55 @@ def check_out_folder(out: Path) -> None:
             allowed="a folder that can be written to, or a new one in a folder that exists",
             remedy="create the folder above it, or choose another",
         )) from error
+
+
+@contextmanager
+def only_run(out: Path) -> Iterator[None]:
+    """Hold the folder for reports: one run fills it at a time, and what killed ones left is swept.
+
+    The system lets the lock go when a process ends in whatever way, so that none is left behind.
+
+    Raises
+    ------
+    InputError
+        While another run holds it: names its process and machine.
+    """
+    from filelock import FileLock, Timeout
+
+    lock = FileLock(out / LOCK, timeout=0)
+    holder = out / MARK
+    try:
+        lock.acquire()
+    except Timeout:
+        raise _held(out, holder) from None
+    except (OSError, NotImplementedError) as error:
+        raise InputError(Fault(
+            where=f"folder for reports: {out}", given=f"{LOCK}: {error}",
+            allowed="a folder in which a file can be locked")) from error  # fmt: skip
+    try:
+        sweep(out)
+        mark(out)
+        yield
+        sweep(out)
+    finally:
+        with suppress(OSError):
+            holder.unlink(missing_ok=True)
+        lock.release()
+
+
+LOCK = ".lock"
+"""Empty file of the folder for reports that a run locks; it stays there."""
+
+
+def _held(out: Path, holder: Path) -> InputError:
+    text = ""
+    with suppress(OSError, ValueError):
+        text = holder.read_text(encoding="utf-8")
+    return InputError(Fault(
+        where=f"folder for reports: {out}", given=f"{words_of(text)} makes reports in it",
+        allowed="one run at a time in a folder",
+        why="two would take each other's folders away",
+        remedy="wait until it has ended, stop it, or choose another --out"))  # fmt: skip
 
 
 def read_record(folder: Path) -> dict[str, Any] | None:
@@ -89,7 +147,7 @@ def shared_folders(sites: Iterable[SiteFile], out: Path) -> dict[Path, str]:
     """
     by_name: dict[str, dict[Path, SiteFile]] = {}
     for one in sites:
-        by_name.setdefault(one.slug, {})[one.path] = one
+        by_name.setdefault(one.slug, {})[Path(one.word)] = one
     faults: dict[Path, list[Fault]] = {}
     for slug, named in by_name.items():
         for path, one in named.items():
@@ -105,7 +163,7 @@ def shared_folders(sites: Iterable[SiteFile], out: Path) -> dict[Path, str]:
 
 def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
     if in_the_way(target):
-        yield Fault(where=f"{one.path}: site.name", given=f"{target}: {IN_THE_WAY}",
+        yield Fault(where=f"{one.word}: site.name", given=f"{target}: {IN_THE_WAY}",
                     allowed="a folder, or nothing there", why="it would be taken away",
                     remedy="move that file, or choose another --out")  # fmt: skip
         return
@@ -116,7 +174,7 @@ def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
     there, place = record.get("site") or {}, one.site.site
     file = (record.get("job") or {}).get("file") or there.get("file_name", "another file")
     yield Fault(
-        where=f"{one.path}: site.name",
+        where=f"{one.word}: site.name",
         given=f"{place.name}, for {place.customer or 'no customer'}; {target} holds the report of"
         f" {there.get('name')}, for {there.get('customer') or 'no customer'}, made from {file}",
         allowed="one report a name", why="it would take the place of another site's report",
@@ -125,7 +183,7 @@ def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
 
 def _same_site(one: SiteFile, record: Mapping[str, Any]) -> bool:
     there, place = record.get("site") or {}, one.site.site
-    same_file = (record.get("job") or {}).get("file") == str(one.path)
+    same_file = (record.get("job") or {}).get("file") == one.word
     same_name = there.get("name") == place.name and there.get("customer") == place.customer
     return bool(same_file or same_name)
 

@@ -5,15 +5,18 @@ from __future__ import annotations
 import csv
 import io
 import math
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
-from solarcalc.batch.summary import COUNTED, read_records
+from solarcalc.batch.fleet import PAGE, write_fleet
+from solarcalc.batch.summary import COUNTED, by_name, finished_record, read_records
 from solarcalc.batch.unchanged import RECORD, note_lists
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
@@ -34,6 +37,7 @@ from solarcalc.sitefile.status import STAGES
 Record = Mapping[str, Any]
 OFFICE, DATA = "office.csv", "data.csv"
 """The columns of the page; and every value of every site."""
+LISTS = ("index.html", OFFICE, DATA, PAGE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +145,75 @@ def worst_sites_first(records: Sequence[tuple[str, Record]]) -> list[tuple[str, 
     return sorted(records, key=lambda item: [-item[1]["check_counts"][key] for key in counted])
 
 
+class Lists:
+    """The lists over all sites, written again as sites are made.
+
+    Parameters
+    ----------
+    out : Path
+        Folder of the reports: every finished site in it is listed.
+    """
+
+    def __init__(self, out: Path) -> None:
+        self.out = out
+        self.fault = ""
+        self._records: dict[str, Record] = dict(read_records(out))
+        self._wrote_s, self._took_s = 0.0, 0.0
+
+    def add(self, slug: str, failed: Sequence[tuple[Path, str]]) -> None:
+        """A site has been made: list it, at once where the list is written soon.
+
+        A long list takes a tenth of the time at most: it then lags some sites behind, until the
+        end of the batch or what stops it.
+
+        Parameters
+        ----------
+        slug : str
+        failed : sequence of (path of the site file, reason)
+            Of this run, so far.
+        """
+        record = finished_record(self.out, slug)
+        if record is not None:
+            self._records[slug] = record
+        if time.monotonic() - self._wrote_s >= _PAUSES * self._took_s:
+            self.write(failed)
+
+    def write(self, failed: Sequence[tuple[Path, str]], *, last: bool = False) -> None:
+        """Write index.html and the tables beside it, each whole; why not stands in `fault`.
+
+        Parameters
+        ----------
+        failed : sequence of (path of the site file, reason)
+        last : bool
+            Nothing more is made: the page over the fleet is written too.
+        """
+        began_s = time.monotonic()
+        try:
+            self._write(failed, last=last)
+            self.fault = ""
+        except OSError as error:
+            self.fault = f"{error.filename or self.out}: {error.strerror or error}"
+        self._wrote_s = time.monotonic()
+        self._took_s = self._wrote_s - began_s
+
+    def _write(self, failed: Sequence[tuple[Path, str]], *, last: bool) -> None:
+        out = self.out
+        records = worst_sites_first(sorted(self._records.items(), key=by_name))
+        write_whole(out / "index.html", document_html(_page(records, failed)))
+        _write_table(out / OFFICE, [office_row(record) for _, record in records])
+        rows = list(data_rows(sorted(records, key=lambda item: item[0])))
+        _write_table(out / DATA, rows)
+        if last:
+            write_fleet(out, records, rows)
+        if failed or not last:
+            (out / RECORD).unlink(missing_ok=True)
+        else:
+            note_lists(out, LISTS)
+
+
+_PAUSES = 9.0
+
+
 def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
     """Write index.html, and the two tables beside it.
 
@@ -150,15 +223,29 @@ def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
         Folder of the reports: every finished site in it is listed.
     failed : sequence of (path of the site file, reason)
         Of this run.
+
+    Raises
+    ------
+    InputError
+        When they cannot be written.
     """
-    records = worst_sites_first(read_records(out))
-    write_whole(out / "index.html", document_html(_page(records, failed)))
-    _write_table(out / OFFICE, [office_row(record) for _, record in records])
-    _write_table(out / DATA, list(_data_rows(sorted(records, key=lambda item: item[0]))))
-    if failed:
-        (out / RECORD).unlink(missing_ok=True)
-    else:
-        note_lists(out, ("index.html", OFFICE, DATA))
+    lists = Lists(out)
+    lists.write(failed, last=True)
+    told(lists)
+
+
+def told(lists: Lists) -> None:
+    """Tell why the lists could not be written; those before are still there, whole.
+
+    Raises
+    ------
+    InputError
+    """
+    if lists.fault:
+        raise InputError(Fault(
+            where=f"lists over all sites in {lists.out}", given=lists.fault,
+            allowed="a folder with some room", why="the sites are made; their lists are the ones"
+            " before", remedy="make room, then run the same command again"))  # fmt: skip
 
 
 def _page(
@@ -168,7 +255,8 @@ def _page(
     head = Head(site=count, number="", revision="", title="Index of sites", status="")
     blocks = (*_unsafe(records), *_failed_now(failed), *_stages(records),
               sentence("Beside this page: ", link(OFFICE, OFFICE), " has these columns, ",
-                       link(DATA, DATA), " all values of all sites.", look="aside"))  # fmt: skip
+                       link(DATA, DATA), " all values of all sites; ",
+                       link(PAGE, "charts over all sites"), ".", look="aside"))  # fmt: skip
     return Document(code="IX", head=head, look="index", contents=True, blocks=blocks)
 
 
@@ -203,7 +291,7 @@ def _stages(records: Sequence[tuple[str, Record]]) -> Iterator[Block]:
             yield table([column.head for column in COLUMNS], rows, right=numbers)
 
 
-def _data_rows(records: Sequence[tuple[str, Record]]) -> Iterator[dict[str, Any]]:
+def data_rows(records: Sequence[tuple[str, Record]]) -> Iterator[dict[str, Any]]:
     """Every value of every site: one row a site, unit last in the column's name."""
     kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
     for slug, record in records:

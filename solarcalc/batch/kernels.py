@@ -31,6 +31,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.running import MARK, is_left, mark
+from solarcalc.batch.limits import Limits
+
 _LIBRARIES = (
     "ipykernel.kernelapp", "ipykernel.ipkernel", "ipykernel.zmqshell", "IPython",
     "ipykernel.debugger", "IPython.core.completerlib", "IPython.core.magics.execution",
@@ -274,10 +278,18 @@ class KernelRoom:
     ----------
     warm : bool
         Fork kernels from a process with the libraries imported, where that is possible.
+    limits : Limits, optional
+        Of each workbook.
+
+    Raises
+    ------
+    InputError
+        Where no temporary folder can be made: the disk is full, or closed.
     """
 
-    def __init__(self, *, warm: bool = True) -> None:
-        self.folder = Path(tempfile.mkdtemp(prefix="sc-"))
+    def __init__(self, *, warm: bool = True, limits: Limits | None = None) -> None:
+        self.limits = limits or Limits()
+        self.folder = _own_folder()
         self._numbers = itertools.count(1)
         self._lock = threading.Lock()
         self._processes: list[Any] = []
@@ -315,6 +327,11 @@ class KernelRoom:
         if late:
             process.kill()
 
+    @property
+    def closed(self) -> bool:
+        """Whether no kernel may be started any more."""
+        return self._closed
+
     def stop(self) -> None:
         """End every kernel at once; workbooks that run in them fail."""
         with self._lock:
@@ -329,7 +346,35 @@ class KernelRoom:
         self.stop()
         if self.server is not None:
             self.server.close()
+        for process in self._processes:  # one that is just ending could still write
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(timeout=_END_LIMIT_S)
         shutil.rmtree(self.folder, ignore_errors=True)
+
+
+_PREFIX = "sc-"
+"""Short: the path of a socket may have some hundred characters."""
+_END_LIMIT_S = 5.0
+
+
+def _own_folder() -> Path:
+    """A temporary folder of this run; those of runs that are over are removed."""
+    try:
+        for path in Path(tempfile.gettempdir()).glob(f"{_PREFIX}*"):
+            if (path / MARK).is_file() and is_left(path):
+                shutil.rmtree(path, ignore_errors=True)
+        folder = Path(tempfile.mkdtemp(prefix=_PREFIX))
+        try:
+            mark(folder)
+        except BaseException:
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
+    except OSError as error:
+        raise InputError(Fault(
+            where=f"temporary folder: {tempfile.gettempdir()}", given=error.strerror or str(error),
+            allowed="a folder that can be written to, with some room",
+            remedy="make room there, or set TMPDIR to another folder")) from error  # fmt: skip
+    return folder
 
 
 def _environment(folder: Path) -> dict[str, str]:

@@ -15,6 +15,7 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from traitlets import Type
 
 from solarcalc.batch.kernels import ForkedProcess, KernelRoom, WarmServer
+from solarcalc.batch.limits import Watch
 
 _LONGEST_SOCKET_PATH = 90
 """A socket's path may have 103 to 107 characters (unix(7) and BSD); some room is left."""
@@ -30,11 +31,16 @@ _LOOK_AGAIN_S = 0.005
 
 
 class _Channel(AsyncZMQSocketChannel):
-    """The channel of outputs."""
+    """The channel of outputs, counted as they come."""
+
+    watch: Watch | None = None
 
     async def get_msg(self, timeout: float | None = None) -> dict[str, Any]:  # type: ignore[override]
         """Next message, or an exception after `timeout` [s]."""
-        return await super().get_msg(timeout=_PAUSE_S if timeout == _LIBRARY_PAUSE_S else timeout)
+        found = await super().get_msg(timeout=_PAUSE_S if timeout == _LIBRARY_PAUSE_S else timeout)
+        if self.watch is not None:
+            self.watch.received(found)
+        return found
 
 
 class RoomKernelClient(AsyncKernelClient):
@@ -42,11 +48,19 @@ class RoomKernelClient(AsyncKernelClient):
 
     iopub_channel_class = Type(_Channel)
 
+    @property
+    def iopub_channel(self) -> Any:
+        """The channel of outputs, with the watch of this kernel."""
+        channel: Any = super().iopub_channel
+        channel.watch = getattr(self.parent, "watch", None)
+        return channel
+
 
 class RoomKernelManager(AsyncKernelManager):
-    """Manager of one kernel; a subclass names its room."""
+    """Manager of one kernel; a subclass names its room and the watch beside it."""
 
     room: KernelRoom
+    watch: Watch
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -68,15 +82,16 @@ class RoomKernelManager(AsyncKernelManager):
                 **kwargs, "env": dict(self.room.environment), "stdout": log, "stderr": log})
         if isinstance(self.provisioner, LocalProvisioner):
             self.room.add(self.provisioner.process)
+            self.watch.begin(self.provisioner.process)
 
     async def _async_wait(self, pollinterval: float = _LOOK_AGAIN_S) -> None:
         """Wait until the process has ended, looking more often than the library does."""
         await super()._async_wait(pollinterval=_LOOK_AGAIN_S)
 
 
-def manager_class_of(room: KernelRoom) -> type:
-    """Class of the manager that starts kernels in a room, as the notebook client wants it."""
-    return type("KernelManagerOfThisRoom", (RoomKernelManager,), {"room": room})
+def manager_class_of(room: KernelRoom, watch: Watch) -> type:
+    """Class of the manager that starts a kernel in a room, as the notebook client wants it."""
+    return type("KernelManagerOfThisRoom", (RoomKernelManager,), {"room": room, "watch": watch})
 
 
 class _Provisioner(LocalProvisioner):

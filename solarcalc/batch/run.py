@@ -11,32 +11,29 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
-from solarcalc.batch.folders import check_out_folder, shared_folders
+from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
 from solarcalc.batch.kernels import KernelRoom
+from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
-from solarcalc.batch.workbook import (
-    WorkbookError,
-    check_parameters,
-    execute,
-    fill_in_kernel,
-    read_workbooks,
-)
-from solarcalc.documents.catalogue import codes_at, codes_of
-from solarcalc.report.findings import ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
 
 APPENDIX, BOOKS, FIRST_PAGE = "CA", "workbooks", "index.html"
 """The document that is made from workbooks; where these lie; the page that lists the documents."""
-LISTS = ("index.html", "office.csv", "data.csv")
+LISTS = ("index.html", "office.csv", "data.csv", "fleet.html")
 """The lists over all sites."""
+
+
+Told = Callable[[Mapping[str, Any]], None]
+Rooms = Callable[[], AbstractContextManager[KernelRoom]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,19 +64,22 @@ class _SiteJob:
     notebooks: dict[str, Any] = field(default_factory=dict)
     reason: str = ""
     page: Path | None = None
+    told: bool = False
     lock: threading.Lock = field(default_factory=threading.Lock)
 
 
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
     progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
+    limits: Limits | None = None, told: Told | None = None, scheduler: str = "",
+    room: KernelRoom | None = None,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
     Parameters
     ----------
     paths : sequence of Path
-        Site files.
+        Site files, or of a variant ``SITE:variant``.
     out : Path
         Folder of the reports; made if its parent exists.
     documents : sequence of str
@@ -95,6 +95,14 @@ def report_sites(
         Fork kernels from a process with the libraries imported, where that is possible.
     fresh : bool
         Make the documents of unchanged sites again, too.
+    limits : Limits, optional
+        Of each workbook: time, output, memory.
+    told : callable, optional
+        Given a plain record of each thing that happens, as it happens: see README.
+    scheduler : str
+        Address of a Dask scheduler whose workers make the sites; empty for this machine.
+    room : KernelRoom, optional
+        Kernels that stay when this is done; a room of its own if left out.
 
     Returns
     -------
@@ -104,40 +112,138 @@ def report_sites(
     Raises
     ------
     InputError
-        Before anything is run: a folder that cannot be written to, no workbooks, fewer jobs
-        than one.
+        Before anything is run: a folder that cannot be written to, or that another run fills, no
+        workbooks, fewer jobs than one. After all is run: lists that could not be written.
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
-    asked = codes_of(documents)
-    check_out_folder(out)
-    folder = workbooks or workbooks_folder()
-    books = books_digest(folder)
-    standing = {} if fresh else standing_sites(paths, out, asked, books)
-    due = [path for path in paths if path not in standing]
-    sites: list[_SiteJob] = []
-    failed: list[tuple[Path, str]] = []
-    if due:
-        with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
-            notebooks = read_workbooks(folder)
-            sites, failed = _sites_of(due, standing, notebooks, asked, out)
-            if sites:
-                count = sum(max(len(job.waiting), 1) for job in sites)
-                with _quiet_logs(), _progress_bar(progress, count) as tick:
-                    place = _Place(out=out, room=room, books=books)
-                    _run_all(sites, notebooks, place, jobs or os.cpu_count() or 1, tick)
-    failed += [(job.sitefile.path, job.reason) for job in sites if job.page is None]
-    order = {Path(path).absolute(): number for number, path in enumerate(paths)}
-    failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
-    if due or not lists_stand(out, LISTS):
-        from solarcalc.batch.index import write_index
+    asked = tuple(documents)
+    if asked:  # heavy imports wait until they are needed: an unchanged batch needs none
+        from solarcalc.documents.catalogue import codes_of
 
-        write_index(out, failed)
-    return BatchResult(
-        done=tuple((job.sitefile.slug, job.page) for job in sites if job.page is not None),
-        failed=tuple(failed),
-        unchanged=tuple((slug, out / slug / FIRST_PAGE) for slug in standing.values()),
-    )
+        asked = codes_of(asked)
+    check_out_folder(out)
+    with only_run(out):
+        order = {Path(path).absolute(): number for number, path in enumerate(paths)}
+        batch = _Batch(out=out, folder=workbooks or workbooks_folder(), asked=asked,
+                       order=order, jobs=jobs or os.cpu_count() or 1, progress=progress,
+                       told=told or (lambda record: None))
+
+        def rooms() -> AbstractContextManager[KernelRoom]:
+            return nullcontext(room) if room else KernelRoom(warm=warm, limits=limits)
+
+        return batch.run(paths, fresh=fresh, rooms=rooms, scheduler=scheduler)
+
+
+@dataclass(kw_only=True)
+class _Batch:
+    """One run over many sites.
+
+    Parameters
+    ----------
+    out, folder : Path
+        Of the reports; of the workbooks.
+    asked : sequence of str
+    order : dict of absolute path to number
+        Of the sites as given.
+    jobs : int
+    progress : bool
+    told : callable
+    """
+
+    out: Path
+    folder: Path
+    asked: Sequence[str]
+    order: Mapping[Path, int]
+    jobs: int
+    progress: bool
+    told: Told
+    sites: list[_SiteJob] = field(default_factory=list)
+    refused: list[tuple[Path, str]] = field(default_factory=list)
+
+    def run(
+        self, paths: Sequence[Path], *, fresh: bool, scheduler: str, rooms: Rooms
+    ) -> BatchResult:
+        """Make what is due, and the lists over all."""
+        books = books_digest(self.folder)
+        standing = {} if fresh else standing_sites(paths, self.out, self.asked, books)
+        due = [path for path in paths if path not in standing]
+        self.told({"event": "begin", "sites": len(paths), "unchanged": len(standing)})
+        for path, slug in standing.items():
+            self._site(path, "unchanged", slug=slug)
+        if due and scheduler:
+            from solarcalc.batch.cluster import cluster_at, make_on_cluster
+
+            place = _Place(out=self.out, books=books)
+            with cluster_at(scheduler) as client:
+                self._make(due, standing, lambda notebooks, ended: make_on_cluster(
+                    client, self.sites, place, ended, asked=self.asked))
+        elif due:
+            with rooms() as room:  # first, so that it warms up while the rest is read
+                place = _Place(out=self.out, room=room, books=books)
+                self._make(due, standing,
+                           lambda notebooks, ended: self._here(notebooks, place, ended))
+        elif not lists_stand(self.out, LISTS):
+            from solarcalc.batch.index import write_index
+
+            write_index(self.out, ())
+        return BatchResult(
+            done=tuple((job.sitefile.slug, job.page) for job in self.sites
+                       if job.page is not None),
+            failed=tuple(self.failed()),
+            unchanged=tuple((slug, self.out / slug / FIRST_PAGE) for slug in standing.values()),
+        )  # fmt: skip
+
+    def failed(self) -> list[tuple[Path, str]]:
+        """Sites that failed so far, in the order given, and why."""
+        found = [*self.refused, *((Path(job.sitefile.word), job.reason) for job in self.sites
+                                  if job.page is None and job.reason)]  # fmt: skip
+        return sorted(found, key=lambda one: self.order.get(one[0].absolute(), len(self.order)))
+
+    def _here(
+        self, notebooks: Mapping[str, Any], place: _Place, ended: Callable[[_SiteJob], None]
+    ) -> None:
+        """Make the sites on this machine."""
+        count = sum(max(len(job.waiting), 1) for job in self.sites)
+        with _quiet_logs(), _progress_bar(self.progress, count) as tick:
+            _run_all(self.sites, notebooks, place, self.jobs, (tick, ended))
+
+    def _make(
+        self, due: Sequence[Path], standing: dict[Path, str],
+        make: Callable[[Mapping[str, Any], Callable[[_SiteJob], None]], None],
+    ) -> None:
+        from solarcalc.batch.workbook import read_workbooks
+
+        notebooks = read_workbooks(self.folder)
+        self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
+        from solarcalc.batch.index import Lists, told
+
+        lists = Lists(self.out)
+        lists.write(self.failed())
+
+        for path, reason in self.refused:
+            self._site(path, "failed", reason=reason)
+
+        def ended(job: _SiteJob) -> None:
+            if job.page is not None:
+                lists.add(job.sitefile.slug, self.failed())
+                self._site(job.sitefile.path, "made", slug=job.sitefile.slug)
+            else:
+                self._site(job.sitefile.path, "failed", reason=job.reason)
+
+        try:
+            if self.sites:
+                make(notebooks, ended)
+        except BaseException:
+            lists.write(self.failed())
+            raise
+        lists.write(self.failed(), last=True)
+        told(lists)
+
+    def _site(self, path: Path, state: str, *, slug: str = "", reason: str = "") -> None:
+        page = {"page": str(self.out / slug / FIRST_PAGE)} if slug else {}
+        why = {"reason": reason} if reason else {}
+        self.told({"event": "site", "file": str(path), "state": state, **page, **why})
 
 
 def _sites_of(
@@ -156,22 +262,24 @@ def _sites_of(
     more, wrong = _read_sites(twice, notebooks, asked)
     shared = shared_folders((job.sitefile for job in (*sites, *more)), out)
     failed += [*wrong, *shared.items()]
-    return [job for job in (*sites, *more) if job.sitefile.path not in shared], failed
+    return [job for job in (*sites, *more) if Path(job.sitefile.word) not in shared], failed
 
 
 def _read_sites(
     paths: Sequence[Path], notebooks: Mapping[str, Any], asked: Sequence[str]
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
+    from solarcalc.batch.workbook import check_parameters
+    from solarcalc.documents.catalogue import codes_at
     from solarcalc.report.letterhead import letterhead_of
-    from solarcalc.sitefile.read import read_site
     from solarcalc.sitefile.template import refuse_template
+    from solarcalc.siteyear import read_named
 
     sites: list[_SiteJob] = []
     failed: list[tuple[Path, str]] = []
     for path in map(Path, paths):
         since_s = time.time()
         try:
-            sitefile = read_site(path)
+            sitefile = read_named(str(path))
             refuse_template(sitefile)
             letterhead_of(sitefile)  # a logo that cannot be used is told before anything is run
             codes = codes_at(sitefile.site.status.stage, asked, where=path.name)
@@ -189,64 +297,86 @@ def _read_sites(
 
 @dataclass(frozen=True, kw_only=True)
 class _Place:
-    """Where sites are made: folder of the reports, kernels, digest of the workbooks."""
+    """Where sites are made: folder of the reports, digest of the workbooks, kernels."""
 
     out: Path
-    room: KernelRoom
     books: str
+    room: KernelRoom | None = None
     stopping: threading.Event = field(default_factory=threading.Event)
 
 
 def _run_all(
     sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: _Place, jobs: int,
-    tick: Callable[[], None],
+    told: tuple[Callable[[], None], Callable[[_SiteJob], None]],
 ) -> None:
+    tick, ended = told
     with ThreadPoolExecutor(jobs) as pool:
-        futures: list[Future[None]] = [
-            pool.submit(_run_one, job, name, notebooks, place)
+        futures: dict[Future[bool], _SiteJob] = {
+            pool.submit(_run_one, job, name, notebooks, place): job
             for job in sites for name in ([one for one in notebooks if one in job.waiting] or [""])
-        ]
+        }
         try:
             for future in as_completed(futures):
-                future.result()
                 tick()
+                job, last = futures[future], future.result()
+                if last or (job.reason and not job.told):
+                    job.told = True
+                    ended(job)
         except BaseException:
             place.stopping.set()
             pool.shutdown(wait=False, cancel_futures=True)
-            place.room.stop()
+            if place.room is not None:
+                place.room.stop()
             raise
 
 
 def _run_one(
     job: _SiteJob, name: str, notebooks: Mapping[str, Any], place: _Place
-) -> None:
-    """One workbook of a site, or none; the last of them makes the documents."""
+) -> bool:
+    """One workbook of a site, or none; the last of them makes the documents: whether it did."""
     if place.stopping.is_set() or job.reason:
-        return
+        return False
+    from solarcalc.batch.workbook import execute
+
+    last = False
+    assert place.room is not None, "sites are made here"
     try:
         if name:
-            given = {"site_file": str(job.sitefile.path)}
+            given = {"site_file": job.sitefile.word}
             job.notebooks[name] = execute(name, notebooks[name], given, place.room)
         with job.lock:
             job.waiting.discard(name)
             last = not job.waiting
         if last and not place.stopping.is_set():
             job.page = _fill(job, [one for one in notebooks if one in job.notebooks], place)
-    except (WorkbookError, ReportError, InputError, OSError) as error:
+            job.notebooks.clear()  # a batch of many sites keeps none of them
+    except OSError as error:
         with job.lock:
-            job.reason = job.reason or str(error)
+            job.reason = job.reason or (
+                f"{error.filename or place.out / job.sitefile.slug}: {error.strerror or error}")
     except Exception as error:  # whatever a library raises, the other sites go on
         with job.lock:
-            job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
+            job.reason = job.reason or _reason(name, error)
+    return job.page is not None and last
+
+
+def _reason(name: str, error: Exception) -> str:
+    from solarcalc.batch.workbook import WorkbookError
+    from solarcalc.report.findings import ReportError
+
+    told = isinstance(error, WorkbookError | ReportError | InputError)
+    return str(error) if told else f"{name}: {type(error).__name__}: {error}"
 
 
 def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     """The folder of a site with all that belongs there, in place at once."""
     import nbformat
 
+    from solarcalc.batch.workbook import fill_in_kernel
     from solarcalc.report.findings import check_clean
 
     write: Any = nbformat.write
+    assert place.room is not None, "sites are made here"
     target = place.out / job.sitefile.slug
     for name in books:
         check_clean(name, job.notebooks[name])
@@ -255,7 +385,7 @@ def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
             (folder / BOOKS).mkdir(exist_ok=True)
             write(job.notebooks[name], folder / BOOKS / f"{name}.ipynb")
         fill_in_kernel({
-            "site_file": str(job.sitefile.path.absolute()), "folder": str(folder.absolute()),
+            "site_file": job.sitefile.word, "folder": str(folder.absolute()),
             "target": str(target.absolute()), "codes": " ".join(job.codes),
             "books": place.books, "since_s": job.since_s,
         }, place.room)  # fmt: skip

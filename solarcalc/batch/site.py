@@ -28,6 +28,7 @@ from solarcalc.report.findings import findings_of, sheet_files
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.status import Code
+from solarcalc.siteyear import read_named
 
 
 def fill_folder(
@@ -57,7 +58,7 @@ def fill_folder(
         For a site file with input errors.
     """
     with noted_files() as opened:
-        design = open_design(Path(site_file))
+        design = open_design(read_named(site_file))
         asked, written = _fill(design, Path(folder), Path(target), codes_of(codes.split()))
     if since_s > 0.0:
         made = {*asked, *(one.code for one in written)}
@@ -65,7 +66,7 @@ def fill_folder(
         could_be = set[str]().union(*map(named_files, files))
         own = tuple(f"{Path(one).absolute()}{os.sep}" for one in (folder, target, Path.cwd()))
         note_made(
-            Path(folder), design.sitefile.path, codes=sorted(made), books=books, since_s=since_s,
+            Path(folder), Path(site_file), codes=sorted(made), books=books, since_s=since_s,
             whole={*codes_at(design.site.status.stage)} <= made,
             opened=could_be | {name for name in opened if not name.startswith(own)})  # fmt: skip
 

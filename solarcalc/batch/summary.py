@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
@@ -111,7 +112,7 @@ def job_record(design: Design) -> dict[str, Any]:
     demand_kwh = energy.demand_kwh if energy else 0.0
     days = _or_none(lambda: crew_days(design.programme))
     return {
-        "file": str(design.sitefile.path), "stage": progress.stage, "revision": status.revision,
+        "file": design.sitefile.word, "stage": progress.stage, "revision": status.revision,
         "date": status.date, "fingerprint": design.fingerprint,
         "array_kwp": design.site.array_w / 1000.0,
         "rated_battery_kwh": battery.rated_wh / 1000.0,
@@ -121,11 +122,12 @@ def job_record(design: Design) -> dict[str, Any]:
         "without_supply_h": energy and energy.essential_h,
         "price": offer and offer.total, "currency": design.prices.currency,
         "price_status": price_status(design), "days": days,
+        "levelised_cost_per_kwh": _finite(or_why(lambda: design.economics.cost_per_kwh_supplied)()),
         "documents": progress.documents, "open_holds": progress.open_holds,
         "blocks": [asdict(step) for step in progress.blocks],
         "conditions": [asdict(step) for step in progress.conditions],
         "next_step": progress.next_step.words, "next_date": progress.next_date,
-        "bill": [{"key": line.key, "name": line.name, "quantity": line.quantity,
+        "bill": [{"key": line.key, "name": line.told, "quantity": line.quantity,
                   "unit": line.unit} for line in design.bill],
         "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
                     "in_parallel": one.in_parallel, "length_m": one.run.length_m}
@@ -140,23 +142,53 @@ def price_status(design: Design) -> str:
     return "offer" if document_status(design, "QU") == "for offer" else "list"
 
 
+def _finite(value: float | NoAnswer) -> float | None:
+    return value if isinstance(value, float) and math.isfinite(value) else None
+
+
 def _or_none(make: Callable[[], T]) -> T | None:
     found = or_why(make)()
     return None if isinstance(found, NoAnswer) else found
 
 
 def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
-    """Folder name and summary of every finished site in `out`, by the site's name."""
-    found = []
-    for path in sorted(out.glob("*/summary.json")):
-        slug = path.parent.name
-        pages = (path.parent / name for name in ("index.html", "report.html"))
-        if not re.fullmatch(r"[a-z0-9-]+", slug) or not any(page.is_file() for page in pages):
-            continue
-        record = read_record(path.parent)
-        if record and record.get("schema") == SCHEMA and (record.get("site") or {}).get("name"):
-            found.append((slug, record))
-    return sorted(found, key=lambda item: str(item[1]["site"]["name"]).casefold())
+    """Folder name and `listed` summary of every finished site in `out`, by the site's name."""
+    slugs = [path.parent.name for path in sorted(out.glob("*/summary.json"))]
+    found = [(slug, record) for slug in slugs if (record := finished_record(out, slug))]
+    return sorted(found, key=by_name)
+
+
+def by_name(item: tuple[str, Mapping[str, Any]]) -> tuple[str, str]:
+    """Key of the order of sites: name, then folder."""
+    slug, record = item
+    return str(record["site"]["name"]).casefold(), slug
+
+
+def finished_record(out: Path, slug: str) -> dict[str, Any] | None:
+    """The `listed` summary of a site whose folder is whole; None for anything else."""
+    pages = (out / slug / name for name in ("index.html", "report.html"))
+    if not re.fullmatch(r"[a-z0-9-]+", slug) or not any(page.is_file() for page in pages):
+        return None
+    record = read_record(out / slug)
+    whole = record and record.get("schema") == SCHEMA and (record.get("site") or {}).get("name")
+    return listed(record) if record and whole else None
+
+
+_LONG = ("checks", "assumptions", "written")
+_LONG_OF_JOB = ("bill", "cables")
+
+
+def listed(record: Mapping[str, Any]) -> dict[str, Any]:
+    """What lists over all sites show of a summary: without its long tables, failed checks counted.
+
+    A batch of many sites holds one of these a site, a hundredth of the whole.
+    """
+    failed = Counter(str(check.get("kind")) for check in record.get("checks", ())
+                     if check.get("outcome") == "failed")  # fmt: skip
+    job = {key: value for key, value in (record.get("job") or {}).items()
+           if key not in _LONG_OF_JOB}  # fmt: skip
+    kept = {key: value for key, value in record.items() if key not in _LONG}
+    return {**kept, "job": job, "failed_by_kind": dict(failed)}
 
 
 def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:

@@ -15,8 +15,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from solarcalc.basis.files import EARLIER, write_whole
-from solarcalc.checking.kept import digest_of, digests_of, installed, sealed, unsealed
+from solarcalc.basis.files import EARLIER
+from solarcalc.checking.kept import digest_of, digests_of, installed, read_entry, write_entry
 
 RECORD = ".made.json"
 """In the folder of a site: what its documents follow from. In the folder of all: of the lists."""
@@ -56,11 +56,11 @@ def note_made(
     """
     inputs = digests_of(opened, since_s=since_s)
     if inputs is not None:
-        write_whole(folder / RECORD, sealed({
+        write_entry(folder / RECORD, {
             "form": _FORM, "site_file": str(site_file.absolute()), "installed": installed(),
             "books": books, "codes": list(codes), "whole": whole, "inputs": inputs,
             "files": {name: _mark(path) for name, path in _files(folder)},
-        }))  # fmt: skip
+        })  # fmt: skip
 
 
 def _files(folder: Path) -> Iterator[tuple[str, Path]]:
@@ -111,7 +111,7 @@ def _records(out: Path) -> Iterator[tuple[str, Mapping[str, Any]]]:
     with suppress(OSError):
         for place in os.scandir(out):
             with suppress(OSError, ValueError, KeyError, TypeError):
-                record = unsealed(Path(place.path, RECORD).read_bytes())
+                record = read_entry(Path(place.path, RECORD))
                 if record["form"] == _FORM and not place.name.startswith("."):
                     yield place.name, record
 
@@ -142,7 +142,7 @@ def _stands(path: Path, mark: Sequence[Any]) -> bool:
 def lists_stand(out: Path, names: Sequence[str]) -> bool:
     """Whether the lists over all sites are those of the sites that stand in `out`."""
     try:
-        record = unsealed((out / RECORD).read_bytes())
+        record = read_entry(out / RECORD)
         return bool(record["sites"] == _summaries(out) and record["installed"] == installed()
                     and all(_stands(out / name, record["files"][name]) for name in names))
     except (OSError, ValueError, KeyError, TypeError):
@@ -152,9 +152,9 @@ def lists_stand(out: Path, names: Sequence[str]) -> bool:
 def note_lists(out: Path, names: Sequence[str]) -> None:
     """Record which sites the lists show, where all of them stand; a full disk does no harm."""
     with suppress(OSError):
-        write_whole(out / RECORD, sealed({
+        write_entry(out / RECORD, {
             "sites": _summaries(out), "installed": installed(),
-            "files": {name: _mark(out / name) for name in names}}))  # fmt: skip
+            "files": {name: _mark(out / name) for name in names}})  # fmt: skip
 
 
 def _summaries(out: Path) -> dict[str, list[int]]:

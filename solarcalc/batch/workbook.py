@@ -29,9 +29,6 @@ CHAPTER_ORDER = (
 PARAMETER_NAMES = frozenset({"site_file"})
 """Every name the batch may set in a workbook. A name becomes code, so the list is closed."""
 
-CELL_LIMIT_S = 900
-"""A cell that runs longer than this is stopped; common practice, no source."""
-
 
 class WorkbookError(RuntimeError):
     """A workbook stopped; the text is fit for the person who gave the site file."""
@@ -186,26 +183,59 @@ def fill_in_kernel(given: Mapping[str, Plain], room: KernelRoom) -> None:
 
 
 def _run(workbook: str, ready: Any, given: Mapping[str, Plain], room: KernelRoom) -> Any:
+    """A run of a workbook, tried once more where its process was killed from outside."""
+    try:
+        return _run_once(workbook, copy.deepcopy(ready), given, room)
+    except _KernelDiedError:
+        if room.closed:
+            raise
+    try:
+        return _run_once(workbook, ready, given, room)
+    except _KernelDiedError as error:
+        raise WorkbookError(f"{error}; it was tried twice") from error
+
+
+class _KernelDiedError(WorkbookError):
+    """The process of a workbook ended, and not by a limit of ours."""
+
+
+def _run_once(workbook: str, ready: Any, given: Mapping[str, Plain], room: KernelRoom) -> Any:
     from nbclient.exceptions import CellTimeoutError, DeadKernelError
     from papermill import execute_notebook
     from papermill.exceptions import PapermillExecutionError
 
+    from solarcalc.batch.limits import Watch
     from solarcalc.batch.manager import manager_class_of
 
+    watch = Watch(room.limits)
+    site = given.get("site_file", "")
     try:
         return execute_notebook(
             ready, None, parameters=dict(given), kernel_name="python3", language="python",
-            progress_bar=False, log_output=False, execution_timeout=CELL_LIMIT_S,
-            kernel_manager_class=manager_class_of(room), shutdown_kernel="immediate",
+            progress_bar=False, log_output=False,
+            execution_timeout=math.ceil(room.limits.time_s + _LATE_S),
+            kernel_manager_class=manager_class_of(room, watch), shutdown_kernel="immediate",
             record_timing=False, resources={"metadata": {"path": str(room.working_folder())}},
         )
     except PapermillExecutionError as error:
-        raise WorkbookError(f"{workbook}: {error.ename}: {_brief(error.evalue)}") from error
+        said = f"{error.ename}: {_brief(error.evalue)}"
+        if disk := re.match(r"\[Errno \d+\] (.*)", error.evalue):  # full, closed, taken away
+            said = f"{given.get('target') or room.folder}: {disk[1]}"
+        raise WorkbookError(f"{workbook}: {watch.reason or said}") from error
     except CellTimeoutError as error:
-        raise WorkbookError(f"{workbook}: a cell ran longer than {CELL_LIMIT_S} s") from error
-    except (DeadKernelError, RuntimeError) as error:
-        raise WorkbookError(f"{workbook}: its process ended before its time "
-                            f"({_brief(str(error))})") from error
+        raise WorkbookError(f"{workbook} of {site}: a cell ran longer than"
+                            f" {room.limits.time_s:g} s and could not be ended") from error
+    except (DeadKernelError, RuntimeError, OSError) as error:
+        if watch.reason:
+            raise WorkbookError(f"{workbook} of {site}: {watch.reason}") from error
+        raise _KernelDiedError(f"{workbook}: its process ended before its time "
+                          f"({_brief(str(error))})") from error
+    finally:
+        watch.end()
+
+
+_LATE_S = 60.0
+"""The client's own limit of a cell stands behind that of the watch."""
 
 
 @contextlib.contextmanager

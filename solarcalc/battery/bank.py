@@ -356,7 +356,7 @@ def _fitted(hours: tuple[float, ...], capacities_ah: tuple[float, ...]) -> TwoWe
     return fit_wells(hours, capacities_ah, where="battery.discharge_capacity_ah")
 
 
-def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
+def bank_of(battery: Battery, battery_c: npt.ArrayLike, left_frac: float = 1.0) -> Bank:
     """The bank of the site file in a room of given temperatures.
 
     Parameters
@@ -364,6 +364,8 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
     battery : Battery
     battery_c : array (n,)
         Temperature of the battery by hour, such as `warmth.room_temp_c` [degC].
+    left_frac : float
+        Share of its rated capacity that tests found, above 0 up to 1.
 
     Returns
     -------
@@ -390,7 +392,7 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
     rated_wh = battery.rated_wh
     hourly = 1.0 - (1.0 - battery.self_discharge_frac_per_month) ** (1.0 / HOURS_IN_MONTH)
     return Bank(
-        capacity_wh=wells.capacity_ah * voltage_v,
+        capacity_wh=wells.capacity_ah * voltage_v * left_frac,
         voltage_v=voltage_v,
         available_frac=wells.available_frac,
         exchange_per_h=wells.exchange_per_h,

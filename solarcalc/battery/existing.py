@@ -344,8 +344,11 @@ def judge_existing(existing: Existing, place: Place) -> Judgement:
         A bank voltage that is not above 0, or a need below 0.
     """
     _check(place)
-    judge = {"battery": judged_battery, "inverter": judged_inverter, "module": judged_module}
-    return judge[existing.kind](existing, place)
+    return JUDGED[existing.kind](existing, place)
+
+
+JUDGED = {"battery": judged_battery, "inverter": judged_inverter, "module": judged_module}
+"""How each kind is judged that has a choice; others are tested, and used again or not."""
 
 
 def existing_table(judgements: Iterable[Judgement]) -> pd.DataFrame:

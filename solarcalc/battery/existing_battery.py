@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +10,7 @@ from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import capacity_at_hours_ah
-from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
+from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC, Battery
 from solarcalc.sitefile.chemistry import Chemistry, chemistries
 from solarcalc.sitefile.existing import Existing
 
@@ -147,6 +147,50 @@ def capacity_left_frac(existing: Existing) -> float | None:
     )  # fmt: skip
     warmth = 1.0 + kind.capacity_test.per_k_frac * (temp_c - 25.0)
     return existing.measured_capacity_ah / warmth / rated_ah
+
+
+def plate_ah(existing: Existing, discharge_h: float) -> float:
+    """Rated capacity of a unit, brought to another duration of discharge [Ah]."""
+    rated_h = _known(existing.rated_discharge_h)
+    if rated_h == discharge_h:
+        return _known(existing.unit_capacity_ah)
+    return capacity_at_hours_ah(_known(existing.unit_capacity_ah), rated_h, discharge_h,
+                                rate=kind_of(existing).rate)  # fmt: skip
+
+
+def bank_left_frac(battery: Battery, existing: Iterable[Existing]) -> float:
+    """Share of its capacity that a bank has with units that are used again, by their tests.
+
+    Units used again come first, in the order of the site file, then new ones; the weakest unit
+    of a string limits it. A unit without a test counts as rated, of which a check tells.
+
+    Parameters
+    ----------
+    battery : Battery
+    existing : iterable of Existing
+
+    Returns
+    -------
+    float
+        Above 0 up to 1; exactly 1 where nothing is used again.
+    """
+    units = [min(_tested_frac(one), 1.0) for one in existing
+             if one.kind == "battery" for _ in range(one.used)][: battery.unit_count]
+    if not units:
+        return 1.0
+    units += [1.0] * (battery.unit_count - len(units))
+    series = battery.units_in_series
+    strings = [min(units[first : first + series]) for first in range(0, len(units), series)]
+    return max(sum(strings) / len(strings), LEAST_LEFT_FRAC)
+
+
+LEAST_LEFT_FRAC = 0.01
+"""A bank of units that hold nothing: the year goes on, and the checks of its units fail [frac]."""
+
+
+def _tested_frac(one: Existing) -> float:
+    found = capacity_left_frac(one)
+    return 1.0 if found is None else found
 
 
 def years_left(capacity_frac: float, age_years: float) -> float:

@@ -408,7 +408,7 @@ ALIKE_FRAC = float(constant("battery.alike_frac"))
 
 
 def worksheet_checks(
-    sheet: Worksheet, figures: SizingInput, *, installed_wh: float, installed_strings: int,
+    sheet: Worksheet, figures: SizingInput, *, installed_wh: float, installed_strings: float,
     kind: Chemistry,
 ) -> tuple[Check, ...]:  # fmt: skip
     """The bank and array of the site against what the book asks for.
@@ -420,8 +420,8 @@ def worksheet_checks(
         What it was filled in with.
     installed_wh : float
         Rated energy of the site's bank [Wh].
-    installed_strings : int
-        Module strings of the site.
+    installed_strings : float
+        Module strings of the site, those of other roof planes counted by their modules.
     kind : Chemistry
         The book is for lead-acid; for another kind it is shown for comparison only.
     """

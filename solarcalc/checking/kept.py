@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.files import data_folder, user_cache, write_whole
+from solarcalc.basis.sealed import sealed, unsealed
 
 _noting: list[set[str]] = []
 """What is being noted now; empty where nothing is."""
@@ -64,7 +65,7 @@ def _note(event: str, given: tuple[Any, ...]) -> None:
 def kept_answer(path: Path) -> Answer | None:
     """The answer kept of a site as it was named, or None where it does not hold any more."""
     try:
-        entry = unsealed(_entry(path).read_bytes())
+        entry = read_entry(_entry(path))
         holds = entry["basis"] == _basis(path) and all(
             digest_of(name) == digest for name, digest in entry["files"].items())
         return Answer(text=entry["text"], status=entry["status"]) if holds else None
@@ -93,8 +94,8 @@ def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since_s: fl
         if outside is None:
             return
         entry.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(entry, sealed({"basis": _basis(path), "files": outside, "text": answer.text,
-                                   "status": answer.status}))  # fmt: skip
+        write_entry(entry, {"basis": _basis(path), "files": outside, "text": answer.text,
+                                   "status": answer.status})  # fmt: skip
 
 
 def digests_of(files: Iterable[str], *, since_s: float) -> dict[str, str] | None:
@@ -115,25 +116,21 @@ def digests_of(files: Iterable[str], *, since_s: float) -> dict[str, str] | None
     return None if late else outside
 
 
-def sealed(entry: dict[str, Any]) -> bytes:
-    """A record with its checksum before it, as bytes of a file."""
-    raw = json.dumps(entry).encode()
-    return hashlib.sha256(raw).hexdigest().encode() + b"\n" + raw
-
-
-def unsealed(content: bytes) -> dict[str, Any]:
-    """The record of `sealed`.
+def read_entry(path: Path) -> dict[str, Any]:
+    """A kept record.
 
     Raises
     ------
-    ValueError
-        When it is not whole.
+    OSError, ValueError
+        When there is none, or it is not whole.
     """
-    seal, _, raw = content.partition(b"\n")
-    if seal != hashlib.sha256(raw).hexdigest().encode():
-        raise ValueError("not whole")
-    entry: dict[str, Any] = json.loads(raw)
+    entry: dict[str, Any] = json.loads(unsealed(path.read_bytes()))
     return entry
+
+
+def write_entry(path: Path, entry: dict[str, Any]) -> None:
+    """Keep a record, whole or not at all."""
+    write_whole(path, sealed(json.dumps(entry).encode()))
 
 
 def _entry(path: Path) -> Path:
@@ -153,16 +150,27 @@ def installed() -> str:
 
     Styles and layouts of documents lie in the package too, so every file of it counts.
     """
-    package = Path(__file__).resolve().parent.parent
-    digest = hashlib.sha256(sys.version.encode())
-    for folder in (package, data_folder()):
-        for name in sorted(_files_below(str(folder))):
-            digest.update(f"{name}\n".encode())
-            digest.update(Path(name).read_bytes())
+    digest = hashlib.sha256(f"{sys.version}\n{package_digest()}\n".encode())
     libraries = {name for place in ("purelib", "platlib")
                  for name in os.listdir(sysconfig.get_path(place)) if name.endswith("-info")}
     digest.update("\n".join(sorted(libraries)).encode())
     return digest.hexdigest()
+
+
+@cache
+def package_digest() -> str:
+    """Digest of the package and its data but the demo sites: the same on every machine."""
+    digest = hashlib.sha256()
+    for folder in (Path(__file__).resolve().parent.parent, data_folder()):
+        for name in sorted(_files_below(str(folder))):
+            digest.update(f"{Path(name).relative_to(folder).as_posix()}\n".encode())
+            digest.update(Path(name).read_bytes())
+    return digest.hexdigest()
+
+
+def outside_files(files: Iterable[str]) -> list[str]:
+    """Of some files those that are no part of the installation."""
+    return [name for name in files if not _is_installed(name)]
 
 
 def _files_below(folder: str) -> Iterator[str]:

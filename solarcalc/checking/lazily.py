@@ -11,6 +11,7 @@ import gc
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from importlib import import_module
 from importlib.abc import Loader, MetaPathFinder
 from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
 from types import ModuleType
@@ -92,9 +93,9 @@ def _import_numba() -> None:
     hidden = [name for name in UNUSED if name not in sys.modules]
     sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: not to be found
     try:
-        import numba.core.typing.cffi_utils  # noqa: F401  # which looks for one of them
-
         from solarcalc.supply import kernels  # noqa: F401
+
+        import_module("numba.core.typing.cffi_utils")  # at its first loop it looks for one of them
     finally:
         for name in hidden:
             del sys.modules[name]

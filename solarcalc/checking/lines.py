@@ -17,35 +17,45 @@ from solarcalc.loads.year import board_day_w
 from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.sitefile.read import SiteFile, read_site
+from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.template import template_lines
+from solarcalc.siteyear import read_named
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
+from solarcalc.stages.owned import used_of
 from solarcalc.stages.progress import progress_of, reached
 from solarcalc.stages.said import odd_days
-from solarcalc.variants import offer_of
+from solarcalc.variants import offer_of, variants_of
 from solarcalc.views.commissioning import report_of_site, sheet_of_site
 from solarcalc.views.electrical import deciding_rows
 from solarcalc.views.followup import found_of, visit_checks
 from solarcalc.weather.records import WeatherYear
 
+NO_REPORT = "report    none until this is put right: "
+"""Begins the line of a fault that a report is refused for."""
+
 
 def answer_of(path: Path) -> Answer:
-    """The whole answer of a site file: what is printed, and 1 where a failed check blocks an offer.
+    """The whole answer of a site file, or of a variant: what is printed, and 1 where it is blocked.
+
+    A failed check blocks an offer, and a fault of what only a report reads blocks the report.
 
     Raises
     ------
     InputError
         With every fault of the file, or of one it names.
     """
-    design = open_design(read_site(path))
+    design = open_design(read_named(str(path)))
     lines = [*_job_lines(design.sitefile), battery_line(design), _weather_line(design.weather),
              f"energy    in a typical year: {design.year_energy.words}",
-             *_price_lines(design), *template_lines(design.sitefile)]  # fmt: skip
-    head = f"{path}: the file is valid. {count_words(design.all_checks)}"
+             *_price_lines(design), *_owned_lines(design),
+             *template_lines(design.sitefile)]  # fmt: skip
+    valid = "variant" if design.sitefile.variant else "file"
+    head = f"{path}: the {valid} is valid. {count_words(design.all_checks)}"
     text = "\n".join([head, *(f"  {line}" for line in (*lines, *check_lines(design)))])
-    return Answer(text=text, status=1 if design.blocking else 0)
+    refused = f"\n  {NO_REPORT}" in text
+    return Answer(text=text, status=1 if design.blocking or refused else 0)
 
 
 def check_lines(design: Design) -> Iterator[str]:
@@ -111,11 +121,11 @@ def _guess_lines(design: Design) -> Iterator[str]:
 
 
 def _report_lines(design: Design) -> Iterator[str]:
-    """Faults of files that only a report reads: it is refused for them, so they are told here."""
+    """Faults of what only a report asks for: it is refused for them, so they are told here."""
     for ask in (lambda: letterhead_of(design.sitefile), lambda: _tests(design),
-                lambda: _logged(design)):  # fmt: skip
+                lambda: _logged(design), lambda: variants_of(design)):  # fmt: skip
         for fault in _faults(ask):
-            yield f"report    none until this is put right: {fault}"
+            yield f"{NO_REPORT}{fault}"
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:
@@ -194,6 +204,13 @@ def _price_lines(design: Design) -> Iterator[str]:
     if not isinstance(offer, NoAnswer):
         total = grouped(f"{offer.total:.{design.prices.decimals}f}")
         yield f"price     {total} {design.prices.currency}, tax included"
+
+
+def _owned_lines(design: Design) -> Iterator[str]:
+    """What of the customer's own is used again."""
+    if any(one.used for one in design.site.existing):
+        for used in used_of(design.bill, design.site.existing):
+            yield f"owned     {used.words}"
 
 
 def _invented_lines(design: Design, today: date) -> Iterator[str]:

@@ -16,6 +16,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.checking.kept import Answer, keep_answer, noted_files
 from solarcalc.checking.lines import answer_of
 from solarcalc.sitefile.toml import read_toml
+from solarcalc.siteyear import site_and_variant
 
 Unexpected = Callable[[str, BaseException], str]
 """Words for an error that is none of the file, given where it arose."""
@@ -90,9 +91,15 @@ def _made(path: Path, shared: frozenset[str], *, unexpected: Unexpected) -> Made
 
 def named_files(path: Path) -> frozenset[str]:
     """Every file that a text of the site file could name: one that is not there may yet come."""
-    texts = _texts(read_toml(path))
+    path, _ = site_and_variant(str(path))
+    texts = named_texts(path)
     found = {os.path.abspath(path.parent / text) for text in texts if text and "\0" not in text}
     return frozenset(name for name in found if len(name) < 1000)
+
+
+def named_texts(path: Path) -> Iterator[str]:
+    """Every text of a site file."""
+    return _texts(read_toml(path))
 
 
 def _texts(value: Any) -> Iterator[str]:

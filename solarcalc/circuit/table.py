@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import zipfile
+import io
 from contextlib import suppress
 from dataclasses import dataclass, fields
 from functools import cache, lru_cache
@@ -15,7 +14,8 @@ import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import user_cache
+from solarcalc.basis.files import user_cache, write_whole
+from solarcalc.basis.sealed import sealed, unsealed
 from solarcalc.basis.worded import worded
 from solarcalc.circuit.module import Weather, rows_of_stage, stages_of, strip_of
 from solarcalc.circuit.strings import CURRENT_POINTS, Strung, best_points
@@ -42,28 +42,38 @@ class ShadeTable:
 
 
 def kept_table(strung: Strung) -> ShadeTable | None:
-    """The table as it was made before by this very code, or None."""
+    """The table as it was made before by this very code, or None where none is whole and fits."""
     names = [field.name for field in fields(ShadeTable)]
     try:
-        with _path(strung).open("rb") as raw, np.load(raw, allow_pickle=False) as file:
-            return ShadeTable(**{name: file[name] for name in names})
-    except (OSError, KeyError, ValueError, EOFError, zipfile.BadZipFile):
-        return None  # none there, or not whole: it is made again
+        raw = unsealed(_path(strung).read_bytes(), _path(strung).name)
+        with np.load(io.BytesIO(raw), allow_pickle=False) as file:
+            table = ShadeTable(**{name: file[name] for name in names})
+        return table if _fits(table, strung) else None
+    except Exception:  # none there, or whatever a damaged one does: it is made again
+        return None
+
+
+def _fits(table: ShadeTable, strung: Strung) -> bool:
+    """Whether its knots are those of these strings, and its shares are shares."""
+    knots = _knots(strung)
+    return (
+        all(np.array_equal(getattr(table, name), axis) for name, axis in knots.items())
+        and table.kept_frac.dtype == float
+        and table.kept_frac.shape == tuple(len(axis) for axis in knots.values())
+        and bool(((table.kept_frac >= 0.0) & (table.kept_frac <= 1.0 + _ROUNDING)).all())
+    )
+
+
+_ROUNDING = 1e-6
 
 
 def keep_table(strung: Strung, table: ShadeTable) -> None:
     """Write the table for the next time, whole or not at all; a full disk does no harm."""
-    path = _path(strung)
-    part = path.with_suffix(f".{os.getpid()}.part")
+    path, raw = _path(strung), io.BytesIO()
+    np.savez(raw, **{field.name: getattr(table, field.name) for field in fields(ShadeTable)})
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            with part.open("wb") as file:
-                np.savez(file, **{field.name: getattr(table, field.name)
-                                  for field in fields(ShadeTable)})  # fmt: skip
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
+        write_whole(path, sealed(raw.getvalue(), path.name))
 
 
 def _path(strung: Strung) -> Path:
@@ -132,9 +142,8 @@ def shade_table(strung: Strung) -> ShadeTable:
 
 def made_table(strung: Strung) -> ShadeTable:
     """The table worked out anew."""
-    fraction = fraction_knots(strung)
-    diffuse = np.linspace(0.0, 1.0, DIFFUSE_STEPS + 1) ** DIFFUSE_CROWDING
-    light, heat = np.array(LIGHT_KNOTS_W_M2), np.array(HEAT_KNOTS_C)
+    knots = _knots(strung)
+    fraction, diffuse, light, heat = knots.values()
     depth, left = (axis.ravel() for axis in np.meshgrid(fraction, diffuse, indexing="ij"))
     shape = (len(fraction), len(diffuse), len(light), len(heat))
     kept = np.ones(shape)
@@ -145,9 +154,16 @@ def made_table(strung: Strung) -> ShadeTable:
                                points=CURRENT_POINTS)
             share = best.global_w[1:] / best.global_w[0]
             kept[:, :, at_light, at_heat] = share.reshape(shape[:2])
-    return ShadeTable(
-        fraction=fraction, diffuse_share=diffuse, light_w_m2=light, cell_c=heat, kept_frac=kept
-    )
+    return ShadeTable(**knots, kept_frac=kept)
+
+
+def _knots(strung: Strung) -> dict[str, np.ndarray]:
+    """The four axes of the table."""
+    return {
+        "fraction": fraction_knots(strung),
+        "diffuse_share": np.linspace(0.0, 1.0, DIFFUSE_STEPS + 1) ** DIFFUSE_CROWDING,
+        "light_w_m2": np.array(LIGHT_KNOTS_W_M2), "cell_c": np.array(HEAT_KNOTS_C),
+    }  # fmt: skip
 
 
 def power_kept_frac(

@@ -145,8 +145,8 @@ def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
     for place, head in enumerate(heads):
         if head not in known:
             close = nearest(head, known)
-            yield Fault(where=where, given=f"column {shown(head) or 'without a name'}",
-                        allowed=", ".join(known),
+            named = (shown(head) if close else "of another name") if head else "without a name"
+            yield Fault(where=where, given=f"column {named}", allowed=", ".join(known),
                         remedy=f"did you mean {close}?" if close else "")
         elif head in heads[:place]:
             yield Fault(where=where, given=f"column {head} twice", allowed="each column once")

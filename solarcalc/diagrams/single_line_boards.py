@@ -15,8 +15,15 @@ from solarcalc.diagrams.single_line_parts import (
     watts,
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
+from solarcalc.wiring.runs import grouped_boards
 
 INVERTER_MM = 2.0 * SQUARE_MM
+SHORT_LEAD_MM = 2.0
+"""Line behind one of several inverters, where a column has a cable more [mm]."""
+OUTPUT_MM = DOWN_MM + 2.0
+"""Breaker and bar where the outputs of several inverters meet."""
+LINK_WORDS_MM = 3.0
+"""More below that bar for the words of a cable that comes into the changeover behind it."""
 LEAD_MM, TAP_MM, BAR_STEP_MM, HOUSE_STEP_MM = 5.0, 1.5, 7.0, 12.0
 """Line before and behind an inverter; behind a tap; a board's busbar with its
 words; end of a column [mm]."""
@@ -47,12 +54,15 @@ class Way:
         One inverter serves both boards.
     run_mm : float
         Length on paper of each run in a column [mm].
+    grouped : bool
+        Several inverters serve a board, and their outputs meet at one of their own.
     """
 
     sources: tuple[str, ...]
     outside: bool
     one_inverter: bool
     run_mm: float
+    grouped: bool
 
 
 def way_of(diagram: Diagram, places: Places) -> Way:
@@ -60,12 +70,15 @@ def way_of(diagram: Diagram, places: Places) -> Way:
     site = diagram.site
     sources = list(reversed(site.sources))
     outside = any(part.bought is not None for part in diagram.built.of_kind("changeover"))
-    one = site.supply.one_inverter
-    fixed_mm = (2.0 * LEAD_MM + 4.0 * DOWN_MM + _band_mm(sources, outside) + INVERTER_MM
+    one, grouped = site.supply.one_inverter, bool(grouped_boards(site))
+    lead_mm = SHORT_LEAD_MM if grouped else LEAD_MM
+    fixed_mm = (LEAD_MM + lead_mm + 4.0 * DOWN_MM + _band_mm(sources, outside) + INVERTER_MM
+                + (OUTPUT_MM + outside * LINK_WORDS_MM if grouped else 0.0)
                 + (DOWN_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
                 + TAP_MM + BAR_STEP_MM + HOUSE_STEP_MM)  # fmt: skip
     free_mm = FOOT_MM - places.bus_mm - fixed_mm
-    return Way(sources=tuple(sources), outside=outside, one_inverter=one, run_mm=free_mm / 3.0)
+    return Way(sources=tuple(sources), outside=outside, one_inverter=one, grouped=grouped,
+               run_mm=free_mm / (4.0 if grouped else 3.0))  # fmt: skip
 
 
 def _band_mm(sources: list[str] | tuple[str, ...], outside: bool) -> float:
@@ -76,11 +89,14 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
     """From the bus of each bank down to the house, and the grid and generator beside."""
     way = way_of(diagram, places)
     ends = {source: _source(diagram, source) for source in way.sources}
+    diagram.device_lines = 3 if way.run_mm >= STEP_MM + HALF_MM else 1  # words in a short column
     boards = ("essential",) if way.one_inverter else ("essential", "nonessential")
     entries: list[Point] = []
     foot_mm = 0.0
     for board, x_mm in zip(boards, places.columns_mm, strict=False):
         foot_mm = _inverter(diagram, places, way, board, x_mm)
+        if way.grouped:
+            foot_mm = _output(diagram, places, way, board, (x_mm, foot_mm))
         if way.outside:
             entries.append((x_mm + SECOND_WAY_MM, foot_mm))
             foot_mm = _changeover(diagram, places, board, x_mm, foot_mm)
@@ -113,7 +129,8 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     words = _inverter_words(diagram, way, board, places.words_mm - side_mm + 4.0)
     sheet.lines(x_mm + side_mm, top_mm + SQUARE_MM + 1.0 - STEP_MM * (len(words) - 1) / 2.0, words)
     y_mm = top_mm + INVERTER_MM
-    end_mm = y_mm + LEAD_MM + _band_mm(way.sources, way.outside)
+    lead_mm = SHORT_LEAD_MM if way.grouped else LEAD_MM
+    end_mm = y_mm + lead_mm + _band_mm(way.sources, way.outside)
     sheet.path([(x_mm, y_mm), (x_mm, end_mm)])
     protection = diagram.site.protection
     inside = protection.neutral_earth_bond == "at-changeover" and not way.outside
@@ -138,6 +155,29 @@ def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> 
     return words
 
 
+def _output(
+    diagram: Diagram, places: Places, way: Way, board: str, start: Point
+) -> float:
+    """Cable of each of several inverters, its breaker, the bar they meet at; its end [mm]."""
+    x_mm, y_mm = start
+    key = diagram.run_key("inverter_output", board)
+    if key not in diagram.runs:
+        end_mm = y_mm + way.run_mm + OUTPUT_MM + way.outside * LINK_WORDS_MM
+        diagram.sheet.path([(x_mm, y_mm), (x_mm, end_mm)])
+        return end_mm
+    side_mm = 11.0 if way.outside and f"charger_input_{board}" in diagram.runs else 4.0
+    words_mm = places.words_mm + 4.0 - side_mm
+    diagram.run_down(key, x_mm, y_mm, y_mm + way.run_mm, words_mm=words_mm, side_mm=side_mm)
+    bar_mm = diagram.stands_down(key, "end", x_mm, y_mm + way.run_mm, words_mm=words_mm,
+                                 side_mm=side_mm)  # fmt: skip
+    diagram.sheet.path([(x_mm - 8.0, bar_mm), (x_mm + 8.0, bar_mm)], width_mm=THICK_MM)
+    end_mm = bar_mm + 2.0 + way.outside * LINK_WORDS_MM
+    diagram.sheet.path([(x_mm, bar_mm), (x_mm, end_mm)])
+    words = diagram.words("inverter-output", board, "output board")
+    diagram.sheet.text(x_mm + max(9.5, side_mm), bar_mm + 0.9, words, size_mm=SMALL_MM)
+    return end_mm
+
+
 def _changeover(
     diagram: Diagram, places: Places, board: str, x_mm: float, y_mm: float
 ) -> float:
@@ -159,7 +199,7 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     y_mm = diagram.stands_down(key, "start", x_mm, y_mm, words_mm=words_mm)
     diagram.run_down(key, x_mm, y_mm, y_mm + way.run_mm, words_mm=words_mm)
     y_mm += way.run_mm
-    top_mm = y_mm - 1.6
+    top_mm = y_mm - (0.1 if way.grouped else 1.6)
     _surge(diagram, places, "board-surge", board, (x_mm, y_mm))
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + TAP_MM)])
     y_mm = diagram.stands_down(key, "end", x_mm, y_mm + TAP_MM, words_mm=places.surge_mm - 8.0)
@@ -309,7 +349,8 @@ def _supply_inside(diagram: Diagram, places: Places, way: Way, ends: dict[str, P
     sheet = diagram.sheet
     top_mm = places.bus_mm + LEAD_MM + DOWN_MM + way.run_mm
     columns_mm = places.columns_mm[:1] if way.one_inverter else places.columns_mm
-    first_mm = top_mm + INVERTER_MM + LEAD_MM + LEVEL_STEP_MM - 2.0
+    lead_mm = SHORT_LEAD_MM if way.grouped else LEAD_MM
+    first_mm = top_mm + INVERTER_MM + lead_mm + LEVEL_STEP_MM - 2.0
     for number, source in enumerate(way.sources):
         from_mm, end_mm = ends[source]
         turn_mm = end_mm - (2.5 if source == "generator" else 1.0)

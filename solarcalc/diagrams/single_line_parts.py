@@ -153,6 +153,7 @@ class Diagram:
         self.sheet, self.placer = sheet, Placer(sheet)
         self.runs = {one.key: one for one in built.cables}
         self.drawn: set[str] = set()
+        self.device_lines = 3
 
     def part(self, stem: str, board: str = "") -> Part | None:
         """The part of a board, else that of all; None where there is neither."""
@@ -195,13 +196,13 @@ class Diagram:
         self.sheet.lines(words_at_mm, top_mm, words, anchor="middle")
 
     def run_down(self, key: str, x_mm: float, top_mm: float, bottom_mm: float, *,
-                 words_mm: float) -> None:  # fmt: skip
+                 words_mm: float, side_mm: float = 4.0) -> None:  # fmt: skip
         """A run from top to bottom, its words right of it, at most so wide [mm]."""
         self._wire(key, top_mm, bottom_mm, x_mm, upright=True)
         lines = 1 + max(0, int((bottom_mm - top_mm - 1.2 * TEXT_MM) / STEP_MM))
         words = self._run_words(key, words_mm, lines=lines)
         foot_mm = (top_mm + bottom_mm) / 2.0 + 0.9 - STEP_MM * (len(words) - 1) / 2.0
-        self.sheet.lines(x_mm + 4.0, foot_mm, words)
+        self.sheet.lines(x_mm + side_mm, foot_mm, words)
 
     def device_across(self, device: Part | None, x_mm: float, y_mm: float, *,
                       words_mm: float) -> None:  # fmt: skip
@@ -223,7 +224,7 @@ class Diagram:
         if device is None:
             self.sheet.path([(x_mm, top_mm), (x_mm, end_mm)])
             return end_mm
-        words = self._device_words(device, words_mm, lines=3)
+        words = self._device_words(device, words_mm, lines=self.device_lines)
         middle_mm = end_mm - HALF_MM if upwards else top_mm + HALF_MM
         self.placer.put(device.symbol, x_mm, middle_mm, upright=True, upwards=upwards)
         rest_mm = (top_mm, top_mm + DOWN_MM - 2.0 * HALF_MM) if upwards else (
@@ -234,11 +235,11 @@ class Diagram:
         return end_mm
 
     def stands_down(self, key: str, end: Literal["start", "end"], x_mm: float, top_mm: float, *,
-                    words_mm: float) -> float:  # fmt: skip
+                    words_mm: float, side_mm: float = 4.0) -> float:  # fmt: skip
         """What stands at an end of a run that goes down, or the line alone; its end [mm]."""
         devices: list[Part | None] = [*self.standing(key, end)]
         for device in devices or [None]:
-            top_mm = self.device_down(device, x_mm, top_mm, words_mm=words_mm)
+            top_mm = self.device_down(device, x_mm, top_mm, words_mm=words_mm, side_mm=side_mm)
         return top_mm
 
     def surge_to_earth(self, device: Part | None, x_mm: float, y_mm: float, *,
@@ -296,8 +297,8 @@ class Diagram:
         """All about a device where it is drawn first, its tag where it is drawn again."""
         first = device.key not in self.drawn
         self.drawn.add(device.key)
-        return self.sheet.joined(device_pieces(device, more) if first else [device.tag], words_mm,
-                      lines=lines)  # fmt: skip
+        pieces = device_pieces(device, more)[: 2 if lines == 1 else None]
+        return self.sheet.joined(pieces if first else [device.tag], words_mm, lines=lines)
 
     def _wire(self, key: str, from_mm: float, to_mm: float, across_mm: float, *,
               upright: bool) -> None:  # fmt: skip

@@ -118,7 +118,8 @@ def _sheets(design: Design) -> Iterator[list[Cell]]:
         "module": site.module.label, "controller": site.controller.label,
         **{f"planes[{number}].controller": one.controller.label
            for number, one in enumerate(site.planes, start=1)},
-        **{f"inverter.{board}": one.label for board, one in site.inverters.items()},
+        **{f"inverter.{board}": one.alike + one.label
+           for board, one in site.inverters.items()},
         "battery": site.battery.label,
     }  # fmt: skip
     for key, label in machines.items():

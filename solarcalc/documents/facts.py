@@ -125,7 +125,9 @@ def kilowatts(power_w: float) -> str:
 
 def inverter_kilowatts(site: Site) -> tuple[str, ...]:
     """Power of the inverter of the essential and of the other board; one that serves both alone."""
-    return tuple(kilowatts(one.continuous_power_w) for one in site.inverters.values())
+    return tuple(
+        f"{one.alike}{kilowatts(one.continuous_power_w)}" for one in site.inverters.values()
+    )
 
 
 def proposal(design: Design) -> str:
@@ -135,7 +137,9 @@ def proposal(design: Design) -> str:
     said = [f"{count} module{'s' * (count != 1)} of {in_unit(site.module.pmax_w)} W ({kwp(site)})",
             f"{usable_kwh(design)} usable {site.battery.traits.name} battery",
             f"inverters of {powers[0]} kW (essential) and {powers[1]} kW (other)"
-            if len(powers) > 1 else f"one inverter of {powers[0]} kW for both boards"]  # fmt: skip
+            if len(powers) > 1 else
+            f"{'inverters' if '×' in powers[0] else 'one inverter'} of {powers[0]} kW for both"
+            " boards"]  # fmt: skip
     if site.generator.there:
         said.append(f"generator of {kilowatts(site.generator.power_w)} kW")
     if site.grid.there:

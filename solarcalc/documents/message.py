@@ -27,7 +27,8 @@ def message_text(making: Making) -> str:
 
 def _proposal(design: Design, words: Messages) -> str:
     site = design.site
-    powers = [kw_words(one.continuous_power_w, words) for one in site.inverters.values()]
+    powers = [one.alike + kw_words(one.continuous_power_w, words)
+              for one in site.inverters.values()]  # fmt: skip
     return words.text(
         "message_proposal", site=site.site.name, powers=joined(powers, words),
         kwp=panels_words(site.array_w, words), usable=kwh_words(usable_battery_wh(design), words))

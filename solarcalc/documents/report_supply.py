@@ -150,6 +150,10 @@ def battery_and_supply(design: Design, anchors: Anchors) -> Iterator[Block]:
     yield linked(anchors, f"{first_up(design.year_energy.words)}.", "flow_table")
     yield from said(lambda: _pictures(design, anchors))
     yield _balance(design, anchors)
+    steps = battery.step_rows(design)
+    if steps:
+        yield row_table(steps, ["Shedding of the non-essential loads, step by step",
+                                *anchors.to("step_rows")], words=2)  # fmt: skip
     yield from said(lambda: _life(design, anchors))
 
 

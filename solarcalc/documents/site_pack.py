@@ -141,7 +141,8 @@ def _who(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
     yield t("sp_people"), str(max(one.people for one in works))
     yield t("sp_built"), t(
         "sp_built_words", modules=site.module_count, kwp=crew.n(site.array_w / 1e3, 2),
-        kwh=crew.n(site.battery.rated_wh / 1e3, 1), inverters=len(site.inverters))
+        kwh=crew.n(site.battery.rated_wh / 1e3, 1),
+        inverters=sum(one.count for one in site.inverters.values()))
     for key in ("lead", "first_aider"):
         yield t(f"sp_{key}"), _line()
     yield t("sp_licensed"), crew.design.site.firm.licence or _line()

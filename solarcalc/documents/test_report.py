@@ -79,7 +79,7 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
             [heading("Extent of the work", 3), pairs([
                 ("Installation", f"{site.array_w / 1000.0:.2f} kWp in {len(facts.strings)} strings,"
                  f" battery {site.battery.rated_wh / 1000.0:.1f} kWh {site.battery.traits.name},"
-                 f" {len(site.inverters)} inverters"),
+                 f" {sum(one.count for one in site.inverters.values())} inverters"),
                 ("Tests", f"{len(lines)}, of which {_done(report)} were done"),
                 ("Dates", ", ".join(dates) or "−"), ("Tested by", ", ".join(testers) or "−"),
             ])],

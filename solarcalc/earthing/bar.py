@@ -13,6 +13,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.protection.surge import LEAD_MM2
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import protective_mm2
 from solarcalc.wiring.runs import of_plane, plane_key, stem_of
@@ -454,11 +455,11 @@ def _surge(
     surges: Mapping[str, int], key: str, name: str, start: str, size_mm2: float,
     length_m: float, end: str = BAR,
 ) -> list[BarLine]:  # fmt: skip
-    if not surges.get(key):
-        return []
-    return [_line(part=key, count=surges[key], name=name, start=start, end=end,
+    own = [(each, "" if each == key else f", {each.removeprefix(f'{key}-')} board")
+           for each in (key, *(f"{key}-{board}" for board in BOARDS)) if surges.get(each)]
+    return [_line(part=each, count=surges[each], name=f"{name}{of}", start=f"{start}{of}", end=end,
                   size_mm2=size_mm2, kind="surge", clause=SURGE_CLAUSE,
-                  length_m=length_m)]  # fmt: skip
+                  length_m=length_m) for each, of in own]  # fmt: skip
 
 
 def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
@@ -484,7 +485,9 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
         ),
         *(
             _line(part=f"inverter-{board}", name=f"inverter case{name}",
-                  start=f"inverter of the {board} board" if name else "inverter",
+                  count=site.inverters[board].count,
+                  start="each " * (site.inverters[board].count > 1)
+                  + (f"inverter of the {board} board" if name else "inverter"),
                   size_mm2=inverter, kind="equipment", clause=clause)
             for board, name in names.items()
         ),

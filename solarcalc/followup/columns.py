@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.reading import UnreadableError, csv_rows, file_bytes, text_of
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
@@ -36,6 +37,8 @@ _FORMATS = (
     "%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d-%m-%Y %H:%M", "%d-%m-%Y %H:%M:%S",
 )  # fmt: skip
 _FIRST_LINES = 60
+MOST_BYTES = 200_000_000
+"""A year by the minute with ten columns is some 50 MB."""
 
 
 def file_text(path: Path, *, where: str) -> str:
@@ -47,28 +50,23 @@ def file_text(path: Path, *, where: str) -> str:
         When it cannot be read, is empty, or holds no text.
     """
     try:
-        data = path.read_bytes()
-    except OSError as error:
+        data = file_bytes(path, MOST_BYTES)
+        if not data.strip():
+            raise InputError(
+                Fault(**worded("followup", "file-empty", path_name=path.name), where=where)
+            )  # fmt: skip
+        wide = data[:2] in (b"\xff\xfe", b"\xfe\xff")
+        return text_of(data, encodings=("utf-8-sig", "utf-16" if wide else "cp1252"))
+    except UnreadableError as error:
+        if error.given.startswith("bytes that"):
+            raise InputError(
+                Fault(**worded("followup", "file-without-text", path_name=path.name), where=where)
+            ) from None
         raise InputError(
             Fault(where=where, **worded(
-                "followup", "file-not-read", path_name=path.name,
-                strerror=error.strerror or "cannot be read",
+                "followup", "file-not-read", path_name=path.name, strerror=error.given,
             ))
         ) from None
-    if not data.strip():
-        raise InputError(
-            Fault(**worded("followup", "file-empty", path_name=path.name), where=where)
-        )  # fmt: skip
-    for encoding in ("utf-8-sig", "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "cp1252"):
-        try:
-            text = data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-        if "\x00" not in text:
-            return text
-    raise InputError(
-        Fault(**worded("followup", "file-without-text", path_name=path.name), where=where)
-    )
 
 
 def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) -> pd.DataFrame:
@@ -96,19 +94,27 @@ def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) 
     skip, mark, heads = _header(text, columns)
     faults = [
         Fault(where=f"{where}.columns.{ours}", given=f'"{theirs}", not in {name}',
-              allowed="one of " + ", ".join(f'"{head}"' for head in heads[:40]),
-              remedy=f'did you mean "{nearest(theirs, heads)}"?' if nearest(theirs, heads) else "")
+              allowed="one of " + ", ".join(f'"{head[:60]}"' for head in heads[:40])
+              if any(one in heads for one in columns.values()) else
+              f"a line of names among the first {_FIRST_LINES}",
+              remedy=f'did you mean "{near[:60]}"?' if (near := nearest(theirs, heads)) else "")
         for ours, theirs in columns.items() if theirs not in heads
     ]  # fmt: skip
     if faults:
         raise InputError(faults)
     places = {ours: heads.index(theirs) for ours, theirs in columns.items()}
     wanted = sorted(set(places.values()))
-    table = pd.read_csv(
-        io.StringIO(text), sep=mark, skiprows=skip + 1, header=None, names=range(len(heads)),
-        usecols=wanted, dtype=str, keep_default_na=False, na_values=[], skip_blank_lines=True,
-        on_bad_lines="skip", engine="c", index_col=False, quoting=csv.QUOTE_MINIMAL,
-    )  # fmt: skip
+    try:
+        table = pd.read_csv(
+            io.StringIO(text), sep=mark, skiprows=skip + 1, header=None, names=range(len(heads)),
+            usecols=wanted, dtype=str, keep_default_na=False, na_values=[], skip_blank_lines=True,
+            on_bad_lines="skip", engine="c", index_col=False, quoting=csv.QUOTE_MINIMAL,
+        )  # fmt: skip
+    except (ValueError, pd.errors.ParserError) as error:  # such as a quote that never ends
+        raise InputError(Fault(
+            where=where, given=f"{name}, no table under its line of names"
+            f" ({str(error).splitlines()[0][:80]})",
+            allowed="a row an interval, quotes in pairs")) from None  # fmt: skip
     if table.empty:
         raise InputError(Fault(**worded("followup", "no-line-under-names", where=where, name=name)))
     return pd.DataFrame({ours: table[place] for ours, place in places.items()}).fillna("")
@@ -120,11 +126,19 @@ def _header(text: str, columns: Mapping[str, str]) -> tuple[int, str, list[str]]
     for number, line in enumerate(text.splitlines()[:_FIRST_LINES]):
         for mark in (",", ";", "\t"):
             if line.strip():
-                heads = [cell.strip() for cell in next(csv.reader([line], delimiter=mark))]
+                heads = _heads(number, line, mark)
                 hits = sum(theirs in heads for theirs in columns.values())
                 if (hits, len(heads) if best[0] <= 0 else 0) > (best[0], len(best[3])):
                     best = (hits, number, mark, heads)
     return best[1], best[2], best[3]
+
+
+def _heads(number: int, line: str, mark: str) -> list[str]:
+    try:
+        ((_, cells),) = csv_rows([(number + 1, line)], mark)
+    except UnreadableError:
+        return []
+    return [cell.strip() for cell in cells]
 
 
 def numbers_of(text: pd.Series, *, where: str) -> tuple[pd.Series, list[tuple[int, str]]]:
@@ -190,6 +204,40 @@ def instants_of(text: pd.Series, *, where: str) -> tuple[pd.Series, bool]:
         example = bare[filled].iloc[0] if filled.any() else ""
         raise InputError(Fault(**worded("followup", "instants-of", example=example), where=where))
     return best[3], has_offset
+
+
+LONGEST_GAP_DAYS = 730.0
+"""A record that stands still for longer goes on as another one (common practice, no source)."""
+LONGEST_RECORD_DAYS = 30.0 * 365.0
+
+
+def without_far(stamps: pd.Series, *, where: str) -> tuple[pd.Series, list[Finding]]:
+    """The stamps without those far off the others, such as a clock that was reset, or one typo.
+
+    Between parts that are years apart the one with most lines is kept: a year between them would
+    be filled with gaps, and one wrong digit makes two hundred of them.
+
+    Raises
+    ------
+    InputError
+        When what is left is still longer than any record.
+    """
+    known = stamps.dropna().sort_values()
+    part = (known.diff() > pd.Timedelta(days=LONGEST_GAP_DAYS)).cumsum()
+    kept = known[part == part.mode().iloc[0]] if len(known) else known
+    length = (kept.iloc[-1] - kept.iloc[0]).total_seconds() / 86_400.0 if len(kept) else 0.0
+    if length > LONGEST_RECORD_DAYS:
+        raise InputError(Fault(
+            where=where, given=f"{kept.iloc[0]:%Y-%m-%d} to {kept.iloc[-1]:%Y-%m-%d}",
+            allowed=f"a record of at most {LONGEST_RECORD_DAYS / 365.0:.0f} years"))  # fmt: skip
+    far = known.index.difference(kept.index)
+    if far.empty:
+        return stamps, []
+    first = stamps[far[0]]
+    said = f"{len(far)} lines left out with times years off the others, such as {first:%Y-%m-%d}"
+    return stamps.mask(stamps.index.isin(far)), [
+        Finding(kind="file", said=said, size=float(len(far)), confidence="high",
+                remedy="look at these lines in the file; set the clock of the logger")]  # fmt: skip
 
 
 LONGEST_STEP_MIN = 61.0

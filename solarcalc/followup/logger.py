@@ -22,6 +22,7 @@ from solarcalc.followup.columns import (
     on_grid,
     step_min_of,
     text_table,
+    without_far,
 )
 from solarcalc.followup.daily import Finding
 from solarcalc.sitefile.programme import Logger
@@ -121,6 +122,8 @@ def read_logger(
     lost = int(stamps.isna().sum())
     if lost:
         findings.append(_seen(f"{lost} lines without a readable time left out", lost))
+    stamps, far = without_far(stamps, where=f"{where}.columns.time")
+    findings += far
     summer = time_zone if time_zone and has_summer_time(time_zone) else None
     placed, notes = at_fixed_offset(
         stamps, has_offset=has_offset, zone=zone,

@@ -37,6 +37,7 @@ from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
 from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.sitefile.guessed import is_given
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import next_size_mm2, protective_mm2
@@ -47,9 +48,12 @@ from solarcalc.wiring.runs import (
     Function,
     Run,
     SizedRun,
+    between_v,
     controllers_by_bank,
+    grouped_boards,
     line_conductors,
     module_cable,
+    phases_of_run,
     plane_key,
     plane_number,
     stem_of,
@@ -112,6 +116,8 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
     """
     tapped = {"array-surge": "controller", "array-surge-roof": "combiner",
               "board-surge": "board-essential", "house-surge": "house-essential"}  # fmt: skip
+    tapped |= {f"{stem}-surge-{board}": f"{stem}-{board}"
+               for stem in ("board", "house") for board in BOARDS}  # fmt: skip
     protection = chosen.site.protection
     size_mm2 = surge_earth_mm2(lightning=protection.lightning_protection)
     by_key = {part.key: part for part in parts}
@@ -125,7 +131,8 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
             key=plane_key(f"{stem_of(part.key)}-lead", number),
             name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
             start=at.key, end=part.key, start_words=part.where, end_words="surge device",
-            current="surge", functions=("+", "-") if dc else line_conductors(chosen.site),
+            current="surge", functions=("+", "-") if dc
+            else line_conductors(chosen.site, at.key.replace("-", "_")),
             count=part.count, size_mm2=size_mm2,
             size_name=f"{size_mm2:g} mm²", material="copper", insulation="XLPE",
             rated_v=RATED_V[device.current],
@@ -180,10 +187,14 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
                                         for part in ("module", "combiner", "controller"))
         return {"string": (module, combiner), "dc_main": (combiner, controller),
                 "controller_battery": (controller, first_bank)}[stem_of(key)]
+    own = board if board in site.inverters else BOARDS[0]
+    output = f"inverter-output-{own}"
+    source = output if own in grouped_boards(site) else inverter
     return {
         "grid_in": ("grid", inlet), "generator_in": ("generator", inlet),
     }.get(key) or {
-        "battery_inverter": (bar, inverter), "inverter_board": (inverter, f"board-{board}"),
+        "battery_inverter": (bar, inverter), "inverter_output": (inverter, output),
+        "inverter_board": (source, f"board-{board}"),
         "board_house": (f"board-{board}", f"house-{board}"),
     }[stem]  # fmt: skip
 
@@ -196,12 +207,15 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
     incoming = [one for one in chosen.sized if one.run.key in ("grid_in", "generator_in")]
     for link in links_of(chosen.site):
         source = max(incoming, key=lambda one: one.device_a or 0.0)
+        phases = phases_of_run(chosen.site, link.key)
         run = replace(
             source.run, key=link.key, name=link.name, start="at the service entrance",
+            count=link.count, loaded=3 if phases == 3 else 2, split=phases == 2,
+            voltage_v=between_v(chosen.site, phases), highest_v=between_v(chosen.site, phases),
             end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
-            length_m=float(LINK_M), length_given=False, grouped_circuits=1, alike=1,
-            size_mm2=None, in_parallel=1, ambient_c=chosen.run("inverter_board_essential")
-            .run.ambient_c,
+            length_m=float(LINK_M), length_given=False, grouped_circuits=link.count,
+            alike=link.count, size_mm2=None, in_parallel=1,
+            ambient_c=chosen.run("inverter_board_essential").run.ambient_c,
         )  # fmt: skip
         sized = safe_and_cheapest(
             run, money_of(chosen.site), sizes=chosen.site.cables.sizes,
@@ -236,7 +250,7 @@ def _of_run(
     run, site = sized.run, chosen.site
     functions: tuple[Function, ...] = ("+", "-")
     if run.current == "ac":
-        functions = (*line_conductors(site), "PE")
+        functions = (*line_conductors(site, run.key), "PE")
     device, why = _device(chosen, run.key, keys)
     tests = _TESTS.get(stem_of(run.key)) or _TESTS[
         "in" if run.key in ("grid_in", "generator_in") else "ac" if run.current == "ac"
@@ -290,10 +304,10 @@ def _of_line(
 ) -> Conductor:
     """A conductor of the schedule of the earth bar."""
     to_bar, plane = BAR in (line.start, line.end), plane_number(line.part)
-    rail = plane_key("rail", plane)
-    near = plane_key(_NEAR_ENDS.get(stem_of(line.part), "module"), plane)
-    end = "earth-bar" if to_bar else rail if (
-        stem_of(line.part) not in _NEAR_ENDS and rail in keys) else near
+    rail, stem = plane_key("rail", plane), stem_of(line.part)
+    own = next((near for at, near in _NEAR_ENDS.items() if stem.startswith(at)), "")
+    near = plane_key(own or "module", plane)
+    end = "earth-bar" if to_bar else rail if not own and rail in keys else near
     return Conductor(
         key=f"earth-{number}", name=f"Earth of {line.name}", start=line.part,
         end=end, start_words=line.start, end_words=line.end, current="earth", functions=("PE",),

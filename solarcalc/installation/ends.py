@@ -22,6 +22,7 @@ STANDS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "battery_inverter": (("inverter-fuse",), ()),
     "battery_main": (("battery-fuse",), ("battery-isolator",)),
     "battery_string": (("battery-string-fuse",), ()),
+    "inverter_output": ((), ("output-breaker",)),
     "inverter_board": (("board-breaker",), ("residual",)),
     "board_house": (("house-breaker",), ()),
     "grid_in": (("grid-breaker", "residual-grid"), ()),

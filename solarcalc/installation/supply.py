@@ -22,7 +22,7 @@ from solarcalc.installation.records import (
 from solarcalc.protection.case import Device
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.wiring.runs import of_plane, plane_key, stem_of
+from solarcalc.wiring.runs import grouped_boards, of_plane, plane_key, stem_of
 from solarcalc.wiring.switching import bonds_of
 
 _ON_ROOF = ("string-fuse", "array-surge-roof")
@@ -71,13 +71,22 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
         )  # fmt: skip
     for board, inverter in site.inverters.items():
         yield Part(
-            key=f"inverter-{board}", kind="inverter", name=inverter.label, count=1, place=room,
+            key=f"inverter-{board}", kind="inverter", name=inverter.label, count=inverter.count,
+            place=room,
             where="wall opposite the racks", board=board, earthed=True, work="inverter",
             drawn_on=("single-line", "earthing", "room"), tests=("function",),
             bought=inverter_bought(inverter),
             labels=(Label(label="Sign 9", words="Inverter: isolate AC and DC, then wait as its"
-            " data sheet states", where="at each inverter", count=1,
+            " data sheet states", where="at each inverter", count=inverter.count,
                           rule=SIGNS_RULE),),
+        )  # fmt: skip
+    for board in grouped_boards(site):
+        yield Part(
+            key=f"inverter-output-{board}", kind="board", count=1, place=room, board=board,
+            name="Inverter output board" + ("" if site.supply.one_inverter else f", {board}"),
+            where="wall opposite the racks", work="device", drawn_on=("single-line", "room"),
+            bought=Bought(item="board"), tests=("board-insulation",),
+            labels=(_warning(chosen, "at the board"),),
         )  # fmt: skip
 
 
@@ -89,10 +98,8 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
         yield Part(
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
-            bought=None if site.generator.existing else Bought(
-                item="generator", very=safe_file_name(name), words=name,
-                size=site.generator.power_w),
-            why_not="existing" if site.generator.existing else "",
+            bought=Bought(item="generator", very=safe_file_name(name), words=name,
+                          size=site.generator.power_w),
             where=site.generator.place,
             labels=(Label(label="Sign 12", words=f"Generator: starts automatically{by_hand},"
             f" lock it off before work. Exhaust kills: open air only. Refuel stopped and cool",

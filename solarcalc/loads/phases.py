@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import cmath
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -18,8 +20,12 @@ PHASES: dict[int, tuple[str, ...]] = {1: ("a",), 2: ("a", "b"), 3: ("a", "b", "c
 """Number of phases of a supply: their names. Two is a split supply."""
 
 IMBALANCE_LIMIT_FRAC = float(constant("loads.imbalance_limit_frac"))
+VOLTAGE_WITHIN = constant("loads.voltage_within_frac")
+VOLTAGE_WITHIN_FRAC = float(VOLTAGE_WITHIN)
 
 _ALL = {2: "two", 3: "three"}
+_PARTS = {"two": 2, "three": 3}
+"""Phases that an appliance on all of them is shared out among."""
 _ROUNDING_VA = 1e-9
 
 
@@ -115,6 +121,21 @@ def share_out(appliances: Sequence[Appliance], phases: int) -> PhasePlan:
     InputError
         When `phases` is none of these, or an appliance is fixed to a phase that is not there.
     """
+    shares, connected = shares_of(appliances, phases)
+    return PhasePlan(
+        shares=shares, connected_va=connected,
+        peak_va={name: board_peaks(on_phase(appliances, shares, name)).apparent_va or 0.0
+                 for name in connected},
+    )  # fmt: skip
+
+
+def shares_of(
+    appliances: Sequence[Appliance], phases: int
+) -> tuple[tuple[Share, ...], dict[str, float]]:
+    """Where each appliance of a list is connected, and what is then on each phase [VA].
+
+    `share_out` says how, and what it raises.
+    """
     names = _phase_names(phases)
     items = _by_name(appliances, phases)
     free = [share for share in items if not share.given]
@@ -138,10 +159,7 @@ def share_out(appliances: Sequence[Appliance], phases: int) -> PhasePlan:
     for share in shares:
         if not share.given:
             connected[share.phase] += share.connected_va
-    return PhasePlan(
-        shares=shares, connected_va=connected,
-        peak_va=_peaks(appliances, {share.name: share.phase for share in shares}, names),
-    )
+    return shares, connected
 
 
 def _phase_names(phases: int) -> tuple[str, ...]:
@@ -255,35 +273,163 @@ def _changes(places: Sequence[int], phases: int) -> Iterator[Change]:
                 yield (one, places[two]), (two, place)
 
 
-def _peaks(
-    appliances: Sequence[Appliance], phase_of: Mapping[str, str], names: Sequence[str]
-) -> dict[str, float]:
-    """Worst minute of each phase [VA]; an appliance on all of them counts by its part."""
-    phase_by_key = {" ".join(name.casefold().split()): phase for name, phase in phase_of.items()}
-    peaks = {}
-    for phase in names:
-        here = []
-        for item in appliances:
-            place = phase_by_key[" ".join(item.name.casefold().split())]
-            if place in ("two", "three"):
-                here.append(item.model_copy(update={"power_w": item.power_w / len(names)}))
-            elif place == phase:
-                here.append(item)
-        peaks[phase] = board_peaks(here).apparent_va or 0.0
-    return peaks
+def on_phase(
+    appliances: Sequence[Appliance], shares: Sequence[Share], phase: str
+) -> list[Appliance]:
+    """What of an appliance list is on one phase; of an appliance on all of them, its part.
+
+    Parameters
+    ----------
+    appliances : sequence of Appliance
+    shares : sequence of Share
+        Of the list, from `share_out`.
+    phase : str
+    """
+    place_of = {" ".join(share.name.casefold().split()): share.phase for share in shares}
+    here = []
+    for item in appliances:
+        place = place_of[" ".join(item.name.casefold().split())]
+        if place == phase:
+            here.append(item)
+        elif place in _PARTS:
+            part = 1.0 / _PARTS[place]
+            start = {} if item.surge_va is None else {"surge_va": item.surge_va * part}
+            here.append(item.model_copy(update={"power_w": item.power_w * part, **start}))
+    return here
 
 
-def phase_checks(board: str, plan: PhasePlan) -> list[Check]:
-    """Whether the phases are even enough; nothing on a supply of one phase."""
+def neutral_a(phases_a: Sequence[float]) -> float:
+    """Current in the neutral of a split or three-phase supply, without harmonics [A].
+
+    Parameters
+    ----------
+    phases_a : sequence of float
+        Current of what is connected from each phase to neutral, two or three of them; of one
+        phase it is that phase's [A].
+
+    Notes
+    -----
+    Sum of the phasors of one power factor, 120 degrees apart, of a split supply 180:
+    I_n = sqrt(a^2 + b^2 + c^2 - ab - bc - ca), |a - b| of a split one. Third
+    harmonics of electronic loads, which add up in the neutral, are not in it: IEC 60364-5-52
+    annex E.
+
+    Examples
+    --------
+    >>> round(neutral_a([10.0, 15.0, 20.0]), 2)
+    8.66
+    """
+    apart = 2.0 * math.pi / len(phases_a)
+    return abs(sum(amps * cmath.exp(-1j * number * apart) for number, amps in enumerate(phases_a)))
+
+
+def phase_checks(board: str, plan: PhasePlan, *, line_v: float, line_w: float) -> list[Check]:
+    """Whether the phases are even enough, and what flows in the neutral; nothing of one phase.
+
+    Parameters
+    ----------
+    board : str
+    plan : PhasePlan
+    line_v : float
+        Line to neutral [V].
+    line_w : float
+        That the inverters give on each phase [W].
+    """
     if len(plan.connected_va) == 1:
         return []
+    flows_a = neutral_a([one / line_v for one in plan.connected_va.values()])
     return [
         checked(plan.imbalance_frac <= IMBALANCE_LIMIT_FRAC, **worded(
             "loads", "phases-board-largest", board=board,
             imbalance_percent=100.0 * plan.imbalance_frac,
             imbalance_limit_percent=100.0 * IMBALANCE_LIMIT_FRAC,
-        ))
+        )),
+        checked(flows_a <= line_w / line_v, **worded(
+            "loads", "neutral-current", board=board, neutral_a=flows_a, line_a=line_w / line_v,
+        )),
     ]
+
+
+def board_v(line_v: float, phase: str) -> float:
+    """Voltage that an appliance on a phase, or on all of them, is given [V].
+
+    Parameters
+    ----------
+    line_v : float
+        Line to neutral [V].
+    phase : str
+        As the site file has it.
+
+    Examples
+    --------
+    >>> board_v(120.0, "two"), round(board_v(127.0, "three")), board_v(230.0, "any")
+    (240.0, 220, 230.0)
+    """
+    return line_v * {"two": 2.0, "three": math.sqrt(3.0)}.get(phase, 1.0)
+
+
+def voltage_checks(board: str, appliances: Sequence[Appliance], line_v: float) -> list[Check]:
+    """Whether the rating plates of a board's appliances fit its voltage; nothing where none has.
+
+    Parameters
+    ----------
+    board : str
+    appliances : sequence of Appliance
+    line_v : float
+        Line to neutral [V].
+    """
+    given = [item for item in appliances if item.voltage_v is not None]
+    wrong = [item for item in given if not fits(item.voltage_v or 0.0, board_v(line_v, item.phase))]
+    if not given:
+        return []
+    shown = wrong or given
+    return [checked(not wrong, "failed", **worded(
+        "loads", "appliance-voltage", board=board,
+        found=", ".join(f"{item.name} {item.voltage_v:g}" for item in shown),
+        board_v=" or ".join(dict.fromkeys(f"{board_v(line_v, item.phase):.0f}" for item in shown)),
+        within_percent=100.0 * VOLTAGE_WITHIN_FRAC, source=VOLTAGE_WITHIN.source,
+    ))]  # fmt: skip
+
+
+def fits(rated_v: float, given_v: float) -> bool:
+    """Whether a rated voltage is near enough to the one that is given [V]."""
+    return abs(rated_v - given_v) <= VOLTAGE_WITHIN_FRAC * given_v + 1e-9
+
+
+def each_phase_checks(
+    board: str, lists: Mapping[str, Sequence[Appliance]], line_w: float, line_va: float
+) -> list[Check]:
+    """Whether each phase's inverter bears its worst minute and its hardest start.
+
+    Parameters
+    ----------
+    board : str
+        Or boards, where they share their inverters.
+    lists : mapping of phase to sequence of Appliance
+        What is on each phase, from `on_phase`.
+    line_w, line_va : float
+        Continuous and surge power of the inverters on one phase [W, VA].
+    """
+    peaks = {phase: board_peaks(here) for phase, here in lists.items()}
+    starts = {phase: one.surge_va or 0.0 for phase, one in peaks.items()}
+    hardest = max(starts, key=lambda phase: starts[phase])
+    name = peaks[hardest].starting
+    return [
+        checked(all(one.power_w <= line_w for one in peaks.values()), "failed", **worded(
+            "loads", "phase-demand", board=board, line_w=line_w,
+            each=_by_phase({phase: one.power_w for phase, one in peaks.items()}),
+        )),
+        checked(
+            all(va <= line_va for va in starts.values()), "failed",
+            evidence=peaks[hardest].surge_evidence, **worded(
+                "loads", "phase-start", board=board, line_va=line_va, each=_by_phase(starts),
+                starting=f"; {name} starts on phase {hardest}" if name else "",
+            )),
+    ]  # fmt: skip
+
+
+def _by_phase(values: Mapping[str, float]) -> str:
+    return ", ".join(f"{phase} {value:.0f}" for phase, value in values.items())
 
 
 Row = dict[str, str | float]

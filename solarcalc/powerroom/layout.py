@@ -16,6 +16,7 @@ from solarcalc.powerroom.racks import MOST_ROWS, SIDE_M, Racks, racks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import grouped_boards
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,8 +64,11 @@ _SAFE_SIDE_M = 0.02
 """Placed that much farther from the batteries than the distance from sparks [m]."""
 DOOR_HIGH_M = constant("powerroom.door_high_m")
 LOW_M = constant("powerroom.low_m")
-SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "isolator")
-"""What has contacts, fans or relays that may spark; a closed fuse box lets no spark out."""
+SPARKS: tuple[BoxKind, ...] = (
+    "inverter", "controller", "board", "isolator", "busbar", "pv-switch", "changeover",
+)
+"""What has contacts, fans or relays that may spark; a closed box of fuses or bars alone lets no
+spark out. The box of the main busbars holds a breaker, too."""
 def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 
@@ -162,9 +166,15 @@ def _wanted(site: Site) -> list[_Hung]:
         for at in range(0, count, 2)
     ]  # fmt: skip
     one = site.supply.one_inverter
-    inverters = ("inverter",) if one else ("inverter, essential", "inverter, nonessential")
+    inverters = tuple(
+        ("inverter" if one else f"inverter, {board}")
+        + (f" {number}" if inverter.count > 1 else "")
+        for board, inverter in site.inverters.items() for number in range(1, inverter.count + 1)
+    )  # fmt: skip
+    outputs = tuple("board, inverter output" + ("" if one else f", {board}")
+                    for board in grouped_boards(site))  # fmt: skip
     for kind, size, names in (("inverter", _INVERTER, inverters),
-                              ("board", _BOARD, ("board, essential",
+                              ("board", _BOARD, (*outputs, "board, essential",
                                                  "board, nonessential"))):  # fmt: skip
         wanted += [
             _Hung(names=(name,), kind=kind, size_m=size,  # type: ignore[arg-type]

@@ -25,6 +25,7 @@ from solarcalc.protection.faults import (
     trip_a,
 )
 from solarcalc.protection.neutral import delayed_at, sees_faults
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import source_w
 from solarcalc.wiring.conductors import (
@@ -33,7 +34,7 @@ from solarcalc.wiring.conductors import (
     hot_ohm_per_km,
     protective_mm2,
 )
-from solarcalc.wiring.runs import SizedRun, charger_w
+from solarcalc.wiring.runs import Run, SizedRun, charger_w, grouped_boards, phases_of_run
 
 GENERATOR_FACTOR = constant("protection.generator_factor")
 LEAST_BREAKING_A = float(constant("protection.least_breaking_a"))
@@ -66,11 +67,12 @@ AC_NOTES = (
 
 def sources_of(case: Case, board: str) -> tuple[Source, ...]:
     """Inverter, grid and generator of a board, as far as they are there."""
-    found = [Source(name="inverter", fault_a=case.phase_a(case.inverter_va(board)))]
+    phases, supply = phases_of_run(case.site, f"board_house_{board}"), case.site.loads.phases
+    found = [Source(name="inverter", fault_a=case.phase_a(case.inverter_va(board), phases))]
     if case.has_grid:
         found.append(Source(name="grid", fault_a=case.site.protection.ac_fault_ka * 1000.0))
     if case.has_generator:
-        rated_a = case.phase_a(case.site.generator.alternator_va)
+        rated_a = case.phase_a(case.site.generator.alternator_va, supply)
         found.append(Source(name="generator", fault_a=float(GENERATOR_FACTOR) * rated_a))
     return tuple(found)
 
@@ -107,6 +109,7 @@ def breaker_key(run_key: str) -> str:
     for stem, key in (
         ("grid_in", "grid-breaker"), ("generator_in", "generator-breaker"),
         ("inverter_board", "board-breaker"), ("board_house", "house-breaker"),
+        ("inverter_output", "output-breaker"),
     ):  # fmt: skip
         if run_key.startswith(stem):
             board = board_of(run_key, stem)
@@ -122,14 +125,19 @@ def ac_devices(case: Case) -> Iterator[Device]:
         yield Device(
             key=breaker_key(sized.run.key), name=f"Breaker: {sized.run.name}", kind="breaker",
             run_key=sized.run.key, current="ac",
-            at=AT_SOURCE.get(sized.run.key.removesuffix("_in"), sized.run.start),
-            count=sized.run.count, poles=case.ac_poles, rated_a=sized.device_a,
-            **sold_v("ac", case.ac_rated_v),
+            at=AT_SOURCE.get(sized.run.key.removesuffix("_in"), _stands_at(sized.run)),
+            count=sized.run.count, poles=case.ac_poles(sized.run.key), rated_a=sized.device_a,
+            **sold_v("ac", case.ac_rated_v(sized.run.key)),
             breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
             extra=f"curve {curve}, breaks all lines and the neutral"
             + (", energy limiting class 3" if _limits(curve, sized, fault_a) else ""),
             clause=_BREAKS, asked=(f"curve {curve}",),
         )  # fmt: skip
+
+
+def _stands_at(run: Run) -> str:
+    """That of one of several inverters stands where the others can feed a fault in its cable."""
+    return run.end if run.key.startswith("inverter_output") else run.start
 
 
 def _limits(curve: str, sized: SizedRun, fault_a: float) -> bool:
@@ -142,6 +150,8 @@ def ac_checks(case: Case) -> Iterator[Check]:
         yield _breaking(case, sized)
     for name in case.site.sources:
         yield _input_limit(case, name)
+        yield from _one_phase_input(case, name)
+    yield from _together(case)
     for board in case.boards:
         last = case.get(f"board_house_{board}") or case.get(f"inverter_board_{board}")
         feeding = case.get(f"inverter_board_{board}" if board else "inverter_board")
@@ -159,7 +169,7 @@ def _input_limit(case: Case, source: str) -> Check:
     One limit is set for all sources that one input takes: the lowest of them.
     """
     site = case.site
-    boards_w = sum(inverter.continuous_power_w for inverter in site.inverters.values())
+    boards_w = sum(inverter.total_power_w for inverter in site.inverters.values())
     gives_w = source_w(site)
     limit_w = gives_w[source]
     asked_w = boards_w + min(charger_w(site), limit_w)
@@ -168,8 +178,31 @@ def _input_limit(case: Case, source: str) -> Check:
         "protection", "grid-input" if source == "grid" else "generator-input",
         asked_w=asked_w, limit_w=limit_w,
         lowest="" if lowest == source else f", as the {lowest} gives",
-        limit_a=math.floor(case.phase_a(gives_w[lowest])),
+        limit_a=math.floor(case.phase_a(gives_w[lowest], site.loads.phases)),
     ))  # fmt: skip
+
+
+def _one_phase_input(case: Case, source: str) -> Iterator[Check]:
+    """What boards of a single phase may ask of one phase of a source that has several."""
+    loads, limit_w = case.site.loads, source_w(case.site)[source] / case.site.loads.phases
+    for board in BOARDS:
+        if loads.phases_of(board) < loads.phases:
+            asked_w = case.site.inverter_of(board).total_power_w
+            yield checked(asked_w <= limit_w, **worded(
+                "protection", "one-phase-input", source=source, board=board, asked_w=asked_w,
+                limit_w=limit_w, phases=loads.phases,
+            ))  # fmt: skip
+
+
+def _together(case: Case) -> Iterator[Check]:
+    """Inverters of one board: made to work as one, their neutral joined to earth by one alone."""
+    for board in grouped_boards(case.site):
+        inverter = case.site.inverter_of(board)
+        yield Check(outcome="review", **worded(
+            "protection", "inverters-together", board=board, count=inverter.count,
+            how="each on one phase of a common supply" if inverter.one_a_phase
+            else "outputs in parallel",
+        ))  # fmt: skip
 
 
 def lowest_source(site: Site) -> str:

@@ -121,7 +121,7 @@ def _bank(
     charge_a = share * sum(each.run.count * each.run.design_a for each in controllers)
     mains_a = charger_of_a(case.site, board)
     lasting_a = max(
-        sum(each.run.least_device_a for each in runs),
+        sum(each.run.count * each.run.least_device_a for each in runs),
         share * sum(each.run.count * each.run.least_device_a for each in controllers)
         + mains_a * max((1.0, *(each.run.lasting_factor for each in runs))),
     )
@@ -138,7 +138,8 @@ def _bank(
         charge_a=charge_a,
         charger_a=mains_a,
         least_a=lasting_a,
-        bar_a=max(fuse_a or least_a, sum(each.device_a or 0.0 for each in runs), lasting_a),
+        bar_a=max(fuse_a or least_a,
+                  sum(each.run.count * (each.device_a or 0.0) for each in runs), lasting_a),
         fuse_a=fuse_a,
         string_fuse_a=next_rating("device_ratings", "fuse", lasting_a / max(strings - 1, 1))
         if strings > 1 else None,
@@ -214,7 +215,7 @@ def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
                 bank, f"inverter-fuse-{board}" if board else "inverter-fuse",
                 f"Inverter fuse: {one.run.name}", one.device_a,
                 bank.fault.bars_a, f"{poles}, at the busbars, at the battery end of its cable",
-                run_key=one.run.key,
+                run_key=one.run.key, count=one.run.count,
             )  # fmt: skip
 
 

@@ -15,8 +15,10 @@ from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import (
     PLANE_RUNS,
     SizedRun,
-    ac_poles,
+    between_v,
+    line_conductors,
     of_plane,
+    phases_of_run,
     plane_key,
     plane_number,
     stem_of,
@@ -181,16 +183,13 @@ class Case:
         """Line to neutral [V]."""
         return self.site.supply.ac_voltage_v
 
-    @property
-    def ac_poles(self) -> int:
-        """Poles of a switch that breaks every line and the neutral."""
-        return ac_poles(self.site)
+    def ac_poles(self, key: str) -> int:
+        """Poles of a switch that breaks every line and the neutral of a run, by its key."""
+        return len(line_conductors(self.site, key))
 
-    @property
-    def ac_rated_v(self) -> float:
-        """Largest voltage between the conductors of a board [V]: line to line where it has two."""
-        between = {1: 1.0, 2: 2.0, 3: math.sqrt(3.0)}
-        return round(self.line_v * between[self.site.loads.phases])
+    def ac_rated_v(self, key: str) -> float:
+        """Largest voltage between the conductors of a run [V]: line to line where it has two."""
+        return round(between_v(self.site, phases_of_run(self.site, key)))
 
     @property
     def has_grid(self) -> bool:
@@ -223,12 +222,12 @@ class Case:
         return max(found, default=nominal)
 
     def inverter_va(self, board: str) -> float:
-        """Largest apparent power that the inverter of a board gives for a moment [VA]."""
-        return self.site.inverter_of(board).surge_power_va
+        """Largest apparent power that all inverters of a board give for a moment [VA]."""
+        return self.site.inverter_of(board).total_surge_va
 
-    def phase_a(self, power_va: float) -> float:
-        """Current in each line of a source of that apparent power [A]."""
-        return power_va / (self.line_v * self.site.loads.phases)
+    def phase_a(self, power_va: float, phases: int) -> float:
+        """Current in each line of a source of that apparent power and so many phases [A]."""
+        return power_va / (self.line_v * phases)
 
 
 def board_of(key: str, stem: str) -> str:

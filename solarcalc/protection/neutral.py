@@ -209,9 +209,14 @@ def _one_input() -> Check:
     return Check(**worded("protection", "grid-generator-one"), outcome="review")
 
 
+_AT_SWITCHES = ("grid_in", *(f"inverter_board_{board}" for board in BOARDS))
+"""Cables that changeovers stand in."""
+
+
 def _relay(case: Case) -> Check:
     return Check(
-        **worded("protection", "changeover-inside-inverter", ac_poles=case.ac_poles),
+        **worded("protection", "changeover-inside-inverter",
+                 ac_poles=max(map(case.ac_poles, _AT_SWITCHES))),
         outcome="review",
     )  # fmt: skip
 
@@ -229,12 +234,18 @@ def changeover_devices(case: Case) -> Iterator[Device]:
         "automatic": "automatic, mechanically interlocked, break before make",
     }
     for switch in changeovers_of(case.site):
+        board = switch.board or BOARDS[0]
+        key = "grid_in" if switch.key == "changeover-sources" else f"inverter_board_{board}"
+        count = case.site.inverter_of(board).count if kind == "built-in" else 1
+        each = case.get(f"inverter_output_{board}") if count > 1 else None
+        own_a = carried_a if each is None else each.device_a or each.run.design_a
+        at_run = key if each is None else each.run.key
         yield Device(
             key=switch.key, name=f"Changeover {switch.words}", kind="changeover", run_key="",
             at="inverter" if kind == "built-in" else "power room, before the boards",
-            current="ac", count=1, poles=case.ac_poles,
-            rated_a=next_rating("protection_ratings", "changeover", carried_a) or carried_a,
-            **sold_v("ac", case.ac_rated_v), breaking_ka=None, extra=words[kind],
+            current="ac", count=count, poles=case.ac_poles(at_run),
+            rated_a=next_rating("protection_ratings", "changeover", own_a) or own_a,
+            **sold_v("ac", case.ac_rated_v(at_run)), breaking_ka=None, extra=words[kind],
             clause=f"IEC 60947-6-1, {FROM_MEMORY}; {_NO_JOINING}",
         )  # fmt: skip
 
@@ -340,9 +351,9 @@ def residual_devices(case: Case) -> Iterator[Device]:
             key=f"residual-{board}" if board else "residual",
             name=f"Residual current device, {board} board".replace(",  board", ""),
             kind="residual", run_key=run.run.key if run else "", at=f"{board} board".strip(),
-            current="ac", count=1, poles=case.ac_poles,
+            current="ac", count=1, poles=case.ac_poles(f"board_house_{board}"),
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            **sold_v("ac", case.ac_rated_v), breaking_ka=None,
+            **sold_v("ac", case.ac_rated_v(f"board_house_{board}")), breaking_ka=None,
             extra=f"{case.site.protection.residual_ma:g} mA, type {kind}"
             + (", as the inverter's data sheet states" if stated
                else " or as the inverter manufacturer states"),
@@ -358,9 +369,10 @@ def residual_devices(case: Case) -> Iterator[Device]:
         yield Device(
             **worded("protection", "residual-source", source=source, above_ma=above_ma, kind=kind,
                      at=AT_SOURCE[source]),
-            count=1, poles=case.ac_poles,
+            count=1, poles=case.ac_poles(run.run.key),
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            **sold_v("ac", case.ac_rated_v), breaking_ka=None, clause=SELECTIVE_FACTOR.source,
+            **sold_v("ac", case.ac_rated_v(run.run.key)), breaking_ka=None,
+            clause=SELECTIVE_FACTOR.source,
             asked=(f"{above_ma:g} mA", "type S"),
         )  # fmt: skip
 

@@ -6,6 +6,7 @@ house without rods: nothing here replaces a lightning protection system.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
@@ -103,6 +104,8 @@ class SurgePoint:
     withstand_kv : float
         What the equipment stands [kV].
     clause : str
+    board : str
+        Whose it is, where the boards differ in their phases.
     """
 
     key: str
@@ -116,11 +119,26 @@ class SurgePoint:
     protection_kv: float
     withstand_kv: float
     clause: str
+    board: str = ""
+
+    @property
+    def house(self) -> bool:
+        """Whether it is at the end of the feeders, in the house."""
+        return self.key.startswith("house-surge")
 
     @property
     def stem(self) -> str:
         """Runs of the boards' feeders that it hangs on; empty for direct current."""
-        return {"board-surge": "inverter_board", "house-surge": "board_house"}.get(self.key, "")
+        if self.current == "dc":
+            return ""
+        stem = "board_house" if self.house else "inverter_board"
+        return f"{stem}_{self.board}" if self.board else stem
+
+    @property
+    def fuse_key(self) -> str:
+        """Key of its backup fuse."""
+        stem = self.key.removesuffix(f"-{self.board}") if self.board else self.key
+        return f"{stem}-fuse-{self.board}" if self.board else f"{stem}-fuse"
 
 
 def critical_length_m(flashes_per_year: float, of_one_m: float = 115.0) -> float:
@@ -242,16 +260,18 @@ def _board_points(case: Case) -> Iterator[SurgePoint]:
         ("grid", case.has_grid), ("lightning rods", rods),
         (f"{far_m:.0f} m of cable to the house", far_m > float(FAR_M)),
     ) if there]  # fmt: skip
-    for key, name, at, needed, reason in (
+    alike = len({case.site.loads.phases_of(board) for board in BOARDS}) == 1
+    for (key, name, at, needed, reason), board in itertools.product((
         ("board-surge", "Surge device of the boards",
          "power room, at the inlet of each board, upstream of its RCD",
          bool(outside), ", ".join(outside) or "no wire comes in from outside"),
         ("house-surge", "Surge device of the house",
          "main distribution board, where each feeder comes in",
          bool(outside) and far_m > float(FAR_M), f"{far_m:.0f} m of cable to the house"),
-    ):  # fmt: skip
+    ), ("",) if alike else BOARDS):  # fmt: skip
         yield SurgePoint(
-            key=key, name=name, at=at,
+            key=f"{key}-{board}" if board else key, name=f"{name}, {board}" if board else name,
+            at=at, board=board,
             run_key=houses[0].run.key if houses and key == "house-surge" else "",
             current="ac", needed=needed, why=reason, rated_v=made_v,
             protection_kv=float(BOARD_PROTECTION_KV), withstand_kv=float(BOARD_WITHSTAND_KV),
@@ -305,7 +325,7 @@ def connection(system: str, lines: int, *, behind_residual: bool = False) -> tup
 
 def point_type(case: Case, point: SurgePoint) -> int:
     """Type of the device of a place; behind a residual current device never type 1."""
-    return 2 if point.key == "house-surge" else surge_type(case)
+    return 2 if point.house else surge_type(case)
 
 
 def surge_devices(case: Case) -> Iterator[Device]:
@@ -317,7 +337,7 @@ def surge_devices(case: Case) -> Iterator[Device]:
         yield Device(
             key=point.key, name=point.name, kind="surge", run_key=point.run_key, at=point.at,
             current="dc" if point.current == "dc" else "ac", count=_count(case, point),
-            poles=2 if point.current == "dc" else case.ac_poles, rated_a=None,
+            poles=2 if point.current == "dc" else _poles(case, point), rated_a=None,
             rated_v=point.rated_v, breaking_ka=_withstand_ka(case, point),
             extra=f"{_type_words(case, kind, point)}; U_p at most"
             f" {_most_protection_kv(case, point):.1f} kV; copper to earth"
@@ -331,7 +351,7 @@ def surge_devices(case: Case) -> Iterator[Device]:
 
 def surge_proof(case: Case, residuals: Iterable[Device]) -> Iterator[Device]:
     """The residual current devices; one before a surge device of the house stands its current."""
-    behind = any(point.needed and point.key == "house-surge" for point in surge_points(case))
+    behind = any(point.needed and point.house for point in surge_points(case))
     for device in residuals:
         if behind and not device.delayed:
             yield replace(device, extra=f"{device.extra}, {SHORT_DELAY}, stands"
@@ -359,8 +379,9 @@ def _backup_fuses(case: Case, point: SurgePoint) -> Iterator[Device]:
     if count and rated_a:
         yield Device(
             **worded("protection", "surge-fuse", name=point.name, at=point.at),
-            key=f"{point.key}-fuse", run_key="", count=count, poles=case.ac_poles - 1,
-            rated_a=rated_a, rated_v=case.ac_rated_v, breaking_ka=_withstand_ka(case, point),
+            key=point.fuse_key, run_key="", count=count, poles=_poles(case, point) - 1,
+            rated_a=rated_a, rated_v=case.ac_rated_v(_board_run(point)),
+            breaking_ka=_withstand_ka(case, point),
             asked=("gG",),
         )  # fmt: skip
 
@@ -374,9 +395,19 @@ def _fuse_a(most_a: float) -> float | None:
 
 def _count(case: Case, point: SurgePoint) -> int:
     """One a controller, one at the inlet of each board, one at the end of each feeder."""
-    if point.current != "dc":
-        return len(BOARDS)
-    return case.plane_of(point.key).site.controller.count
+    if point.current == "dc":
+        return case.plane_of(point.key).site.controller.count
+    return 1 if point.board else len(BOARDS)
+
+
+def _board_run(point: SurgePoint) -> str:
+    """A run of the board, or of one of those alike, that it hangs on."""
+    return f"board_house_{point.board or BOARDS[0]}"
+
+
+def _poles(case: Case, point: SurgePoint) -> int:
+    """Of every line and the neutral where it stands, of alternating current."""
+    return case.ac_poles(_board_run(point))
 
 
 def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
@@ -394,12 +425,12 @@ def _type_words(case: Case, kind: int, point: SurgePoint) -> str:
         pulse = "I_imp at least 5 kA" if kind == 1 else "I_n at least 5 kA"
         return f"{both}, plus and minus to earth, I_scpv at least {isc_a:.0f} A, {pulse}"
     lines, gap = connection(
-        case.site.protection.system, case.ac_poles - 1, behind_residual=point.key == "house-surge"
+        case.site.protection.system, _poles(case, point) - 1, behind_residual=point.house
     )  # fmt: skip
     own = "I_imp at least 12.5 kA" if kind == 1 else "I_n at least 5 kA"
     if not gap:
         return f"{both}, {lines}+0: each line and the neutral to earth, {own}"
-    three = case.site.loads.phases > 1
+    three = _poles(case, point) > 2
     summed = (f"I_imp at least {50 if three else 25} kA" if kind == 1
               else f"I_n at least {20 if three else 10} kA")  # fmt: skip
     return (f"{both}, {lines}+1: each line to neutral by a varistor, {own}; neutral to earth by a"
@@ -490,13 +521,13 @@ def _order(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
     for point in points:
         if not (point.needed and point.stem):
             continue
-        behind = residuals and (delayed or point.key == "house-surge")
+        behind = residuals and (delayed or point.house)
         found = "upstream of every RCD" if not behind else (
             f"downstream of an RCD that withstands {LARGE_STAND_KA:g} kA"
-            if point.key == "house-surge" else
+            if point.house else
             "downstream of the time-delayed RCD (type S) of a source")
         type_1 = point_type(case, point) == 1 and behind
-        rods = surge_type(case) == 1 and point.key == "house-surge" and behind
+        rods = surge_type(case) == 1 and point.house and behind
         yield checked(not (type_1 or rods), **worded(
             "protection", "surge-order", name=point.name, found=found,
         ))  # fmt: skip
@@ -524,7 +555,8 @@ def spared_words(case: Case) -> tuple[str, ...]:
     return tuple(
         f"{point.name}: not asked for, {point.why}."
         for point in surge_points(case)
-        if stem_of(point.key) in ("array-surge", "board-surge") and not point.needed
+        if stem_of(point.key).startswith(("array-surge", "board-surge")) and not point.needed
+        and stem_of(point.key) != "array-surge-roof"
     )
 
 

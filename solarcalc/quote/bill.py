@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.text import capital
+from solarcalc.basis.text import capital, nearest
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Bought, Installation
 from solarcalc.installation.schedules import label_count
 from solarcalc.powerroom.civil import CivilWorks
-from solarcalc.sitefile.quote import Owned
+from solarcalc.sitefile.existing import Existing
 
 CIVIL = "civil works"
 """Group of what the chosen place of the power room costs to build or clear."""
@@ -27,6 +27,11 @@ GROUPS = (
 
 UNIT_WORDS = {"each": "", "m2": "m²", "m3": "m³", "m mm2": "m mm²"}
 """Units of the price list as they are printed, where that is different."""
+
+
+CUSTOMERS_OWN = "customer's own"
+"""What stands beside the name of what is not bought."""
+_OWN_KEY = "-own-"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,6 +175,8 @@ class BillLine:
         Of one, in the second unit of the item: a price a watt takes quantity times this.
     alike : str
         Key that it has in common with others of its rating; empty for what has none.
+    owned : str
+        Label of the customer's own equipment that it is, which is not bought; empty for the rest.
     """
 
     item: str
@@ -180,6 +187,17 @@ class BillLine:
     group: str
     size: float = 1.0
     alike: str = ""
+    owned: str = ""
+
+    @property
+    def place(self) -> str:
+        """Key of what the installation takes, whether it is bought or not."""
+        return self.key.partition(_OWN_KEY)[0] if self.owned else self.key
+
+    @property
+    def told(self) -> str:
+        """Its name, and of what is not bought whose it is."""
+        return f"{self.name}, {CUSTOMERS_OWN}: {self.owned}" if self.owned else self.name
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -232,36 +250,62 @@ def bill_of(
                         key=lambda line: GROUPS.index(line.group)))  # fmt: skip
 
 
-def without_owned(bill: Sequence[BillLine], owned: Sequence[Owned]) -> tuple[BillLine, ...]:
-    """A bill without what is there already; of a kind, the lines in their order.
+def with_owned(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[BillLine, ...]:
+    """A bill in which what is used again stands on lines of its own, after what is still bought.
+
+    What is bought and what is used again add up to what the installation takes. Of several lines
+    of one item, such as two inverters, each thing goes first to that whose rating is nearest to its
+    plate. More of it than the bill asks for is left over (`left_over`).
 
     Parameters
     ----------
     bill : sequence of BillLine
-    owned : sequence of Owned
-        By item or by key; more than the bill asks for is left over.
+    existing : sequence of Existing
+        By item or by key of the bill.
 
     Raises
     ------
     InputError
         For what the bill does not ask for.
     """
-    left, faults = {line.key: line for line in bill}, []
-    for number, one in enumerate(owned, start=1):
-        keys = [line.key for line in bill if one.item in line.keys]
-        if not keys:
-            faults.append(Fault(**worded(
-                "quote", "owned-unknown", number=number, item=one.item,
-                items=", ".join(dict.fromkeys(line.item for line in bill)),
-            )))  # fmt: skip
-        has = one.quantity
-        for key in keys:
-            taken = min(has, left[key].quantity)
-            left[key] = replace(left[key], quantity=round(left[key].quantity - taken, 6))
+    bought = {line.key: line.quantity for line in bill}
+    owned: dict[str, list[BillLine]] = defaultdict(list)
+    faults = []
+    for number, one in enumerate(existing, start=1):
+        lines = [line for line in bill if one.bill_item in line.keys] if one.used else []
+        if one.used and not lines:
+            faults.append(_not_asked_for(number, one, bill))
+        has = float(one.used)
+        plate = one.plate_size
+        for line in sorted(lines, key=lambda each: abs(each.size - (plate or each.size))):
+            taken = min(has, bought[line.key])
             has -= taken
+            bought[line.key] = round(bought[line.key] - taken, 6)
+            if taken > 0.0:
+                owned[line.key].append(replace(
+                    line, key=f"{line.key}{_OWN_KEY}{number}", quantity=taken, owned=one.label))
     if faults:
         raise InputError(faults)
-    return tuple(line for line in left.values() if line.quantity > 0.0)
+    return tuple(
+        each for line in bill
+        for each in (replace(line, quantity=bought[line.key]), *owned[line.key])
+        if each.quantity > 0.0
+    )  # fmt: skip
+
+
+def left_over(bill: Sequence[BillLine], one: Existing) -> Quantity:
+    """How much of what was to be used again the bill has no place for, in its unit."""
+    return one.used - sum(line.quantity for line in bill if line.owned == one.label)
+
+
+def _not_asked_for(number: int, one: Existing, bill: Sequence[BillLine]) -> Fault:
+    items = list(dict.fromkeys(line.item for line in bill))
+    known = one.bill_item in ITEMS  # then the design takes none of it
+    near = None if known else nearest(one.bill_item, [*items, *(line.key for line in bill)])
+    return Fault(**worded(
+        "quote", "owned-unknown", number=number, item=one.bill_item, items=", ".join(items),
+        remedy=f"did you mean {near}?" if near else "write used = 0, or give the design one",
+    ))  # fmt: skip
 
 
 def rounded_up(value: Quantity, step: Quantity = 1.0) -> Quantity:

@@ -167,7 +167,7 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
         + float(RAILS_A_TIER) * shop.price(Bought(item="mid-clamp")),
         "per_metre_of_row": lambda: _row(site, shop),
         "fixed": lambda: shop.work("once") + sum(
-            shop.price(inverter_bought(one)) + shop.work("inverter")
+            (shop.price(inverter_bought(one)) + shop.work("inverter")) * one.count
             for one in site.inverters.values()),
         "per_cleaning": lambda: site.module_count * float(WASH_H) * shop.rate(""),
         "per_battery_unit": lambda: shop.price(battery_bought(site.battery))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.worded import worded
@@ -40,12 +40,17 @@ class LabourLine:
 
 @dataclass(frozen=True, kw_only=True)
 class OfferLine:
-    """A line of the bill with the price of one unit, its cost and the row that it is from."""
+    """A line of the bill with the price of one unit, its cost and the row that it is from.
+
+    What is the customer's own costs nothing now; `anew` is what it costs when it is replaced,
+    None where that is its cost, or where the price list has no price of it.
+    """
 
     line: BillLine
     unit_price: Money
     cost: Money
     row: str = ""
+    anew: Money | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,7 +171,7 @@ def quote_of(
     lines = tuple(
         OfferLine(line=line, unit_price=round(price, 6),
                   cost=round(price * line.quantity, price_list.decimals),
-                  row=price_list.row_of(line))
+                  row="" if line.owned else price_list.row_of(line), anew=_anew(line, price_list))
         for line, price in zip(bill, priced(bill, price_list), strict=True)
     ) + _place_line(place, price_list.decimals)  # fmt: skip
     labour = tuple(_labour_line(one, price_list) for one in hours)
@@ -255,7 +260,8 @@ def paid_for(offer: Offer, items: Collection[str]) -> Money:
     items : collection of str
         Keys of `ITEMS`.
     """
-    cost = sum(one.cost for one in offer.lines if one.line.item in items)
+    cost = sum(one.cost if one.anew is None else one.anew
+               for one in offer.lines if one.line.item in items)  # fmt: skip
     cost += sum(one.cost for one in offer.labour if one.item in items)
     return price_of(cost, margin_frac=offer.margin_frac) * (1.0 + offer.tax_frac)
 
@@ -304,6 +310,14 @@ def _place_line(place: PowerPlace | None, decimals: int) -> tuple[OfferLine, ...
                     unit="each", group=CIVIL)  # fmt: skip
     cost = round(place.cost, decimals)
     return (OfferLine(line=line, unit_price=cost, cost=cost),)
+
+
+def _anew(line: BillLine, price_list: PriceList) -> Money | None:
+    """What the customer's own costs bought anew; None of the rest, and without a price."""
+    if not line.owned or price_list.row_of(line) not in price_list.prices:
+        return None
+    (price,) = priced([replace(line, owned="")], price_list)
+    return round(price * line.quantity, price_list.decimals)
 
 
 def _labour_line(one: LabourHours, price_list: PriceList) -> LabourLine:

@@ -6,7 +6,6 @@ the names of the columns; the others are rows. TOML has the same keys.
 
 from __future__ import annotations
 
-import csv
 import io
 import math
 import re
@@ -20,6 +19,13 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.packed import packed_fault
+from solarcalc.basis.reading import (
+    UnreadableError,
+    csv_rows,
+    file_bytes,
+    heads_told,
+    text_of,
+)
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
@@ -110,7 +116,7 @@ def read_rows(name: str, folder: Path) -> RawList:
     path = list_path(name, folder)
     file = plain(path.name)
     if path.suffix.lower() == ".toml":
-        heading, cells = _of_toml(read_toml(path), file)
+        heading, cells = _of_toml(read_toml(path, quoted=False), file)
     else:
         lines = _csv_lines(path, file) if path.suffix.lower() == ".csv" else (
             _sheet_lines(path, file))  # fmt: skip
@@ -153,10 +159,11 @@ def list_path(name: str, folder: Path) -> Path:
 def _of_toml(data: Mapping[str, Any], file: str) -> tuple[dict[str, Any], list[_Cells]]:
     known = (*_HEADINGS, "prices")
     faults = [
-        Fault(where=f"{file}: {plain(key)}", given=shown(data[key]),
+        Fault(where=f"{file}: {plain(key) if near else 'a key of another name'}",
+              given=shown(data[key]) if near else "no price list",
               allowed="one of " + ", ".join(known),
-              remedy=f"did you mean {near}?" if (near := nearest(key, known)) else "")
-        for key in data if key not in known
+              remedy=f"did you mean {near}?" if near else "")
+        for key in data if key not in known for near in [nearest(key, known)]
     ]  # fmt: skip
     rows = data.get("prices", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
@@ -185,10 +192,17 @@ def _csv_lines(path: Path, file: str) -> Iterator[_Line]:
     head = next((line for _, line in lines if line.strip(" ,;\t") and not line.startswith("#")), "")
     mark = ";" if head.count(";") >= 2 else ","
     for number, line in lines:
-        cells: list[Any] = [line] if line.startswith("#") else [
-            cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=mark), [])
-        ]  # fmt: skip
+        cells: list[Any] = [line] if line.startswith("#") else _cells(number, line, mark, file)
         yield _Line(place=f"line {number}", cells=cells, commas=mark == ";")
+
+
+def _cells(number: int, line: str, mark: str, file: str) -> list[str]:
+    try:
+        ((_, cells),) = csv_rows([(number, line)], mark)
+    except UnreadableError as error:
+        raise InputError(Fault(where=file, given=error.given,
+                               allowed="lines of item, unit and price")) from None  # fmt: skip
+    return [cell.strip() for cell in cells]
 
 
 def _sheet_lines(path: Path, file: str) -> Iterator[_Line]:
@@ -248,7 +262,8 @@ def _of_lines(lines: Iterable[_Line], file: str) -> tuple[dict[str, Any], list[_
     if tuple(names[:3]) != COLUMNS or set(names[3:]) - set(MORE_COLUMNS) or (
             len(set(names)) != len(names)):  # fmt: skip
         raise InputError(Fault(
-            where=f"{file}: heads of the columns", given=shown(plain(",".join(names))),
+            where=f"{file}: heads of the columns",
+            given=plain(heads_told(names, (*COLUMNS, *MORE_COLUMNS))),
             allowed="item,unit,price, and after them any of " + ", ".join(MORE_COLUMNS),
             remedy="write that as the first line without a #",
         ))  # fmt: skip
@@ -308,24 +323,21 @@ def _rate_of(value: str) -> dict[str, Any]:
 
 def _text(path: Path, file: str) -> str:
     try:
-        return _bytes(path, file).decode("utf-8-sig")
-    except UnicodeDecodeError:
+        return text_of(_bytes(path, file))
+    except UnreadableError as error:
         raise InputError(Fault(
-            where=file, given="bytes that are not UTF-8", allowed="a CSV file in UTF-8",
+            where=file, given=error.given, allowed="a CSV file in UTF-8",
             remedy="save it again as CSV UTF-8",
         )) from None  # fmt: skip
 
 
 def _bytes(path: Path, file: str) -> bytes:
     try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(Fault(where=file, given=error.strerror or str(error),
-                               allowed="a file that can be read")) from None  # fmt: skip
-    if len(raw) > MAX_BYTES:
-        raise InputError(Fault(where=file, given=f"{len(raw)} bytes",
-                               allowed=f"at most {MAX_BYTES} bytes"))
-    return raw
+        return file_bytes(path, MAX_BYTES)
+    except UnreadableError as error:
+        raise InputError(Fault(
+            where=file, given=error.given,
+            allowed=f"a file that can be read, at most {MAX_BYTES} bytes")) from None  # fmt: skip
 
 
 def _row(cells: _Cells, file: str, faults: list[Fault]) -> Row | None:

@@ -223,7 +223,7 @@ def _still_invented(price_list: RawList) -> frozenset[str]:
 
 
 def priced(bill: Sequence[BillLine], price_list: PriceList) -> tuple[Money, ...]:
-    """Price of one unit of each line of a bill.
+    """Price of one unit of each line of a bill; 0 of what is the customer's own.
 
     Parameters
     ----------
@@ -239,7 +239,9 @@ def priced(bill: Sequence[BillLine], price_list: PriceList) -> tuple[Money, ...]
     for line in bill:
         key = price_list.row_of(line)
         price = price_list.prices.get(key)
-        if price is None:
+        if line.owned:
+            found.append(0.0)
+        elif price is None:
             faults.append(_missing(line, price_list))
         elif price.unit not in _units(line.item):
             faults.append(_wrong_unit(f"{price_list.file}: {key}", price.unit, _units(line.item)))

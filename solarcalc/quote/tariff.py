@@ -20,7 +20,7 @@ from solarcalc.quote.economics import Money
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.tariff import Band, Tariff
-from solarcalc.supply.energy import energy_w
+from solarcalc.supply.energy import FedIn, energy_w
 from solarcalc.supply.run import SupplyRun
 from solarcalc.supply.site import share_of_hours
 
@@ -215,9 +215,16 @@ def fed_in(site: Site, year: SupplyRun) -> pd.Series:
     if grid is None or tariff.feed_in_limit_w <= 0.0:
         return curtailed * 0.0
     inverters = site.inverters.values()
-    rated_w = sum(one.continuous_power_w for one in inverters)
+    rated_w = sum(one.total_power_w for one in inverters)
     given_w = curtailed * min(one.efficiency_frac for one in inverters)
     left_w = (rated_w - energy_w(year, "supplied")).clip(lower=0.0)
     most_w = left_w.clip(upper=tariff.feed_in_limit_w)
     fed_w: pd.Series = given_w.clip(upper=most_w) * np.asarray(grid.present_frac)
     return fed_w / 1000.0
+
+
+def fed_in_year(site: Site, year: SupplyRun) -> FedIn:
+    """The same over the year, and what it is made of at the battery's bar."""
+    grid_kwh = float(fed_in(site, year).sum())
+    least = min(one.efficiency_frac for one in site.inverters.values())
+    return FedIn(grid_kwh=grid_kwh, bus_kwh=grid_kwh / least)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import math
 import re
 import struct
 from io import BytesIO
@@ -13,6 +14,7 @@ from xml.etree import ElementTree as Tree
 from PIL import Image
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.reading import UnreadableError, file_bytes
 from solarcalc.report.drawable import why_not_drawn
 from solarcalc.report.findings import Letterhead
 
@@ -29,10 +31,17 @@ _PNG = b"\x89PNG\r\n\x1a\n"
 _PNG_END = b"\0\0\0\0IEND\xaeB`\x82"
 _LIVE_TAGS = frozenset({
     "script", "foreignobject", "iframe", "object", "embed", "a", "animate", "set",
-    "animatetransform", "animatemotion", "handler", "listener", "audio", "video", "link",
+    "animatetransform", "animatemotion", "animatecolor", "mpath", "discard", "handler",
+    "listener", "audio", "video", "link",
 })  # fmt: skip
 _DECLARATION = re.compile(r"^\s*<\?xml\s[^>]*\?>")
-_OUTSIDE = re.compile(r"url\(\s*['\"]?\s*(?!#)|@import|\\|javascript:|expression\(", re.IGNORECASE)
+_DOCTYPE = re.compile(r"<!DOCTYPE[^\[<>]*>", re.IGNORECASE)
+_OUTSIDE = re.compile(
+    r"url\(\s*['\"]?\s*(?!#)|@import|\\|javascript:|expression\(|image-set\(|\bsrc\(",
+    re.IGNORECASE)
+_INSIDE = re.compile(r"data:image/(?:png|jpeg);base64,([A-Za-z0-9+/=\s]*)")
+MOST_DRAWN = 20_000
+"""Elements of an SVG with all that `use` draws again; common practice, no source."""
 _ALLOWED = f"a PNG or SVG file of at most {MAX_BYTES // 1000} kB"
 
 
@@ -79,21 +88,16 @@ def read_logo(path: Path, *, where: str = "firm.logo") -> str:
 
 def _bytes(path: Path, where: str) -> bytes:
     try:
-        if not path.is_file():
-            raise _refused(where, f"{path.name}, which is no file", _ALLOWED,
-                           "the name is looked for from the site file's folder")
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise _refused(where, f"{path.name} of {size} bytes", _ALLOWED,
-                           "save it smaller: 1000 pixels across are enough")
-        return path.read_bytes()
-    except OSError as error:
-        raise _refused(where, f"{path.name}: {error.strerror or error}",
-                       "a file that may be read") from None
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        raise _refused(where, f"{path.name}: {error}", "the path of a file") from None
+        return file_bytes(path, MAX_BYTES)
+    except UnreadableError as error:
+        given = error.given
+    if " bytes, more" in given:
+        raise _refused(where, f"{path.name} of {given}", _ALLOWED,
+                       "save it smaller: 1000 pixels across are enough")
+    if given == "a folder" or "exist" in given or "regular" in given:
+        raise _refused(where, f"{path.name}, which is no file", _ALLOWED,
+                       "the name is looked for from the site file's folder")
+    raise _refused(where, f"{path.name}: {given}", "a file that may be read")
 
 
 def _checked_png(raw: bytes, path: Path, where: str) -> bytes:
@@ -117,16 +121,16 @@ def _checked_png(raw: bytes, path: Path, where: str) -> bytes:
 def _checked_svg(raw: bytes, path: Path, where: str) -> bytes:
     """The SVG in UTF-8, without its declaration."""
     try:
-        text = _DECLARATION.sub("", raw.decode("utf-8-sig"))
+        text = _DOCTYPE.sub("", _DECLARATION.sub("", raw.decode("utf-8-sig")), count=1)
     except UnicodeDecodeError:
         raise _refused(where, f"{path.name}, neither PNG nor text in UTF-8", _ALLOWED) from None
-    for mark in ("<!ENTITY", "<?xml-stylesheet"):
+    for mark in ("<!ENTITY", "<!DOCTYPE", "<?xml-stylesheet"):
         if mark.lower() in text.lower():
             raise _refused(where, f"{path.name} with {mark}", "an SVG without it",
                            "save it as a plain SVG")
     try:
         root = Tree.fromstring(text)
-    except Tree.ParseError as error:
+    except (Tree.ParseError, ValueError) as error:
         raise _refused(where, f"{path.name}, neither PNG nor SVG ({error})", _ALLOWED) from None
     if root.tag not in ("{http://www.w3.org/2000/svg}svg", "svg"):
         raise _refused(where, f"{path.name}, which begins with <{_plain(root.tag)}>", _ALLOWED)
@@ -136,6 +140,11 @@ def _checked_svg(raw: bytes, path: Path, where: str) -> bytes:
             raise _refused(where, f"{path.name} with {found}",
                            "an SVG in which nothing runs and nothing comes from outside",
                            "save it as a plain SVG, text as outlines, pictures inside")
+    if (drawn := _drawn(root)) > MOST_DRAWN:
+        found = f"{drawn:.3g} elements, drawn again ones counted" if math.isfinite(drawn) else (
+            "elements that draw themselves, or are nested too deep")  # fmt: skip
+        raise _refused(where, f"{path.name} with {found}",
+                       f"an SVG of at most {MOST_DRAWN} elements", "save it as a plain SVG")
     if root.tag == "svg":  # an image needs the name of the language
         root.set("xmlns", "http://www.w3.org/2000/svg")
         text = Tree.tostring(root, encoding="unicode")
@@ -156,13 +165,58 @@ def _live(part: Tree.Element) -> str:
         plain = _plain(name).lower()
         if plain.startswith("on"):
             return f"the event {plain}"
-        if plain in ("href", "src") and not value.strip().startswith(
-            ("#", "data:image/png;base64,", "data:image/jpeg;base64,")
-        ):
-            return f"the address {value[:40]!r}"
+        if plain == "base":
+            return "a base of its addresses"
+        if plain in ("href", "src") and not value.strip().startswith("#"):
+            inside = _INSIDE.fullmatch(value.strip())
+            if inside is None:
+                return f"the address {value[:40]!r}"
+            if fault := _picture_fault(inside[1]):
+                return fault
         if _OUTSIDE.search(value) and plain not in ("href", "src"):
             return f"{plain} = {value[:40]!r}"
     return ""
+
+
+def _picture_fault(content: str) -> str:
+    """What stands against a picture inside an SVG: not whole, or too large; empty for nothing."""
+    try:
+        with Image.open(BytesIO(base64.b64decode(content)), formats=("PNG", "JPEG")) as picture:
+            wide, high = picture.size
+            if max(wide, high) > MAX_PIXELS:
+                return f"a picture of {wide} x {high} pixels inside"
+            picture.verify()
+    except Exception:  # the library raises many kinds for what it cannot read
+        return "a damaged picture inside"
+    return ""
+
+
+def _drawn(root: Tree.Element) -> float:
+    """Elements that are drawn, those that `use` draws again counted each time; inf in a circle."""
+    by_id = {part.get("id"): part for part in root.iter() if part.get("id")}
+    known: dict[int, float] = {}
+    open_: set[int] = set()
+
+    def count(part: Tree.Element, depth: int) -> float:
+        if id(part) in known:
+            return known[id(part)]
+        if id(part) in open_ or depth > _DEEPEST:
+            return math.inf
+        open_.add(id(part))
+        total = 1.0 + sum(count(child, depth + 1) for child in part)
+        if _plain(str(part.tag)).lower() == "use":
+            named = next((value.strip()[1:] for name, value in part.attrib.items()
+                          if _plain(name).lower() == "href"), "")  # fmt: skip
+            if named in by_id:
+                total += count(by_id[named], depth + 1)
+        open_.discard(id(part))
+        known[id(part)] = total
+        return total
+
+    return count(root, 0)
+
+
+_DEEPEST = 200
 
 
 def _plain(name: str) -> str:

@@ -18,6 +18,7 @@ from solarcalc.search.axes import Axes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of
 from solarcalc.stages.boards import supply_system
 from solarcalc.supply.engine import SERVICES_PER_YEAR
@@ -75,6 +76,17 @@ class Kit:
     services_per_h: float
     least_services: float
 
+    @property
+    def cycle_cost(self) -> float:
+        """Fuel of one turn of the generator from start to stop, for one string of batteries."""
+        one = self.island
+        if one.generator_w == 0.0:
+            return 0.0
+        charged_wh = one.capacity_wh * (one.stop_frac - one.start_frac) / one.charge_efficiency
+        drawn_wh = charged_wh / one.charger_efficiency
+        hours = drawn_wh / min(one.generator_w, one.charger_w) + 1.0
+        return self.per_fuel_l * (one.fuel_l_per_wh * drawn_wh + one.idle_fuel_l * hours)
+
 
 @dataclass(frozen=True, kw_only=True)
 class LeftOut:
@@ -94,8 +106,8 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     ):
         try:
             changes = _changes(design, control, battery, power_w)
-            found.append(_kit(design, (control, battery, power_w), changes))
-        except _NoWhole as error:
+            found.append(kit_of(design, (control, battery, power_w), changes))
+        except _NoWholeError as error:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
             words = f"{control}, {battery}, {power_w:g} W"
@@ -104,7 +116,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     return found, list(left.values())
 
 
-class _NoWhole(Exception):
+class _NoWholeError(Exception):
     """No whole number of units has the voltage of the bank."""
 
 
@@ -142,11 +154,19 @@ def _in_series(design: Design, unit_v: float) -> int:
     bank_v = design.site.battery.nominal_voltage_v
     count = max(round(bank_v / unit_v), 1)
     if abs(count * unit_v / bank_v - 1.0) > float(VOLTAGE_CLASS_FRAC):
-        raise _NoWhole(f"no whole number of units of {unit_v:g} V makes a bank of {bank_v:g} V")
+        raise _NoWholeError(
+            f"no whole number of units of {unit_v:g} V makes a bank of {bank_v:g} V")
     return count
 
 
-def _kit(design: Design, kinds: tuple[str, str, float], changes: Changes) -> Kit:
+def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> Kit:
+    """A kit by its kinds and the changes that make it.
+
+    Raises
+    ------
+    InputError
+        For one that cannot be built or has no price.
+    """
     one_string = {"battery": {**changes.get("battery", {}), "units_in_parallel": 1}}
     base = design.changed({**changes, **one_string})
     site, costs = base.site, base.site.costs
@@ -162,12 +182,17 @@ def _kit(design: Design, kinds: tuple[str, str, float], changes: Changes) -> Kit
         balance=_of_one(each, site.controller.count),
         units_in_series=site.battery.units_in_series, unit_price=costs.per_battery_unit,
         controller_price=controller_cost(site, base.prices, design.sitefile.path.name),
-        set_price=0.0 if site.generator.existing else costs.per_generator,
+        set_price=0.0 if _owned(site) else costs.per_generator,
         fixed=costs.fixed, per_module=costs.per_module, per_metre=costs.per_metre_of_row,
         per_fuel_l=costs.per_fuel_l * years, per_service=costs.per_generator_service * years,
         services_per_h=1.0 / site.generator.serviced_each_h,
         least_services=SERVICES_PER_YEAR if site.generator.there else 0.0,
     )  # fmt: skip
+
+
+def _owned(site: Site) -> bool:
+    """Whether the generator is the customer's own."""
+    return any(one.kind == "generator" and one.used for one in site.existing)
 
 
 def _of_one(balance: Balance, controllers: int) -> Balance:

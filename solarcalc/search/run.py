@@ -5,14 +5,15 @@ hour no row behind passes it, boxes and tracking windows only take. More sun nev
 worse (`solarcalc.supply`, held by its tests), so a system run with that front row alone is never
 worse than with any plane there; where it is no better than a plane found before, those planes are
 not run. Of planes of one tilt and azimuth one that another passes in every hour is not run either.
-Where a generator runs, litres and hours do not follow the sun so strictly: its bound is loosened
-by `ENGINE_MARGIN`.
+Where a generator runs, litres do not follow the sun so strictly: with a little more of it the set
+may start once more in a year. There the bound is no proof: it is loosened by some such turns and
+by `ENGINE_MARGIN`, which the tests hold against running every plane.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -32,7 +33,8 @@ JOBS_AT_ONCE = 64
 DIGITS = 3
 NEAR = 2e-3
 """Energy [kWh] and money are compared to so many digits; a year that closed is known no nearer."""
-ENGINE_MARGIN, ENGINE_HOURS = 0.08, 12.0
+ENGINE_MARGIN, ENGINE_HOURS, ENGINE_CYCLES = 0.1, 24.0, 3.0
+"""Share, hours and turns from start to stop by which a generator may not follow the sun."""
 _KINDS = len(kernels.SUMS)
 _FIGURES = ("hours", "not_supplied_kwh", "running", "sun_kwh", "fuel_l", "generator_h",
             "essential_kwh")  # fmt: skip
@@ -148,9 +150,7 @@ def run_jobs(systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndar
 
 def search_systems(systems: Systems, wish: Wish, *, threads: int | None = None) -> Found:
     """The best plane of each system; the figures do not depend on the threads."""
-    size = len(systems)
-    found = Found(systems=systems, keys=np.full((size, 5), np.inf),
-                  plane=np.full(size, -1, np.int64), figures=np.full((size, 7), np.nan))  # fmt: skip
+    found = _nothing_found(systems)
     order = _brightest_first(systems, threads)
     chunks = [order[:FIRST_NODES],
               *(order[first : first + NODES_AT_ONCE]
@@ -159,6 +159,12 @@ def search_systems(systems: Systems, wish: Wish, *, threads: int | None = None) 
     in_threads(lambda number: _search_chunk(found, wish, chunks[number]),
                range(1, len(chunks)), threads)  # fmt: skip
     return found
+
+
+def _nothing_found(systems: Systems) -> Found:
+    size = len(systems)
+    return Found(systems=systems, keys=np.full((size, 5), np.inf),
+                 plane=np.full(size, -1, np.int64), figures=np.full((size, 7), np.nan))
 
 
 def _brightest_first(systems: Systems, threads: int | None) -> list[int]:
@@ -179,7 +185,7 @@ def _brightest_first(systems: Systems, threads: int | None) -> list[int]:
 def _search_chunk(found: Found, wish: Wish, numbers: Sequence[int]) -> None:
     systems, own = found.systems, found.systems.field
     nodes = [own.node(number) for number in numbers]
-    fits = np.array([(node.rows > 0).any(axis=0)[systems.count_at] for node in nodes])
+    fits = np.array([node.holds[systems.count_at] for node in nodes])
     at, which = np.nonzero(fits)
     front = np.array([node.net for node in nodes])
     bounds = run_jobs(systems, which, front, at)
@@ -206,9 +212,11 @@ def _loosened(systems: Systems, which: np.ndarray, bounds: np.ndarray) -> np.nda
     engine = np.array([kit.generator_w > 0.0 for kit in systems.kits])[systems.kit[which]]
     lower[:, 1:3] = np.maximum(lower[:, 1:3] - NEAR, 0.0)
     lower[:, 3] += NEAR
+    cycle = np.array([kit.cycle_cost for kit in systems.kits])[systems.kit[which]]
+    spread = ENGINE_CYCLES * cycle * systems.units[which]
     lower[engine, 0] = np.maximum(lower[engine, 0] - ENGINE_HOURS, 0.0)
     lower[engine, 1] *= 1.0 - ENGINE_MARGIN
-    lower[engine, 2] *= 1.0 - ENGINE_MARGIN
+    lower[engine, 2] = np.maximum(lower[engine, 2] * (1.0 - ENGINE_MARGIN) - spread[engine], 0.0)
     return lower
 
 
@@ -230,6 +238,7 @@ def _planes_to_run(
     own = systems.field
     _, table_of = own.windows
     tables = np.array(table_of, np.int64)[systems.balance_at]
+    engine = np.array([kit.generator_w > 0.0 for kit in systems.kits])[systems.kit]
     lines: list[np.ndarray] = []
     system, light, plane = [], [], []
     years = 0
@@ -242,8 +251,10 @@ def _planes_to_run(
         years += len(several)
         place = {int(pitch): number for number, pitch in enumerate(several)}
         for count in counts:
-            for table in np.unique(tables[which[systems.count_at[which] == count]]):
-                those = which[(systems.count_at[which] == count) & (tables[which] == table)]
+            of_count = which[systems.count_at[which] == count]
+            kinds = np.stack([tables[of_count], engine[of_count]])
+            for table, runs in np.unique(kinds, axis=1).T.tolist():
+                those = of_count[(kinds[0] == table) & (kinds[1] == runs)]
                 made = []
                 for pitch in _distinct(node.rows[:, count]):
                     rows, number = int(node.rows[pitch, count]), place.get(int(pitch), -1)
@@ -251,7 +262,7 @@ def _planes_to_run(
                     window = None if table < 0 else (
                         node.held[table] if rows == 1 else held[number, table])
                     made.append((int(pitch), own.net_power(node.front, behind, rows, window)))
-                for pitch, line in _not_outshone(made):
+                for pitch, line in made if runs else _not_outshone(made):
                     system.append(those)
                     light.append(np.full(len(those), len(lines)))
                     plane.append(np.full(len(those), numbers[at] * len(own.pitches_m) + pitch))
@@ -298,37 +309,55 @@ def _take(found: Found, keys: np.ndarray, jobs: _Jobs, figures: np.ndarray) -> N
     found.figures[at] = figures[taken]
 
 
+def plane_figures(
+    systems: Systems, system: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Every plane that holds a system, (p,), and its figures there, (p, 7)."""
+    found = [
+        (plane, figures) for plane, _, figures in _each_plane(systems, np.array([system]), every=1)
+    ]  # fmt: skip
+    planes = np.array([plane for plane, _ in found], np.int64)
+    return planes, np.concatenate([one for _, one in found]) if found else np.empty((0, 7))
+
+
 def run_all(systems: Systems, wish: Wish, *, every: int = 1) -> Found:
     """The best plane of each system with every plane run, or every so manieth: no bound is used."""
     own, size = systems.field, len(systems)
-    found = Found(systems=systems, keys=np.full((size, 5), np.inf),
-                  plane=np.full(size, -1, np.int64), figures=np.full((size, 7), np.nan))  # fmt: skip
+    found = _nothing_found(systems)
+    found.planes = sum(int(own.valid(number).sum()) for number in range(own.node_count))
+    for plane, which, figures in _each_plane(systems, np.arange(size), every=every):
+        jobs = _Jobs(system=which, light=which, plane=np.full(len(which), plane))
+        _take(found, wish.keys(figures), jobs, figures)
+        found.held += len(which)
+        found.run += len(which)
+    return found
+
+
+def _each_plane(
+    systems: Systems, chosen: np.ndarray, *, every: int
+) -> Iterator[tuple[int, np.ndarray, np.ndarray]]:
+    """Every so manieth plane, which of the chosen systems it holds, and their figures there."""
+    own = systems.field
     _, table_of = own.windows
     tables = np.array(table_of, np.int64)[systems.balance_at]
     for number in range(own.node_count):
-        node, valid = own.node(number), np.flatnonzero(own.valid(number))
-        found.planes += len(valid)
-        for pitch in valid:
-            plane = number * len(own.pitches_m) + int(pitch)
-            if plane % every:
+        node = own.node(number)
+        for pitch in np.flatnonzero(own.valid(number)).tolist():
+            plane = number * len(own.pitches_m) + pitch
+            which = chosen[node.rows[pitch][systems.count_at[chosen]] > 0]
+            if plane % every or not len(which):
                 continue
             power, held = own.behind(number, np.array([pitch]), node.front)
-            which = np.flatnonzero(node.rows[pitch][systems.count_at] > 0)
-            lines, of, made = [], np.empty(len(which), np.int64), {}
-            for place, one in enumerate(which):
-                key = (int(node.rows[pitch, systems.count_at[one]]), int(tables[one]))
+            made: dict[tuple[int, int], int] = {}
+            lines: list[np.ndarray] = []
+            for one in which:
+                key = int(node.rows[pitch, systems.count_at[one]]), int(tables[one])
                 if key not in made:
                     made[key] = len(lines)
-                    window = None if key[1] < 0 else (
-                        node.held if key[0] == 1 else held[0])[key[1]]
-                    behind = node.front if key[0] == 1 else power[0]
-                    lines.append(own.net_power(node.front, behind, key[0], window))
-                of[place] = made[key]
-            if not len(which):
-                continue
-            figures = run_jobs(systems, which, np.array(lines), of)
-            jobs = _Jobs(system=which, light=of, plane=np.full(len(which), plane))
-            _take(found, wish.keys(figures), jobs, figures)
-            found.held += len(which)
-            found.run += len(which)
-    return found
+                    first = key[0] == 1
+                    window = None if key[1] < 0 else (node.held if first else held[0])[key[1]]
+                    lines.append(own.net_power(node.front, node.front if first else power[0],
+                                               key[0], window))  # fmt: skip
+            of = np.array([made[int(node.rows[pitch, systems.count_at[one]]), int(tables[one])]
+                           for one in which], np.int64)  # fmt: skip
+            yield plane, which, run_jobs(systems, which, np.array(lines), of)

@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.design import Design
 from solarcalc.energy.year import Balance
 from solarcalc.search.axes import Axes
-from solarcalc.search.kits import Kit
+from solarcalc.search.kits import Kit, kit_of
 from solarcalc.search.light import PlaneField, boxes_leave, laid, strung_alike
+from solarcalc.sitefile.search import OWN_KIND
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -31,8 +33,8 @@ class Systems:
         What boxes leave in the hours with light; the first line is 1.
     watts, limit_w : array
         Rated power times the efficiency of the controllers [W], the most these give [W].
-    price : array
-        Bought today, by [costs] and the price list.
+    costs : array
+        Of what is bought, by [costs] and the price list.
     """
 
     field: PlaneField
@@ -49,10 +51,10 @@ class Systems:
     kept: np.ndarray
     watts: np.ndarray
     limit_w: np.ndarray
-    price: np.ndarray
+    costs: np.ndarray
 
     def __len__(self) -> int:
-        return len(self.price)
+        return len(self.costs)
 
 
 def systems_of(design: Design, axes: Axes, kits: Sequence[Kit]) -> list[Systems]:
@@ -108,7 +110,7 @@ def _systems(
         watts=count * design.site.module.pmax_w
         * np.array([one.balance.controller_efficiency_frac for one in of]),
         limit_w=controllers * np.array([one.balance.controller_limit_w for one in of]),
-        price=_prices(design, of, combos),
+        costs=_costs(design, of, combos),
     )  # fmt: skip
 
 
@@ -116,8 +118,8 @@ def _replaced(kit: Kit, series: int) -> Balance:
     return replace(kit.balance, modules_in_series=series)
 
 
-def _prices(design: Design, kits: Sequence[Kit], combos: np.ndarray) -> np.ndarray:
-    """Bought today: what [costs] says of array, battery and generator; controllers by the list."""
+def _costs(design: Design, kits: Sequence[Kit], combos: np.ndarray) -> np.ndarray:
+    """What [costs] says of array, battery and generator; controllers by the price list."""
     series, strings, _, controllers, units = combos.T
     rows, count = design.array.rows, series * strings
     metres = count / rows.modules_high * (rows.along_m + rows.gap_m)
@@ -125,9 +127,46 @@ def _prices(design: Design, kits: Sequence[Kit], combos: np.ndarray) -> np.ndarr
     def of_kit(name: str) -> np.ndarray:
         return np.array([getattr(kit, name) for kit in kits])
 
-    price: np.ndarray = (
+    costs: np.ndarray = (
         of_kit("fixed") + of_kit("per_module") * count + of_kit("per_metre") * metres
         + of_kit("unit_price") * of_kit("units_in_series") * units
         + of_kit("controller_price") * controllers + of_kit("set_price")
     )  # fmt: skip
-    return price
+    return costs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pricing:
+    """From what [costs] says of a system to what the customer would be asked for it.
+
+    What [costs] leaves out (cables, protection, earthing, power room and their work) is taken to
+    cost what it does in the site's own offer; then come margin and tax.
+
+    Parameters
+    ----------
+    rest : float
+        The site's own offer at cost less its own system by [costs].
+    factor : float
+        Asked for one of cost.
+    """
+
+    rest: float
+    factor: float
+
+    def asked(self, costs: np.ndarray) -> np.ndarray:
+        """The customer's price."""
+        asked: np.ndarray = (costs + self.rest) * self.factor
+        return asked
+
+
+def pricing_of(design: Design) -> Pricing:
+    """How the site prices; of one without an offer [costs] alone."""
+    offer = or_why(lambda: design.offer)()
+    if isinstance(offer, NoAnswer) or offer.cost <= 0.0:
+        return Pricing(rest=0.0, factor=1.0)
+    site = design.site
+    kit = kit_of(design, (OWN_KIND, OWN_KIND, site.generator.power_w), {})
+    own = np.array([(site.array.modules_in_series, site.array.string_count, 0,
+                     site.controller.count, site.battery.units_in_parallel)])  # fmt: skip
+    return Pricing(rest=offer.cost - float(_costs(design, [kit], own)[0]),
+                   factor=offer.total / offer.cost)  # fmt: skip

@@ -333,7 +333,7 @@ def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
         return own
     for place, name in enumerate(files):
         try:
-            tables = read_toml(path.parent / name)
+            tables = read_toml(path.parent / name, quoted=False)
         except InputError as error:
             for fault in error.faults:
                 work.refuse(
@@ -354,8 +354,8 @@ def _add_own(own: Catalogue, tables: Mapping[str, Any], file: str, work: _Work) 
             near = nearest(list_name, LISTS)
             work.faults.append(
                 Fault(
-                    where=f"{file}: {plain(list_name)}",
-                    given=shown(entries),
+                    where=f"{file}: {plain(list_name) if near else 'a table of another name'}",
+                    given=shown(entries) if near else "no list of equipment",
                     allowed="tables " + ", ".join(f"[{name}.KEY]" for name in LISTS),
                     remedy=f"did you mean [{near}.KEY]?" if near else "",
                 )

@@ -1,24 +1,29 @@
-"""What the customer already owns, with its test results: [[existing]]."""
+"""What the customer already owns, with its test results, and what is used again: [[existing]]."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Literal
+from collections.abc import Iterator, Mapping
+from typing import Any, Literal
 
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Name, Record, Sound, sound_rows
+from solarcalc.sitefile.base import Line, Name, Record, Sound, sound_rows
 from solarcalc.sitefile.chemistry import ChemistryKey
+from solarcalc.sitefile.programme import day_of
 
-OF_EVERY_KIND = ("kind", "label", "age_years", "count")
+OF_EVERY_KIND = ("kind", "label", "age_years", "count", "used", "item", "tested_by", "tested_on",
+                 "insulation_megohm")  # fmt: skip
 RATED: dict[str, tuple[str, ...]] = {
     "battery": ("chemistry", "unit_voltage_v", "unit_capacity_ah", "rated_discharge_h"),
     "inverter": ("bank_voltage_v", "continuous_power_w", "surge_power_va", "efficiency_frac",
                  "no_load_power_w"),
     "module": ("pmax_w", "voc_v", "isc_a", "alpha_isc_pct_per_k", "beta_voc_pct_per_k",
                "gamma_pmax_pct_per_k", "cells_in_series"),
+    "controller": ("max_charge_current_a",),
+    "generator": ("power_w",),
+    "part": ("item",),
 }  # fmt: skip
 """Keys of the data sheet that each kind needs."""
 MEASURED: dict[str, tuple[str, ...]] = {
@@ -27,17 +32,41 @@ MEASURED: dict[str, tuple[str, ...]] = {
     "inverter": ("measured_surge_va", "measured_efficiency_frac", "measured_no_load_w"),
     "module": ("measured_pmax_w", "measured_voc_v", "measured_isc_a",
                "measured_irradiance_w_m2", "measured_temp_c"),
+    "controller": ("measured_charge_current_a",),
+    "generator": ("measured_power_w",),
+    "part": (),
 }  # fmt: skip
 """Keys of test results that each kind may have."""
+DECIDES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "battery": (("measured_capacity_ah",),), "inverter": (("measured_surge_va",),),
+    "module": (("measured_pmax_w",), ("measured_isc_a", "measured_voc_v")),
+    "controller": (("measured_charge_current_a",),), "generator": (("measured_power_w",),),
+    "part": ((),),
+}  # fmt: skip
+"""Results without which a kind counts as untested, one set or the other; of the test of a part the
+name of who made it and the day are written alone."""
 
 
 class Existing(Record):
-    """[[existing]]: a battery, an inverter or a module that is there already."""
+    """[[existing]]: a thing that is there already, and how much of it this design uses again."""
 
-    kind: Literal["battery", "inverter", "module"]
+    kind: Literal["battery", "inverter", "module", "controller", "generator", "part"]
     label: Name
     age_years: float = Field(ge=0.0, le=60.0)
     count: int = Field(ge=1, le=1000, description="identical, of the same age")
+    used: int = Field(
+        default=0, ge=0, le=1000,
+        description="of these used again and not bought, in the unit of the bill; 0: assessed alone"
+    )
+    item: Line | None = Field(
+        default=None,
+        description="item or key of the bill it takes the place of; default: its kind's",
+    )
+    tested_by: Line = Field(default="", description="name of the person who tested it")
+    tested_on: Line = Field(default="", description='day of that test, "YYYY-MM-DD"')
+    insulation_megohm: float | None = Field(
+        default=None, ge=0.0, le=10000.0, description="measured insulation resistance to earth"
+    )
 
     chemistry: ChemistryKey | None = None
     unit_voltage_v: float | None = Field(default=None, gt=0.0, le=1000.0)
@@ -87,6 +116,40 @@ class Existing(Record):
         default=None, ge=200.0, le=1500.0, description="in the plane of the module"
     )
 
+    max_charge_current_a: float | None = Field(default=None, gt=0.0, le=1000.0)
+    measured_charge_current_a: float | None = Field(
+        default=None, ge=0.0, le=1000.0, description="largest that it held for an hour"
+    )
+    power_w: float | None = Field(default=None, gt=0.0, le=1e6, description="of a generator")
+    measured_power_w: float | None = Field(
+        default=None, ge=0.0, le=1e6, description="largest load that it held for an hour"
+    )
+
+    @property
+    def tested(self) -> bool:
+        """Whether the results that decide are there, and who tested it on which day."""
+        decides = any(all(getattr(self, name) is not None for name in names)
+                      for names in DECIDES[self.kind])  # fmt: skip
+        return decides and bool(self.tested_by.strip() and self.tested_on.strip())
+
+    @property
+    def bill_item(self) -> str:
+        """Item or key of the bill that it takes the place of."""
+        return self.item or self.kind
+
+    @property
+    def plate_size(self) -> float | None:
+        """Rating on its plate, in the second unit of its item in the bill; None where it has none.
+
+        Watts of modules, inverters and generators, kilowatt hours of a battery unit, amperes of a
+        controller.
+        """
+        if self.kind == "battery":
+            return (self.unit_voltage_v or 0.0) * (self.unit_capacity_ah or 0.0) / 1000.0
+        return {"inverter": self.continuous_power_w, "module": self.pmax_w,
+                "controller": self.max_charge_current_a, "generator": self.power_w,
+                "part": None}[self.kind]
+
 
 TOGETHER: tuple[tuple[str, str, str], ...] = (
     ("measured_capacity_ah", "measured_discharge_h", "capacity depends on the length of the test"),
@@ -115,16 +178,32 @@ def existing_faults(sound: Sound) -> Iterator[Fault]:
                     "it belongs to another kind", f"delete {name}, or correct kind",
                 )  # fmt: skip
         for name in RATED[kind]:
-            if name not in row:
-                yield sound.fault((*loc, name), **worded(
-                    "sitefile", "rated-figure-missing", kind=kind, name=name
+            if row.get(name, "") == "":
+                yield sound.fault((*loc, name), **(
+                    worded("sitefile", "part-without-item") if kind == "part" else worded(
+                        "sitefile", "rated-figure-missing", kind=kind, name=name)
                 ))  # fmt: skip
         for name, other, why in TOGETHER:
             if name in row and name in own and other not in row:
                 yield sound.fault((*loc, other), why=why, **worded(
                     "sitefile", "half-a-test", name=name, row=row[name], other=other,
                 ))  # fmt: skip
+        yield from _use(sound, number, row)
         yield from _label_once(sound, number, row["label"], labels)
+
+
+def _use(sound: Sound, number: int, row: Mapping[str, Any]) -> Iterator[Fault]:
+    """More used than there is; a test by nobody or on no day."""
+    loc, count = ("existing", number), row["count"]
+    if row.get("used", 0) > count:
+        yield sound.fault((*loc, "used"), row["used"],
+                          **worded("sitefile", "more-used-than-there", count=count))
+    by, day = (str(row.get(key, "")).strip() for key in ("tested_by", "tested_on"))
+    if bool(by) != bool(day):
+        missing = "tested_on" if by else "tested_by"
+        yield sound.fault((*loc, missing), **worded("sitefile", "tested-in-part", key=missing))
+    if day and day_of(day) is None:
+        yield sound.fault((*loc, "tested_on"), day, **worded("sitefile", "checked-date"))
 
 
 def _label_once(sound: Sound, number: int, label: str, labels: dict[str, int]) -> Iterator[Fault]:

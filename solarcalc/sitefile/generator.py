@@ -147,7 +147,6 @@ class Generator(Record):
     run_h: float = Field(
         default=0.0, ge=0.0, le=60000.0, description="on its hour meter; 0 for a new one"
     )
-    existing: bool = Field(default=False, description="existing equipment: not bought")
 
     @field_validator("sheet_load_frac")
     @classmethod

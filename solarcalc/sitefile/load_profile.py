@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Sequence
@@ -10,6 +9,7 @@ from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.reading import UnreadableError, csv_rows, file_text, heads_told
 from solarcalc.sitefile.base import Sound, plain, shown
 from solarcalc.sitefile.loads import BOARDS
 
@@ -60,7 +60,7 @@ def read_profile_w(path: Path, *, where: str) -> tuple[float, ...]:
     if names.count(COLUMN) != 1:
         raise InputError(
             _fault(
-                path, where, f"the header {', '.join(names)!r}"[:100],
+                path, where, f"the header {heads_told(names, [COLUMN, 'time'])}"[:100],
                 f"a header with one column {COLUMN}", line=number,
                 remedy=f"name the column of watts {COLUMN}",
             )
@@ -94,25 +94,21 @@ def profile_faults(sound: Sound, folder: Path) -> list[Fault]:
 def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
     """Line number and cells of each row that is neither empty nor a remark."""
     try:
-        if not path.is_file():
-            found = "a folder" if path.is_dir() else "which does not exist"
+        text = file_text(path, MAX_BYTES)
+    except UnreadableError as error:
+        if error.given == "a folder" or "exist" in error.given:
             raise InputError(
-                Fault(where=where, given=f"{shown(path.name)}, {found}",
+                Fault(where=where, given=f"{shown(path.name)}, {error.given}",
                       allowed=f"a CSV file, path from {path.parent}",
                       remedy="correct the path; it starts from the folder of the site file")
-            )
-        if path.stat().st_size > MAX_BYTES:
-            raise InputError(_fault(path, where, "more than 4 MiB", _COUNTS))
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(
-            _fault(path, where, error.strerror or str(error), "a file that may be read")
-        ) from None
-    except UnicodeDecodeError:
-        raise InputError(
-            _fault(path, where, "text that is not UTF-8", "text in UTF-8",
-                   remedy="save it again as UTF-8")
-        ) from None  # fmt: skip
+            ) from None
+        if error.given.startswith("bytes that"):
+            raise InputError(
+                _fault(path, where, "text that is not UTF-8", "text in UTF-8",
+                       remedy="save it again as UTF-8")
+            ) from None  # fmt: skip
+        given = "more than 4 MiB" if " bytes, more" in error.given else error.given
+        raise InputError(_fault(path, where, given, "a CSV file, " + _COUNTS)) from None
     lines = [
         (number, line)
         for number, line in enumerate(text.splitlines(), start=1)
@@ -120,9 +116,9 @@ def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
     ]
     mark = next((mark for mark in ";\t" if lines and mark in lines[0][1]), ",")
     try:
-        return [(number, next(csv.reader([line], delimiter=mark))) for number, line in lines]
-    except csv.Error as error:
-        raise InputError(_fault(path, where, str(error), "a CSV file, " + _COUNTS)) from None
+        return list(csv_rows(lines, mark))
+    except UnreadableError as error:
+        raise InputError(_fault(path, where, error.given, "a CSV file, " + _COUNTS)) from None
 
 
 def _values(

@@ -67,6 +67,15 @@ class Appliance(Record):
     phase: Literal["any", "a", "b", "c", "two", "three"] = Field(
         default="any", description="two: line to line of a split-phase supply"
     )
+    voltage_v: float | None = Field(
+        default=None, ge=90.0, le=500.0,
+        description="on its rating plate, checked against the board; line to line for phase two or"
+        " three; default: not checked"
+    )
+    shed_step: int = Field(
+        default=1, ge=1, le=9,
+        description="nonessential board: appliances of step 1 are shed first and come back last"
+    )
 
     @field_validator("use")
     @classmethod
@@ -109,6 +118,11 @@ class Loads(Record):
 
     phases: Literal[1, 2, 3] = Field(default=1,
         description="of the supply; 2 is a split-phase supply")
+    essential_phases: Literal[1, 2, 3] | None = Field(default=None,
+        description="of the essential board: 1, or those of the supply; default: phases")
+    nonessential_phases: Literal[1, 2, 3] | None = Field(
+        default=None, description="the same for the nonessential board"
+    )
     variation_frac: float = Field(
         default=0.0, ge=0.0, le=1.0, description="of a board's energy, from day to day"
     )
@@ -123,6 +137,11 @@ class Loads(Record):
     essential: list[Appliance] = Field(default_factory=list)
     nonessential: list[Appliance] = Field(default_factory=list)
 
+    def phases_of(self, board: str) -> int:
+        """Phases of a board: its own, or those of the supply."""
+        own = self.essential_phases if board == "essential" else self.nonessential_phases
+        return self.phases if own is None else own
+
 
 Board = Literal["essential", "nonessential"]
 BOARDS: tuple[Board, ...] = get_args(Board)
@@ -135,10 +154,12 @@ def loads_faults(sound: Sound) -> Iterator[Fault]:
     """Boards without a load or with two kinds of it, names, starting surges and phases."""
     yield from _any_load(sound)
     for board in BOARDS:
+        yield from _board_phases(sound, board)
         yield from _list_or_profile(sound, board)
         yield from _names(sound, board)
         for number, row in sound_rows(sound, "loads", board):
             yield from _surge(sound, board, number, row)
+            yield from _shed(sound, board, number, row)
             yield from _phase(sound, board, number, row)
 
 
@@ -219,8 +240,27 @@ def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterat
         )  # fmt: skip
 
 
+def _shed(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
+    step = row.get("shed_step", 1)
+    if board == BOARDS[0] and step != 1:
+        yield sound.fault(("loads", board, number, "shed_step"),
+                          **worded("sitefile", "shed-step", step=step))  # fmt: skip
+
+
+def _board_phases(sound: Sound, board: str) -> Iterator[Fault]:
+    supply, own = sound.get("loads", "phases"), sound.get("loads", f"{board}_phases")
+    one = sound.get("supply", "layout") == "one-inverter"
+    if None in (supply, own) or own == supply or (own == 1 and not one):
+        return
+    yield sound.fault(("loads", f"{board}_phases"), **worded(
+        "sitefile", "board-phases", own=own, supply=supply,
+        allowed=f"{supply}" if one or supply == 1 else f"1 or {supply}",
+    ))  # fmt: skip
+
+
 def _phase(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
-    phases, phase = sound.get("loads", "phases"), row.get("phase", "any")
+    phases = sound.get("loads", f"{board}_phases") or sound.get("loads", "phases")
+    phase = row.get("phase", "any")
     if phases is None or phase in _PHASES_OF[phases]:
         return
     yield sound.fault(("loads", board, number, "phase"),

@@ -10,7 +10,7 @@ from pydantic import Field, ValidationInfo, field_validator
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound
+from solarcalc.sitefile.base import FileName, Line, Record, Sound
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.tariff import Tariff
 
@@ -81,14 +81,6 @@ def _money(what: str, source: str = "by the price list") -> Any:
     return Field(default=None, ge=0.0, description=f"{what}; default: {source}")
 
 
-class Owned(Record):
-    """[[quote.owned]]: what the customer has and what is used again."""
-
-    item: Name = Field(description="an item or a key of the price list, as in the bill of"
-        " materials")
-    quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill of materials")
-
-
 class Instalments(Record):
     """[quote.instalments]: how the customer may pay over months."""
 
@@ -142,7 +134,6 @@ class Quote(Record):
     payment: Line = Field(default="", description="terms of payment, as the quote prints them")
     tariff: Tariff = Field(default_factory=Tariff)
     instalments: Instalments = Field(default_factory=Instalments)
-    owned: list[Owned] = Field(default_factory=list)
 
     @property
     def grid_price_per_kwh(self) -> float:

@@ -11,10 +11,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.text import nearest, safe_file_name
+from solarcalc.basis.text import brief, nearest, safe_file_name
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Loc, Sound, plain, shown, where
-from solarcalc.sitefile.changes import changed_tables
+from solarcalc.sitefile.changes import changed_tables, put_in
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
@@ -29,6 +29,7 @@ from solarcalc.sitefile.site import Site, cross_faults
 from solarcalc.sitefile.survey import TABLE, Survey, read_answers, survey_of
 from solarcalc.sitefile.survey_fields import Answers
 from solarcalc.sitefile.variants import (
+    Variant,
     read_tables,
     rows_of,
     still_there,
@@ -37,6 +38,11 @@ from solarcalc.sitefile.variants import (
 )
 from solarcalc.sitefile.weather import LIBRARY, NO_FILE
 from solarcalc.sitefile.wording import faults_of
+
+_MOST_NAME = 120
+"""Letters of a site's name."""
+_OF_WHAT_STANDS = {
+    "commissioning": {"results": ""}, "logger": {"file": ""}, "handover": {"serials": ""}}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +72,8 @@ class SiteFile:
         The files it is based on, the nearest first.
     survey : Survey or None
         What a short site file says; None for one without [survey].
+    variant : str
+        Which of the file's variants this is, as a site of its own; empty: the site itself.
     """
 
     path: Path
@@ -78,6 +86,12 @@ class SiteFile:
     examples: tuple[str, ...] = ()
     bases: tuple[Path, ...] = ()
     survey: Survey | None = None
+    variant: str = ""
+
+    @property
+    def word(self) -> str:
+        """What asks for it: its file, and after a colon its variant."""
+        return f"{self.path}:{self.variant}" if self.variant else str(self.path)
 
     @property
     def content(self) -> bytes:
@@ -345,6 +359,28 @@ def as_variant(sitefile: SiteFile, name: str) -> SiteFile:
         Where the site has none of that name, and with every fault of one that the site as it was
         changed does not allow.
     """
+    found = _variant(sitefile, name)
+    return _changed(sitefile, found.tables, variant_file(sitefile.path.name, found.name))
+
+
+def alone(sitefile: SiteFile, name: str) -> SiteFile:
+    """One of the variants as a site of its own, called by both names, without the others.
+
+    Tests, logger and serial numbers of the site are of the system that stands, not of this one.
+
+    Raises
+    ------
+    InputError
+        As `as_variant`.
+    """
+    found = _variant(sitefile, name)
+    own = {"name": brief(f"{sitefile.site.site.name}, {found.name}", _MOST_NAME)}
+    tables = put_in({"site": own, "variants": [], **_OF_WHAT_STANDS}, found.tables)
+    file = variant_file(sitefile.path.name, found.name)
+    return replace(_changed(sitefile, tables, file), variant=found.name)
+
+
+def _variant(sitefile: SiteFile, name: str) -> Variant:
     known = {variant_key(one.name): one for one in sitefile.site.variants}
     found = known.get(variant_key(name))
     if found is None:
@@ -355,7 +391,7 @@ def as_variant(sitefile: SiteFile, name: str) -> SiteFile:
             allowed=f"one of {names}" if names else "none: the site file has no [[variants]]",
             remedy=f"did you mean {near}?" if near else "",
         ))  # fmt: skip
-    return _changed(sitefile, found.tables, variant_file(sitefile.path.name, found.name))
+    return found
 
 
 def _changed(sitefile: SiteFile, changes: Mapping[str, Any], file: str) -> SiteFile:
@@ -365,4 +401,4 @@ def _changed(sitefile: SiteFile, changes: Mapping[str, Any], file: str) -> SiteF
         faults += _faults_of_variants(tables, sitefile.path, (file, faults, {}))
     if faults or found is None:
         raise InputError(faults)
-    return replace(found, bases=sitefile.bases, survey=sitefile.survey)
+    return replace(found, bases=sitefile.bases, survey=sitefile.survey, variant=sitefile.variant)

@@ -190,7 +190,7 @@ class Site(Record):
         """The distribution boards in the order they are kept supplied, each with its inverter."""
         return tuple(
             SiteBoard(key=board, appliances=tuple(getattr(self.loads, board)),
-                      phases=self.loads.phases, inverter=self.inverter_of(board))
+                      phases=self.loads.phases_of(board), inverter=self.inverter_of(board))
             for board in BOARDS
         )  # fmt: skip
 
@@ -212,6 +212,23 @@ class Site(Record):
         level = self.grid.charge_below_frac
         given = self.battery.nonessential_return_frac if level is None else level
         return given if self.grid.there else 0.0
+
+    @property
+    def charger_limits_w(self) -> dict[str, float | None]:
+        """Largest power that the chargers of each bank draw, by bank [W]; None: all that is there.
+
+        Of each inverter that charges it: `supply.charger_power_w`, or the charge current of its
+        sheet at the nominal voltage of the bank, whichever is less.
+        """
+        found: dict[str, float | None] = {}
+        for bank in self.banks:
+            inverter = self.inverter_of("nonessential" if bank == "nonessential" else "essential")
+            each = [] if self.supply.charger_power_w is None else [self.supply.charger_power_w]
+            if inverter.charge_current_a is not None:
+                charged_w = inverter.charge_current_a * self.battery.nominal_voltage_v
+                each.append(charged_w / self.supply.charger_efficiency_frac)
+            found[bank] = inverter.count * min(each) if each else None
+        return found
 
     @property
     def place(self) -> PowerPlace | None:

@@ -59,6 +59,48 @@ class Inverter(Record):
         description="residual current device at its output that its data sheet states as"
         " sufficient; default: not stated"
     )
+    charge_current_a: float | None = Field(
+        default=None, gt=0.0, le=1000.0,
+        description="of its built-in charger into the battery, from its data sheet; default:"
+        " supply.charger_power_w"
+    )
+    output_voltage_v: float | None = Field(
+        default=None, ge=90.0, le=500.0,
+        description="on its rating plate, line to neutral; checked if entered"
+    )
+    count: int = Field(
+        default=1, ge=1, le=30, description="inverters alike; each has the ratings above"
+    )
+    arrangement: Literal["parallel", "one-a-phase"] = Field(
+        default="parallel",
+        description="of several: outputs in parallel, or single-phase inverters shared out among"
+        " the phases"
+    )
+
+    @property
+    def one_a_phase(self) -> bool:
+        """Whether each stands on one phase alone."""
+        return self.arrangement == "one-a-phase"
+
+    @property
+    def total_power_w(self) -> float:
+        """Continuous power of all of them [W]."""
+        return self.count * self.continuous_power_w
+
+    @property
+    def total_surge_va(self) -> float:
+        """Surge power of all of them [VA]."""
+        return self.count * self.surge_power_va
+
+    @property
+    def total_no_load_w(self) -> float:
+        """What all of them draw idle [W]."""
+        return self.count * self.no_load_power_w
+
+    @property
+    def alike(self) -> str:
+        """Count to be put before the words of one; empty for one."""
+        return f"{self.count} × " if self.count > 1 else ""
 
 
 class Inverters(Record):
@@ -126,6 +168,19 @@ class GridDays(Record):
         return check_spans(value)
 
 
+class RotaDay(Record):
+    """[[grid.rota]]: one day of a rota; the first is 1 January, after the last it begins again."""
+
+    present: list[str] = Field(
+        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
+    )
+
+    @field_validator("present")
+    @classmethod
+    def _spans(cls, value: list[str]) -> list[str]:
+        return check_spans(value)
+
+
 def check_spans(value: list[str]) -> list[str]:
     """Clock spans of a day as they are; ValueError where one is none, or two overlap."""
     if not all(_SPAN.match(span.replace(" ", "")) for span in value):
@@ -155,8 +210,8 @@ def _minute(clock: str) -> int:
 class Grid(Record):
     """[grid]: whether there is one, and when it fails."""
 
-    kind: Literal["none", "always", "timetable", "random"] = Field(
-        default="none", description="timetable and random have their own keys below"
+    kind: Literal["none", "always", "timetable", "rota", "random"] = Field(
+        default="none", description="timetable, rota and random have their own keys below"
     )
     limit_w: float = Field(
         default=3000.0, gt=0.0, le=200000.0, description="boards and charger together"
@@ -170,7 +225,18 @@ class Grid(Record):
     )
     mean_outage_h: float = Field(default=2.0, ge=0.01, le=720.0, description="random: length")
     seed: int = Field(default=1, ge=0, le=999999, description="random: another seed, other days")
+    low_voltage: list[str] = Field(
+        default_factory=list,
+        description='clock spans of every day with a voltage too low for the equipment,'
+        ' ["18:00-22:00"]; they count as without grid'
+    )
     timetable: list[GridDays] = Field(default_factory=list)
+    rota: list[RotaDay] = Field(default_factory=list, max_length=31)
+
+    @field_validator("low_voltage")
+    @classmethod
+    def _spans(cls, value: list[str]) -> list[str]:
+        return check_spans(value)
 
     @property
     def there(self) -> bool:
@@ -196,6 +262,30 @@ def _inverters(sound: Sound) -> Iterator[Fault]:
         yield from ordered(sound, ("inverter", board, "continuous_power_w"),
                            ("inverter", board, "surge_power_va"),
                            "surge is what it carries for seconds, continuous for hours", equal=True)
+        yield from _arranged(sound, board)
+    yield from _charging(sound)
+
+
+def _charging(sound: Sound) -> Iterator[Fault]:
+    """A charger of an inverter that charges no battery: one shared by both boards has one."""
+    given = sound.get("inverter", "nonessential", "charge_current_a")
+    if given is not None and sound.get("supply", "layout") in ("shared-bank", "one-inverter"):
+        yield sound.fault(("inverter", "nonessential", "charge_current_a"), **worded(
+            "sitefile", "charging-inverter", given=given))  # fmt: skip
+
+
+def _arranged(sound: Sound, board: str) -> Iterator[Fault]:
+    """Inverters of one phase each that are no whole number for each phase of their board."""
+    count = sound.get("inverter", board, "count")
+    phases = sound.get("loads", f"{board}_phases") or sound.get("loads", "phases")
+    one = sound.get("inverter", board, "arrangement") == "one-a-phase"
+    if not one or None in (count, phases) or (phases > 1 and count % phases == 0):
+        return
+    place = ("inverter", board, "count" if phases > 1 else "arrangement")
+    yield sound.fault(place, **worded(
+        "sitefile", "one-a-phase", count=count, phases=phases, board=board,
+        allowed=f"{phases}, {2 * phases}, {3 * phases} and so on" if phases > 1 else "parallel",
+    ))  # fmt: skip
 
 
 WHOLE_UNITS = 0.02
@@ -208,6 +298,7 @@ def supply_faults(sound: Sound) -> Iterator[Fault]:
     yield from controller_faults(sound)
     yield from _inverters(sound)
     yield from _timetable(sound)
+    yield from _rota(sound)
     yield from _grid_charge(sound)
     yield from _two_banks(sound)
 
@@ -231,6 +322,17 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
             "sitefile", "timetable", missing=" and ".join(missing),
             days=missing[0] if len(missing) == 1 else "all",
         ))  # fmt: skip
+
+
+def _rota(sound: Sound) -> Iterator[Fault]:
+    """A rota without a day; days of one for another kind of grid."""
+    kind, days = sound.get("grid", "kind"), sound.get("grid", "rota")
+    if kind is None or days is None or (kind == "rota") == bool(days):
+        return
+    yield sound.fault(("grid", "rota") if days else ("grid", "kind"), **worded(
+        "sitefile", "rota", days=len(days), kind=kind,
+        allowed='kind = "rota", or no [[grid.rota]]' if days else "one [[grid.rota]] for each day",
+    ))  # fmt: skip
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:

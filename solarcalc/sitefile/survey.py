@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.reading import UnreadableError, file_text
 from solarcalc.sitefile.base import Loc, plain, shown
 from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.equipment import bundled_equipment
@@ -38,6 +39,7 @@ from solarcalc.sitefile.survey_lines import (
     obstacle_table,
     sizes_of,
 )
+from solarcalc.sitefile.toml import MAX_BYTES
 from solarcalc.sitefile.wiring import USUAL_RUNS
 
 TABLE = "survey"
@@ -129,8 +131,8 @@ def put_answer(answers: Answers, one: Field, given: object, where: str) -> None:
 
 def _text_lines(path: Path) -> list[str]:
     try:
-        return path.read_text(encoding="utf-8-sig").split("\n")
-    except (OSError, UnicodeDecodeError):
+        return file_text(path, MAX_BYTES).split("\n")
+    except UnreadableError:
         return []
 
 

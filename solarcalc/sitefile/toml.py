@@ -12,6 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.reading import UnreadableError, file_bytes
 from solarcalc.basis.text import safe_file_name
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Name, plain, shown
@@ -20,13 +21,16 @@ MAX_BYTES = 1024 * 1024
 """A site file is a page of text; more than 1 MiB is another kind of file."""
 
 
-def read_toml(path: Path) -> dict[str, Any]:
+def read_toml(path: Path, *, quoted: bool = True) -> dict[str, Any]:
     """Tables of a TOML file.
 
     Parameters
     ----------
     path : Path
         A regular file in UTF-8 of at most 1 MiB; a byte-order mark is accepted.
+    quoted : bool
+        Whether a line that is no TOML is told as it stands; not for a file that another one names,
+        which may be any file.
 
     Returns
     -------
@@ -45,29 +49,33 @@ def read_toml(path: Path) -> dict[str, Any]:
     except RecursionError:
         raise _refused(name, "brackets nested too deep", "plain TOML tables") from None
     except ValueError as error:
-        raise InputError(_syntax_fault(name, str(error), text)) from None
+        raise InputError(_syntax_fault(name, str(error), text, quoted)) from None
+
+
+def read_content(path: Path) -> bytes:
+    """A site file as it stands.
+
+    Raises
+    ------
+    InputError
+        As `read_toml`, for what is no file to be read.
+    """
+    return _bytes(path, plain(path.name or str(path)))
 
 
 def _bytes(path: Path, name: str) -> bytes:
     try:
-        if path.is_dir():
-            raise _refused(name, f"the folder {path}", "a file", "name the .toml file inside it")
-        if not path.exists():
-            raise _refused(
-                name, f"{path}, which does not exist", "a TOML file", "check the spelling"
-            )
-        if not path.is_file():
-            raise _refused(name, f"{path}, which is not a regular file", "a TOML file")
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise _refused(name, f"{size} bytes", f"at most {MAX_BYTES} bytes (1 MiB)")
-        return path.read_bytes()
-    except OSError as error:
-        raise _refused(name, error.strerror or str(error), "a file that may be read") from None
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        raise _refused(name, str(error), "the path of a TOML file") from None
+        return file_bytes(path, MAX_BYTES)
+    except UnreadableError as error:
+        given = error.given
+    if given == "a folder":
+        raise _refused(name, f"the folder {path}", "a file", "name the .toml file inside it")
+    if "does not exist" in given:
+        raise _refused(name, f"{path}, which does not exist", "a TOML file", "check the spelling")
+    if " bytes, more" in given:
+        raise _refused(name, given, f"at most {MAX_BYTES} bytes (1 MiB)")
+    raise _refused(name, given if "regular" not in given else f"{path}, {given}",
+                   "a file that may be read")
 
 
 def _decoded(raw: bytes, name: str) -> str:
@@ -83,7 +91,7 @@ def _decoded(raw: bytes, name: str) -> str:
                        "text in UTF-8", "save the file again as UTF-8 in the editor") from None
 
 
-def _syntax_fault(name: str, message: str, text: str) -> Fault:
+def _syntax_fault(name: str, message: str, text: str, quoted: bool) -> Fault:
     found = re.search(r"\(at line (\d+), column (\d+)\)", message)
     if found is None:
         line = text.count("\n") + 1 if "end of document" in message else 0
@@ -92,7 +100,7 @@ def _syntax_fault(name: str, message: str, text: str) -> Fault:
     else:
         line = int(found[1])
         place = f"line {line}, column {found[2]}"
-        given = text.replace("\r\n", "\n").split("\n")[line - 1].strip()
+        given = text.replace("\r\n", "\n").split("\n")[line - 1].strip() if quoted else ""
     reason = re.sub(r"\s*\(at [^)]*\)", "", message)
     return Fault(
         **worded("sitefile", "syntax-fault", name=name, place=place), given=plain(given) or reason,

@@ -178,7 +178,7 @@ def _base_of(files: list[tuple[Path, dict[str, Any]]]) -> tuple[Path, dict[str, 
     if len(files) == MOST_FILES:
         raise _refused(place, name, worded("sitefile", "base-deep", most=MOST_FILES))
     try:
-        return path, read_toml(path)
+        return path, read_toml(path, quoted=False)
     except InputError as error:
         (fault,) = error.faults
         raise InputError(Fault(

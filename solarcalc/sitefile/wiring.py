@@ -177,6 +177,7 @@ class Runs(Record):
     dc_main: CableRun = Field(default_factory=CableRun)
     controller_battery: CableRun = Field(default_factory=CableRun)
     battery_inverter: CableRun = Field(default_factory=CableRun)
+    inverter_output: CableRun = Field(default_factory=CableRun)
     inverter_board: CableRun = Field(default_factory=CableRun)
     board_house: CableRun = Field(default_factory=CableRun)
     grid_in: CableRun = Field(default_factory=CableRun)
@@ -188,6 +189,7 @@ USUAL_RUNS: dict[str, tuple[float, Method, Literal["pvc", "xlpe"]]] = {
     "dc_main": (15.0, "D1", "xlpe"),
     "controller_battery": (2.0, "B1", "xlpe"),
     "battery_inverter": (2.0, "B1", "xlpe"),
+    "inverter_output": (2.0, "B1", "pvc"),
     "inverter_board": (3.0, "B1", "pvc"),
     "board_house": (15.0, "D1", "xlpe"),
     "grid_in": (10.0, "B1", "pvc"),

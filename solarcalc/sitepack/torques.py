@@ -9,6 +9,7 @@ from solarcalc.basis.files import data_rows
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.wiring import charge_settings_a, charge_share
 from solarcalc.installation.records import Installation, Part
+from solarcalc.loads.shedding import shed_steps
 from solarcalc.protection.alternating import lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
@@ -80,7 +81,7 @@ def _settings(built: Installation, level: Level) -> Iterator[Row]:
     site = built.site
     for board, battery in site.banks.items():
         yield from _of_bank(built, site, board, battery)
-        yield from _of_levels(built, battery, "" if board == "shared" else f", {board} bank", level)
+        yield from _of_levels(built, board, battery, level)
     yield from _of_sources(built, site)
     yield from _of_source_levels(built, site, level)
 
@@ -98,6 +99,7 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         own = [site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})]
     mains_a = charger_of_a(site, board)
     share = charge_share(battery, own, mains_a)
+    count = site.inverter_of("nonessential" if board == "nonessential" else "essential").count
     if site.sources:
         chargers = f"{chargers}, {_tags(built, 'inverter')}"
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
@@ -113,21 +115,28 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
-        *((("Charge current of the charger at most", inverters, f"{share * mains_a:.0f}", "A"),)
-          if mains_a else ()),
+        *(((f"Charge current of the charger at most{', each' * (count > 1)}", inverters,
+            f"{share * mains_a / count:.0f}", "A"),) if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
     ):  # fmt: skip
         yield _row(f"{what}{words}", tags, "", design, unit)
 
 
-def _of_levels(built: Installation, battery: Battery, words: str, level: Level) -> Iterator[Row]:
-    """Levels at which boards go and come back."""
+def _of_levels(built: Installation, board: str, battery: Battery, level: Level) -> Iterator[Row]:
+    """Levels at which boards go and come back, and each step of the nonessential one."""
+    words = "" if board == "shared" else f", {board} bank"
     for what, frac in (
         ("minimum (discharge limit)", battery.min_soc_frac),
         ("at which the nonessential board is shed", battery.nonessential_shed_frac),
         ("at which the nonessential board is fully reconnected", battery.nonessential_return_frac),
     ):
         yield _level_row(built, f"{what}{words}", level(frac))
+    for step in shed_steps(built.site.loads) if board != "essential" else ():
+        for what, share in (("is shed", step.off_share_frac), ("is back", step.back_share_frac)):
+            at = step.level_frac(share, battery.nonessential_shed_frac,
+                                 battery.nonessential_return_frac)  # fmt: skip
+            said = f"at which shedding step {step.number} {what}{words}"
+            yield _level_row(built, said, level(at))
 
 
 def _level_row(built: Installation, what: str, frac: float) -> Row:

@@ -21,7 +21,7 @@ from solarcalc.battery.ageing import (
 )
 from solarcalc.battery.bank import Bank, wells_of
 from solarcalc.battery.care import care_checks, equalising, misuse, partial_charge
-from solarcalc.battery.existing import judge_existing
+from solarcalc.battery.existing import JUDGED, judge_existing
 from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
@@ -154,8 +154,8 @@ def life_checks(own: SiteYear, year: SupplyRun, lives: Lives) -> list[Check]:
     return checks
 
 
-def judged_existing(own: SiteYear, harvest: Harvest) -> list[Judgement]:
-    """What the customer already owns: keep, use on the other board, or replace."""
+def place_of(own: SiteYear, harvest: Harvest) -> Place:
+    """What bank and boards of a site ask of a thing that is there already."""
     battery = own.site.battery
     needs = {}
     for board in BOARDS:
@@ -165,10 +165,15 @@ def judged_existing(own: SiteYear, harvest: Harvest) -> list[Judgement]:
             surge_va=peaks.surge_va or peaks.apparent_va or peaks.power_w,
             daily_wh=daily_energy_wh(own, board),
         )
-    place = Place(
+    return Place(
         bank_voltage_v=battery.nominal_voltage_v,
         essential=needs["essential"],
         nonessential=needs["nonessential"],
         yield_kwh_per_kw_per_year=harvest.final_yield_h,
     )
-    return [judge_existing(item, place) for item in own.site.existing]
+
+
+def judged_existing(own: SiteYear, harvest: Harvest) -> list[Judgement]:
+    """What the customer already owns: keep, use on the other board, or replace."""
+    place = place_of(own, harvest)
+    return [judge_existing(item, place) for item in own.site.existing if item.kind in JUDGED]

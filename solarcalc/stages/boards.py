@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from typing import TypeVar
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, Outcome, checked
@@ -11,13 +14,25 @@ from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
+from solarcalc.battery.existing_battery import bank_left_frac
 from solarcalc.battery.wiring import bank_checks
 from solarcalc.energy.diode import LEAST_EFFICIENCY_200_FRAC
+from solarcalc.loads.days import hourly_power_w
 from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
-from solarcalc.loads.phases import phase_checks, share_out
+from solarcalc.loads.phases import (
+    PHASES,
+    each_phase_checks,
+    fits,
+    on_phase,
+    phase_checks,
+    share_out,
+    shares_of,
+    voltage_checks,
+)
+from solarcalc.loads.shedding import shared_by_step, shed_steps
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
-from solarcalc.sitefile.loads import BOARDS, Board
+from solarcalc.sitefile.loads import BOARDS, Appliance, Board
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
@@ -26,6 +41,7 @@ from solarcalc.supply.site import grid_checks, system_of
 from solarcalc.supply.system import System
 from solarcalc.wiring.runs import charger_a
 
+Part = TypeVar("Part", str, int)
 NONESSENTIAL_WAIT_FRAC = float(constant("supply.nonessential_wait_frac"))
 
 
@@ -46,12 +62,14 @@ def daily_energy_wh(own: SiteYear, board: Board) -> float:
 def banks_of(own: SiteYear) -> tuple[Bank, ...]:
     """The bank of the site; of two, the essential board's and the nonessential board's."""
     return _banks_in(own.site.battery, tuple(own.site.banks.values()),
-                     frozenset(own.site.battery.model_fields_set), Same(own.weather.hours))
+                     frozenset(own.site.battery.model_fields_set), Same(own.weather.hours),
+                     bank_left_frac(own.site.battery, own.site.existing))  # fmt: skip
 
 
 @lru_cache(maxsize=16)
 def _banks_in(
-    whole: Battery, banks: tuple[Battery, ...], _written: frozenset[str], hours: Same
+    whole: Battery, banks: tuple[Battery, ...], _written: frozenset[str], hours: Same,
+    left_frac: float,
 ) -> tuple[Bank, ...]:
     """The banks, made once for years of other sun or loads.
 
@@ -60,7 +78,7 @@ def _banks_in(
     the supply takes that.
     """
     temp_c = room_temp_c(whole, hours.table["temp_air"].to_numpy())
-    return tuple(bank_of(battery, temp_c) for battery in banks)
+    return tuple(bank_of(battery, temp_c, left_frac) for battery in banks)
 
 
 def usable_battery_wh(own: SiteYear) -> float:
@@ -78,7 +96,74 @@ def level_frac(own: SiteYear, soc_frac: float) -> float:
 
 def supply_system(own: SiteYear) -> System:
     """Banks, boards, grid and generator of the site."""
-    return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))
+    return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index),
+                     served_by_phase_w(own))
+
+
+def served_by_phase_w(own: SiteYear) -> dict[str, np.ndarray]:
+    """Most that inverters serve of a board of several phases, each within its own limit [W].
+
+    The phases have the parts of the board's hour that the appliance list gives them, and each an
+    equal part of the inverters' power; where one set of inverters serves both boards, the
+    essential one comes first on each phase.
+    """
+    index, found = pd.DatetimeIndex(own.weather.hours.index), dict[str, np.ndarray]()
+    for keys, lists in phase_lists(own).items():
+        line_w = own.site.inverter_of(keys[0]).total_power_w / len(lists)
+        if own.site.loads.variation_frac == 0.0 and all(
+            sum(item.count * item.power_w for item in here) <= line_w for here in lists.values()
+        ):  # fmt: skip
+            continue  # not even with all of it on
+        left: dict[str, np.ndarray | float] = dict.fromkeys(lists, line_w)
+        for key in keys:
+            served = np.zeros(len(index))
+            for phase, load_w in phase_hours_w(own, key).items():
+                here = np.minimum(load_w, left[phase])
+                left[phase] = left[phase] - here
+                served += here
+            found[key] = served
+    return found
+
+
+def phase_hours_w(own: SiteYear, board: Board) -> dict[str, np.ndarray]:
+    """What is asked for on each phase of a board in each hour, together the board's own [W]."""
+    site = own.site
+    (items,) = (one.appliances for one in site.boards if one.key == board)
+    phases = site.loads.phases_of(board)
+    shares, _ = shares_of(items, phases)
+    return _parts_hours_w(own, board, {
+        phase: on_phase(items, shares, phase) for phase in PHASES[phases]})  # fmt: skip
+
+
+def step_hours_w(own: SiteYear, year: SupplyRun) -> dict[int, pd.DataFrame]:
+    """Load and supply of each step of the nonessential board, hour by hour, by its number [W].
+
+    Columns ``load_w`` and ``supplied_w``; together they are the board's. Empty without steps.
+
+    Parameters
+    ----------
+    own : SiteYear
+    year : SupplyRun
+    """
+    steps = shed_steps(own.site.loads)
+    if not steps:
+        return {}
+    demand = _parts_hours_w(own, "nonessential",
+                            {step.number: list(step.appliances) for step in steps})  # fmt: skip
+    supplied = shared_by_step(demand, year.hours["nonessential_supplied_w"].to_numpy())
+    return {number: pd.DataFrame({"load_w": demand[number], "supplied_w": supplied[number]},
+                                 index=year.hours.index) for number in demand}  # fmt: skip
+
+
+def _parts_hours_w(
+    own: SiteYear, board: Board, lists: Mapping[Part, Sequence[Appliance]]
+) -> dict[Part, np.ndarray]:
+    """The hours of parts of a board, as its list divides them; together the board's own [W]."""
+    index = pd.DatetimeIndex(own.weather.hours.index)
+    parts = {key: hourly_power_w(items, index).to_numpy() for key, items in lists.items()}
+    listed, whole = sum(parts.values()), own.loads[board].to_numpy()
+    scale = np.divide(whole, listed, out=np.zeros(len(index)), where=listed > 0.0)
+    return {key: part * scale for key, part in parts.items()}
 
 
 def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
@@ -99,7 +184,7 @@ def autonomy_days(own: SiteYear) -> float:
     """
     inverter = own.site.inverter_of("essential")
     daily_wh = daily_energy_wh(own, "essential") / inverter.efficiency_frac
-    daily_wh += 24.0 * inverter.no_load_power_w
+    daily_wh += 24.0 * inverter.total_no_load_w
     if daily_wh <= 0.0:
         raise NoAnswer(**worded("stages", "no-autonomy"))
     return banks_of(own)[0].usable_wh() / daily_wh
@@ -132,13 +217,20 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
                 for board in own.site.boards}
     for board in own.site.boards:
         checks += rating_checks(
-            board.key, peaks_by[board.key], board.inverter.continuous_power_w,
-            board.inverter.surge_power_va,
+            board.key, peaks_by[board.key], board.inverter.total_power_w,
+            board.inverter.total_surge_va,
         )
         checks += start_checks(board.key, board.appliances)
+        checks += voltage_checks(board.key, board.appliances, own.site.supply.ac_voltage_v)
         if board.phases > 1:
-            checks += phase_checks(board.key, share_out(board.appliances, board.phases))
+            checks += phase_checks(
+                board.key, share_out(board.appliances, board.phases),
+                line_v=own.site.supply.ac_voltage_v,
+                line_w=board.inverter.total_power_w / board.phases,
+            )
     checks += _shared_inverter_checks(own)
+    checks += _each_phase_checks(own)
+    checks += _output_checks(own)
     checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()),
                             essential_peak_w=peaks_by["essential"].power_w)
     checks += grid_checks(own.site)
@@ -178,9 +270,51 @@ def _shared_inverter_checks(own: SiteYear) -> list[Check]:
     inverter = boards[0].inverter
     both = board_peaks([item for board in boards for item in board.appliances])
     return rating_checks(
-        " and ".join(board.key for board in boards), both, inverter.continuous_power_w,
-        inverter.surge_power_va,
+        " and ".join(board.key for board in boards), both, inverter.total_power_w,
+        inverter.total_surge_va,
     )  # fmt: skip
+
+
+def phase_lists(own: SiteYear) -> dict[tuple[Board, ...], dict[str, list[Appliance]]]:
+    """Appliances on each phase, by the boards that share their inverters; nothing of one phase.
+
+    Nothing of a board that was measured: its profile does not tell the phases.
+    """
+    boards, loads = own.site.boards, own.site.loads
+    groups = [boards] if own.site.supply.one_inverter else [(board,) for board in boards]
+    found = {}
+    for group in groups:
+        measured = any(getattr(loads, f"{board.key}_profile") for board in group)
+        if measured or group[0].phases == 1:
+            continue
+        shares = {board.key: shares_of(board.appliances, board.phases)[0] for board in group}
+        found[tuple(board.key for board in group)] = {
+            phase: [item for board in group
+                    for item in on_phase(board.appliances, shares[board.key], phase)]
+            for phase in PHASES[group[0].phases]
+        }  # fmt: skip
+    return found
+
+
+def _output_checks(own: SiteYear) -> list[Check]:
+    """Whether inverters are made for the voltage of the boards, where their plate is entered."""
+    line_v = own.site.supply.ac_voltage_v
+    return [
+        checked(fits(inverter.output_voltage_v, line_v), "failed", **worded(
+            "stages", "output-voltage", board=board, plate_v=inverter.output_voltage_v,
+            line_v=line_v,
+        ))
+        for board, inverter in own.site.inverters.items() if inverter.output_voltage_v is not None
+    ]  # fmt: skip
+
+
+def _each_phase_checks(own: SiteYear) -> list[Check]:
+    checks = []
+    for keys, lists in phase_lists(own).items():
+        inverter, phases = own.site.inverter_of(keys[0]), len(lists)
+        checks += each_phase_checks(" and ".join(keys), lists, inverter.total_power_w / phases,
+                                    inverter.total_surge_va / phases)  # fmt: skip
+    return checks
 
 
 def _closing_check(year: SupplyRun) -> list[Check]:

@@ -15,7 +15,7 @@ from solarcalc.installation.records import Installation
 from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
-from solarcalc.quote.bill import BillLine, bill_of, without_owned
+from solarcalc.quote.bill import BillLine, bill_of, with_owned
 from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
@@ -105,9 +105,9 @@ def labour_of_programme(schedule: Schedule, prices: PriceList) -> tuple[LabourHo
 
 
 def bill_of_site(built: Installation) -> tuple[BillLine, ...]:
-    """The bill of what is built, waste included, less what the customer has."""
-    quote = built.site.quote
-    return without_owned(bill_of(built, civil_of(built.site), quote.cable_waste_frac), quote.owned)
+    """The bill of what is built, waste included, with what is the customer's own."""
+    site = built.site
+    return with_owned(bill_of(built, civil_of(site), site.quote.cable_waste_frac), site.existing)
 
 
 def prices_of(own: SiteYear) -> PriceList:

@@ -184,8 +184,9 @@ def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     rows = filled_rows(path, where="handover.serials", a_line="one line a position")
     heads = [head.lower() for head in rows[0][1]] if rows else []
     wrong = [f"no column {name}" for name in COLUMNS if name not in heads]
-    wrong += [f"column {shown(head) or 'nothing'}" for head in heads
-              if head not in COLUMNS + FOR_THE_EYE]  # fmt: skip
+    known = COLUMNS + FOR_THE_EYE
+    wrong += [f"column {(shown(head) if nearest(head, known) else 'of another name') or 'nothing'}"
+              for head in heads if head not in known]  # fmt: skip
     wrong += [f"column {head} twice" for head in sorted(set(heads)) if heads.count(head) > 1]
     if wrong:
         raise InputError([Fault(where=f"{path.name}: line {rows[0][0] if rows else 1}",

@@ -28,7 +28,13 @@ _FROST_C = 3.0  # a month whose coldest hour is warmer has no snow; common pract
 
 def snow_of(own: SiteYear) -> SnowYear:
     """Snow of the site by month."""
-    return snow_year_of(own.site.snow, own.weather.hours, own.weather.winter.humidity_pct)
+    return _snow_of(Same(own.site.snow), Same(own.weather))
+
+
+@lru_cache(maxsize=8)
+def _snow_of(plan: Same, weather: Same) -> SnowYear:
+    """Kept for the last few: every plane of a search asks."""
+    return snow_year_of(plan.table, weather.table.hours, weather.table.winter.humidity_pct)
 
 
 def albedo_of(own: SiteYear) -> MonthFigures:

@@ -24,7 +24,7 @@ def survey_checks(own: SiteYear) -> list[Check]:
             "stages", "survey-sizes", modules=site.module_count,
             units=site.battery.units_in_series * site.battery.units_in_parallel,
             controllers=site.controller_count,
-            watts=", ".join(f"{one.continuous_power_w:g}" for one in site.inverters.values()),
+            watts=", ".join(f"{one.total_power_w:g}" for one in site.inverters.values()),
             tables=", ".join(f"[{name}]" for name in survey.sized),
         )))  # fmt: skip
     return checks

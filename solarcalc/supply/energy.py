@@ -78,12 +78,6 @@ def not_supplied_frac(year: SupplyRun, board: Board) -> float:
     return energy_kwh(year, missed) / demand if demand > 0.0 else 0.0
 
 
-def curtailed_frac(year: SupplyRun) -> float:
-    """Share of what the array had available that was curtailed, [0 to 1]; 0 without any."""
-    available = energy_kwh(year, "available")
-    return energy_kwh(year, "curtailed") / available if available > 0.0 else 0.0
-
-
 def reaching_frac(year: SupplyRun) -> float:
     """What was supplied over what sun, grid and generator put in, [0 to 1]; 1 where nothing was.
 
@@ -157,6 +151,8 @@ class YearEnergy:
         Drawn from them, what charging loses with it [kWh].
     running : Running, optional
         Hours, litres and starts of the generator; None where there is none.
+    fed_in_kwh : float
+        Given to the grid, alternating current [kWh]: what it was made of is not curtailed.
     """
 
     demand_kwh: float
@@ -170,6 +166,7 @@ class YearEnergy:
     grid_kwh: float = 0.0
     generator_kwh: float = 0.0
     running: Running | None = None
+    fed_in_kwh: float = 0.0
 
     @property
     def supplied_words(self) -> str:
@@ -189,7 +186,8 @@ class YearEnergy:
     @property
     def words(self) -> str:
         """The headline of every paper: supplied, by what, curtailed and why, hours without."""
-        said = (self.supplied_words, self.sources_words, self.curtailed_words, self.hours_words)
+        said = (self.supplied_words, self.sources_words, self.fed_in_words, self.curtailed_words,
+                self.hours_words)
         return "; ".join(part for part in said if part)
 
     @property
@@ -208,6 +206,11 @@ class YearEnergy:
         return f"{of['of']} {', '.join(of[source] for source in given)}"
 
     @property
+    def fed_in_words(self) -> str:
+        """What was given to the grid; empty where it was nothing."""
+        return self._words()["fed_in"] if round(self.fed_in_kwh) else ""
+
+    @property
     def hours_words(self) -> str:
         """Hours without supply, and how many more they may be with modules weak in low light."""
         said = self._words()
@@ -223,7 +226,7 @@ class YearEnergy:
             supplied_share=_percent(self.supplied_kwh, self.demand_kwh),
             curtailed_share=_percent(self.curtailed_kwh, self.available_kwh),
             hours=grouped(str(self.essential_h)), most=grouped(str(self.essential_most_h)),
-            full=full, rate=rate, temperature=temperature,
+            full=full, rate=rate, temperature=temperature, fed_in=_whole(self.fed_in_kwh),
         )  # fmt: skip
 
 
@@ -237,12 +240,42 @@ def _percent(part: float, whole: float) -> str:
     return f"{min(share, 99.9 if whole - part > 0.0005 * whole else 100.0):.1f}"
 
 
-def year_energy(year: SupplyRun, least: SupplyRun | None = None) -> YearEnergy:
-    """The energies of a year that its papers tell; `least` with modules weak in low light."""
+@dataclass(frozen=True, kw_only=True)
+class FedIn:
+    """What is given to the grid in a year.
+
+    Parameters
+    ----------
+    grid_kwh : float
+        Alternating current, at the grid [kWh].
+    bus_kwh : float
+        That it is made of, at the battery's bar: otherwise it would be curtailed [kWh].
+    """
+
+    grid_kwh: float = 0.0
+    bus_kwh: float = 0.0
+
+
+def year_energy(
+    year: SupplyRun, least: SupplyRun | None = None, fed_in: FedIn | None = None
+) -> YearEnergy:
+    """The energies of a year that its papers tell.
+
+    Parameters
+    ----------
+    year : SupplyRun
+    least : SupplyRun, optional
+        The year with modules weak in low light.
+    fed_in : FedIn, optional
+        Of what the battery did not take, in equal parts of each reason.
+    """
+    fed_in, curtailed_kwh = fed_in or FedIn(), energy_kwh(year, "curtailed")
+    left = max(1.0 - fed_in.bus_kwh / curtailed_kwh, 0.0) if fed_in.bus_kwh else 1.0
     return YearEnergy(
         demand_kwh=energy_kwh(year, "demand"), supplied_kwh=energy_kwh(year, "supplied"),
-        available_kwh=energy_kwh(year, "available"), curtailed_kwh=energy_kwh(year, "curtailed"),
-        by_reason_kwh=curtailed_by_reason_kwh(year),
+        available_kwh=energy_kwh(year, "available"), curtailed_kwh=left * curtailed_kwh,
+        by_reason_kwh={name: left * kwh for name, kwh in curtailed_by_reason_kwh(year).items()},
+        fed_in_kwh=fed_in.grid_kwh,
         essential_h=year.hours_without_supply("essential"),
         nonessential_h=year.hours_without_supply("nonessential"),
         essential_most_h=None if least is None else least.hours_without_supply("essential"),

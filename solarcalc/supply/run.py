@@ -47,6 +47,8 @@ def check_series(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> N
     counts = [(f"bank {i}: {name}", len(getattr(bank, name)))
               for i, bank in enumerate(system.banks, start=1)
               for name in ("capacity_factor", "charge_factor")]  # fmt: skip
+    counts += [(f"board {name}: served_w", len(values))
+               for name, values in system.served_w.items()]  # fmt: skip
     if system.grid is not None:
         counts.append(("grid: present_frac", len(system.grid.present_frac)))
     faults += [Fault(where=where, given=f"{count} hours", allowed=f"{n} hours, as solar_w")
@@ -70,15 +72,17 @@ def islands_of(
     """Name, constants and series of each bank with what hangs on it; series as `kernels` has it."""
     sun = solar_w.to_numpy(float)
     loads = [loads_w[name].to_numpy(float) for name in BOARDS]
+    most = [np.minimum(load, system.served_w.get(name, np.inf))
+            for name, load in zip(BOARDS, loads, strict=True)]  # fmt: skip
     boards = [system.boards[name] for name in BOARDS]
     if not system.separate:
         one = system.architecture.layout == "one-inverter"
-        served = np.minimum(loads[0], boards[0].rating_w)
+        served = np.minimum(most[0], boards[0].rating_w)
         room = boards[0].rating_w - served if one else boards[1].rating_w
         if one:
             boards[1] = Board(rating_w=boards[0].rating_w, no_load_w=0.0,
                               efficiency_frac=boards[0].efficiency_frac)  # fmt: skip
-        series = _series(system, sun, loads, (served, np.minimum(loads[1], room)), system.banks[0])
+        series = _series(system, sun, loads, (served, np.minimum(most[1], room)), system.banks[0])
         return [("shared", _island(system, system.banks[0], boards, system.generator), series)]
     share = system.architecture.essential_array_frac
     found: list[tuple[str, Island, np.ndarray]] = []
@@ -86,7 +90,8 @@ def islands_of(
         own = [load if i == at else np.zeros(len(sun)) for i, load in enumerate(loads)]
         here = [board if i == at else _NOBODY for i, board in enumerate(boards)]
         part = sun * (share if at == 0 else 1.0 - share)
-        capped = tuple(np.minimum(x, b.rating_w) for x, b in zip(own, here, strict=True))
+        capped = tuple(np.minimum(np.minimum(x, m), b.rating_w)
+                       for x, m, b in zip(own, most, here, strict=True))  # fmt: skip
         series = _series(system, part, own, capped, system.banks[at])
         engine = system.generator if at == 0 else None
         found.append((name, _island(system, system.banks[at], here, engine), series))
@@ -135,6 +140,8 @@ def _island(
     engine, grid, plan = engine or _NO_ENGINE, system.grid, system.architecture
     shed, level = system.shedding, bank.level_frac
     essential, nonessential = boards
+    second_w = plan.second_charger_power_w
+    charger_w = second_w if essential is _NOBODY and second_w is not None else plan.charger_power_w
     floor = level(bank.min_soc_frac)
     return Island(
         capacity_wh=float(bank.capacity_wh), first_frac=float(bank.available_frac),
@@ -153,7 +160,7 @@ def _island(
         grid_first=plan.order == "sun-grid-battery",
         grid_frac=level(grid.charge_below_frac) if grid and grid.charge_below_frac > 0.0 else 0.0,
         charger_efficiency=float(plan.charger_efficiency_frac),
-        charger_w=float(plan.charger_power_w),
+        charger_w=float(charger_w),
         generator_w=float(engine.power_w), warm_up_h=float(engine.warm_up_h),
         start_frac=level(engine.start_frac),
         stop_frac=level(engine.stop_frac), least_w=float(engine.power_w * engine.least_load_frac),

@@ -8,17 +8,26 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked
-from solarcalc.basis.hours import HOURS_IN_DAY
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.hours import HOURS_IN_DAY, HOURS_IN_YEAR
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.supply import Grid, Inverter, Supply, minutes_of_spans
+from solarcalc.sitefile.supply import Grid, Inverter, minutes_of_spans
 from solarcalc.supply.engine import generator_of
-from solarcalc.supply.system import Architecture, Board, GridSupply, Shedding, System
+from solarcalc.supply.system import (
+    MOST_W,
+    Architecture,
+    Board,
+    GridSupply,
+    Shedding,
+    System,
+)
 
 SATURDAY = 5
 """Number of that day where Monday is 0."""
+LOW_VOLTAGE_PERCENT = 100.0 * float(constant("supply.low_voltage_frac"))
+DAYS_IN_YEAR = HOURS_IN_YEAR // HOURS_IN_DAY
 
 
 def grid_present_frac(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
@@ -33,14 +42,69 @@ def grid_present_frac(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
     index : DatetimeIndex, shape (n,)
         Starts of the hours on the site's clock.
     """
-    if grid.kind == "timetable":
-        return _by_timetable(grid, index)
     if grid.kind == "random":
-        return random_presence(
+        present = random_presence(
             len(index), outage_h_per_day=grid.outage_h_per_day, mean_outage_h=grid.mean_outage_h,
             seed=grid.seed,
         )  # fmt: skip
+        return present * (1.0 - _low_frac(grid, index)) if grid.low_voltage else present
+    if grid.kind == "rota":
+        return _by_day(_of_rota(grid), index)
+    if grid.kind == "timetable":
+        rows = [(row.days, minutes_of_spans(row.present)) for row in grid.timetable]
+        if not grid.low_voltage:
+            return share_of_hours(rows, index)
+        days = [_minutes(rows, weekend=weekend) & ~_low(grid) for weekend in (False, True)]
+        return _by_day([days[day in WEEKEND] for day in _weekdays(index)], index)
+    if grid.kind == "always" and grid.low_voltage:
+        return 1.0 - _low_frac(grid, index)
     return np.full(len(index), 1.0 if grid.kind == "always" else 0.0)
+
+
+WEEKEND = (5, 6)
+"""Saturday and Sunday where Monday is 0."""
+
+
+def _weekdays(index: pd.DatetimeIndex) -> list[int]:
+    """Day of the week of each day of the typical year."""
+    first = int(index.day_of_week[0]) - (int(index.day_of_year[0]) - 1)
+    return [(first + day) % 7 for day in range(DAYS_IN_YEAR)]
+
+
+def _low(grid: Grid) -> np.ndarray:
+    """Minutes of a day in which the voltage is too low, (1440,)."""
+    return _minutes([("all", minutes_of_spans(grid.low_voltage))], weekend=False)
+
+
+def _low_frac(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
+    return _by_day([_low(grid)], index)
+
+
+def _of_rota(grid: Grid) -> list[np.ndarray]:
+    """Minutes with usable grid of each day of the rota, (1440,) each."""
+    return [_minutes([("all", minutes_of_spans(day.present))], weekend=False) & ~_low(grid)
+            for day in grid.rota]  # fmt: skip
+
+
+def _by_day(days: Sequence[np.ndarray], index: pd.DatetimeIndex) -> np.ndarray:
+    """Share of each hour within the minutes of its day, (n,) [0 to 1].
+
+    Parameters
+    ----------
+    days : sequence of array (1440,)
+        Of 1 January and the days after it; after the last the first comes again, and on
+        1 January as well.
+    index : DatetimeIndex, shape (n,)
+    """
+    day = (index.day_of_year.to_numpy() - 1) % DAYS_IN_YEAR
+    start = (index.hour * 60 + index.minute).to_numpy()
+    share = np.zeros(len(index))
+    today, tomorrow = day % len(days), (day + 1) % DAYS_IN_YEAR % len(days)
+    for first, second in set(zip(today.tolist(), tomorrow.tolist(), strict=True)):
+        sums = np.concatenate([[0.0], np.cumsum(np.concatenate([days[first], days[second]]))])
+        here = (today == first) & (tomorrow == second)
+        share[here] = ((sums[start + 60] - sums[start]) / 60.0)[here]
+    return share
 
 
 def random_presence(
@@ -87,11 +151,6 @@ def random_presence(
     return bounded
 
 
-def _by_timetable(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
-    return share_of_hours([(row.days, minutes_of_spans(row.present)) for row in grid.timetable],
-                          index)  # fmt: skip
-
-
 def share_of_hours(
     rows: Sequence[tuple[str, Sequence[tuple[int, int]]]], index: pd.DatetimeIndex
 ) -> np.ndarray:
@@ -131,7 +190,10 @@ def _minutes(
     return on
 
 
-def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> System:
+def system_of(
+    site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex,
+    served_w: dict[str, np.ndarray] | None = None,
+) -> System:
     """The system of a site file with its bank, or banks.
 
     Parameters
@@ -141,6 +203,8 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
         One; two, of the essential and the nonessential board, with separate banks.
     index : DatetimeIndex, shape (n,)
         Starts of the hours on the site's clock.
+    served_w : dict of array (n,), optional
+        As `System` has it [W].
 
     Raises
     ------
@@ -154,21 +218,24 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
             off_frac=site.battery.nonessential_shed_frac,
             on_frac=site.battery.nonessential_return_frac
         ),
-        architecture=architecture_of(site.supply),
+        architecture=architecture_of(site),
         grid=grid_of(site, index),
         generator=generator_of(site),
+        served_w=served_w or {},
     )  # fmt: skip
 
 
 def board_of(inverter: Inverter) -> Board:
-    """A board behind an inverter of the site file."""
-    return Board(rating_w=inverter.continuous_power_w, efficiency_frac=inverter.efficiency_frac,
-                 no_load_w=inverter.no_load_power_w)
+    """A board behind the inverters of the site file that serve it."""
+    return Board(rating_w=inverter.total_power_w, efficiency_frac=inverter.efficiency_frac,
+                 no_load_w=inverter.total_no_load_w)
 
 
-def architecture_of(supply: Supply) -> Architecture:
+def architecture_of(site: Site) -> Architecture:
     """How things hang together, by the site file."""
-    limited = {} if supply.charger_power_w is None else {"charger_power_w": supply.charger_power_w}
+    supply, limits_w = site.supply, tuple(site.charger_limits_w.values())
+    limited = {name: MOST_W if limit_w is None else limit_w for name, limit_w in zip(
+        ("charger_power_w", "second_charger_power_w"), limits_w, strict=False)}  # fmt: skip
     return Architecture(layout=supply.layout, order=supply.order,
                         essential_array_frac=supply.essential_array_frac,
                         charger_efficiency_frac=supply.charger_efficiency_frac, **limited)
@@ -184,11 +251,18 @@ def grid_of(site: Site, index: pd.DatetimeIndex) -> GridSupply | None:
 
 
 def grid_checks(site: Site) -> list[Check]:
-    """Whether the grid charges to where all of the nonessential board is back, if it charges."""
+    """Whether the grid charges to where all of the nonessential board is back, if it charges.
+
+    And hours of low voltage, which are counted as without grid.
+    """
     level, back = site.grid_charges_below_frac, site.battery.nonessential_return_frac
+    low_h = sum(end - start for start, end in minutes_of_spans(site.grid.low_voltage)) / 60.0
+    low = [Check(outcome="review", **worded(
+        "supply", "low-voltage", low_h=low_h, least_percent=LOW_VOLTAGE_PERCENT,
+    ))] if low_h and site.grid.there else []  # fmt: skip
     if level <= 0.0:
-        return []
-    return [checked(level >= back, **worded(
+        return low
+    return [*low, checked(level >= back, **worded(
         "supply", "grid-level", level=100.0 * level, back=100.0 * back,
     ))]  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 import numpy as np
@@ -43,7 +43,7 @@ class Shedding:
     on_frac: float
 
 
-_MOST_W = 1e12
+MOST_W = 1e12
 Layout = Literal["shared-bank", "one-inverter", "separate-banks"]
 Order = Literal["sun-battery-grid", "sun-grid-battery"]
 
@@ -117,14 +117,17 @@ class Architecture:
     charger_efficiency_frac : float
         From grid or generator to the battery's terminals, [0 to 1].
     charger_power_w : float
-        That the charger of a bank takes of grid and generator at the most [W].
+        That the chargers of the first bank take of grid and generator at the most [W].
+    second_charger_power_w : float, optional
+        The same of the nonessential board's own bank [W]; left out: as of the first.
     """
 
     layout: Layout = "shared-bank"
     order: Order = "sun-battery-grid"
     essential_array_frac: float = 0.5
     charger_efficiency_frac: float = 0.9
-    charger_power_w: float = _MOST_W
+    charger_power_w: float = MOST_W
+    second_charger_power_w: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -143,6 +146,9 @@ class System:
     grid : GridSupply or None
     generator : GeneratorSet or None
         On the essential board's bank.
+    served_w : dict of array (n,)
+        Most of a board's load that its inverters can serve in each hour, where each phase has its
+        own limit [W]; of a board that is not named only the whole rating counts.
 
     Raises
     ------
@@ -156,6 +162,7 @@ class System:
     architecture: Architecture = Architecture()
     grid: GridSupply | None = None
     generator: GeneratorSet | None = None
+    served_w: dict[str, np.ndarray] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         faults = [*_layout_faults(self), *_level_faults(self)]
@@ -167,6 +174,9 @@ class System:
             faults += _limits("grid", self.grid, _GRID_LIMITS)
         if self.generator is not None:
             faults += _generator_faults(self.generator)
+        for name, values in self.served_w.items():
+            faults += _limits(f"board {name}", _Served(served_w=values),
+                              [("served_w", 0.0, MOST_W)])  # fmt: skip
         if faults:
             raise InputError(faults)
 
@@ -176,22 +186,27 @@ class System:
         return self.architecture.layout == "separate-banks"
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Served:
+    served_w: np.ndarray
+
+
 _LEAST = 1e-6
 _BOARD_LIMITS = [
-    ("rating_w", 0.0, _MOST_W), ("efficiency_frac", _LEAST, 1.0), ("no_load_w", 0.0, _MOST_W)
+    ("rating_w", 0.0, MOST_W), ("efficiency_frac", _LEAST, 1.0), ("no_load_w", 0.0, MOST_W)
 ]  # fmt: skip
 _GRID_LIMITS = [
-    ("present_frac", 0.0, 1.0), ("limit_w", 0.0, _MOST_W), ("charge_below_frac", 0.0, 1.0)
+    ("present_frac", 0.0, 1.0), ("limit_w", 0.0, MOST_W), ("charge_below_frac", 0.0, 1.0)
 ]
 _BANK_LIMITS = [
-    ("capacity_wh", _LEAST, _MOST_W), ("available_frac", _LEAST, 1.0),
+    ("capacity_wh", _LEAST, MOST_W), ("available_frac", _LEAST, 1.0),
     ("min_soc_frac", 0.0, 1.0), ("charge_efficiency_frac", _LEAST, 1.0),
-    ("discharge_efficiency_frac", _LEAST, 1.0), ("max_charge_w", 0.0, _MOST_W),
-    ("max_discharge_w", 0.0, _MOST_W), ("self_discharge_frac_per_h", 0.0, 1.0),
+    ("discharge_efficiency_frac", _LEAST, 1.0), ("max_charge_w", 0.0, MOST_W),
+    ("max_discharge_w", 0.0, MOST_W), ("self_discharge_frac_per_h", 0.0, 1.0),
     ("capacity_factor", 0.0, 1.0), ("charge_factor", 0.0, 1.0),
 ]  # fmt: skip
 _GENERATOR_LIMITS = [
-    ("power_w", _LEAST, _MOST_W), ("start_frac", 0.0, 1.0), ("stop_frac", 0.0, 1.0),
+    ("power_w", _LEAST, MOST_W), ("start_frac", 0.0, 1.0), ("stop_frac", 0.0, 1.0),
     ("least_load_frac", 0.0, 1.0), ("idle_fuel_l_per_h", 0.0, 1e6), ("fuel_l_per_kwh", 0.0, 1e6),
     ("warm_up_h", 0.0, 1.0),
 ]  # fmt: skip
@@ -215,7 +230,9 @@ def _layout_faults(system: System) -> list[Fault]:
                             allowed="essential and nonessential"))  # fmt: skip
     return faults + _limits("supply", one, [("essential_array_frac", 0.0, 1.0),
                             ("charger_efficiency_frac", _LEAST, 1.0),
-                            ("charger_power_w", 0.0, _MOST_W)])  # fmt: skip
+                            ("charger_power_w", 0.0, MOST_W),
+                            *([] if one.second_charger_power_w is None
+                              else [("second_charger_power_w", 0.0, MOST_W)])])  # fmt: skip
 
 
 def _level_faults(system: System) -> list[Fault]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import warnings
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.filled_csv import shown
 from solarcalc.basis.packed import packed_fault
+from solarcalc.basis.reading import UnreadableError, file_bytes
 from solarcalc.basis.worded import worded
 from solarcalc.survey.layout import MOST_COLUMNS, MOST_ROWS
 
@@ -29,24 +31,23 @@ def open_book(path: Path) -> Any:
     """
     where = path.name or str(path)
     try:
-        if path.is_dir():
-            raise _refused(where, "a folder")
-        with path.open("rb") as file:
-            head = file.read(LARGEST_BYTES + 1)
-    except OSError as error:
-        raise _refused(where, str(path), error.strerror or "") from None
-    if len(head) > LARGEST_BYTES:
-        raise _refused(where, "more than 5 MB", allowed=f"{_TOLD}, at most 5 MB")
-    if head.startswith(_OLD):
+        content = file_bytes(path, LARGEST_BYTES)
+    except UnreadableError as error:
+        if " bytes, more" in error.given:
+            raise _refused(where, "more than 5 MB", allowed=f"{_TOLD}, at most 5 MB") from None
+        if error.given == "a folder":
+            raise _refused(where, "a folder") from None
+        raise _refused(where, str(path), error.given) from None
+    if content.startswith(_OLD):
         raise InputError(Fault(**worded("survey", "old-workbook"), where=where))
-    if fault := packed_fault(path):
+    if fault := packed_fault(io.BytesIO(content)):
         raise _refused(where, fault)
     from openpyxl import load_workbook  # type: ignore[import-untyped]  # has no types
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return load_workbook(path)
+            return load_workbook(io.BytesIO(content))
     except Exception as error:
         raise _refused(where, f"no workbook: {type(error).__name__}") from None
 

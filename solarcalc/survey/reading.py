@@ -24,7 +24,7 @@ from solarcalc.sitefile.survey_fields import (
 )
 from solarcalc.sitefile.survey_text import short_text, write_files
 from solarcalc.sitefile.template import survey_lines
-from solarcalc.sitefile.toml import read_toml
+from solarcalc.sitefile.toml import read_content, read_toml
 from solarcalc.survey.cells import hold_shape, is_filled, open_book, place_of, value_of
 from solarcalc.survey.layout import (
     FIRST_SITE_ROW,
@@ -93,6 +93,50 @@ def write_surveyed(source: Path, folder: Path) -> Surveyed:
     InputError
         With every fault, named by cell or line; nothing is written then.
     """
+    texts, lines, notes = _texts_of(source, folder)
+    written = tuple(zip(write_files(texts, folder), lines, strict=True))
+    return Surveyed(written=written, notes=notes)
+
+
+def surveyed_files(source: Path) -> tuple[list[Path], list[str]]:
+    """Site files of all sites of a survey, beside it: those that are missing are written.
+
+    One that stands there already is taken as it is, since a job goes on in its site file: where it
+    says something else than the survey, that is told.
+
+    Parameters
+    ----------
+    source : Path
+        ``.xlsx``, or the ``.toml`` of a phone.
+
+    Returns
+    -------
+    tuple of list of Path, list of str
+        The files, and what is to be said of them.
+
+    Raises
+    ------
+    InputError
+        With every fault, named by cell or line; nothing is written then.
+    """
+    folder = source.absolute().parent
+    texts, _, notes = _texts_of(source, folder)
+    paths = [folder / f"{safe_file_name(name)}.toml" for name, _ in texts]
+    said = [f"{path}: differs from {source.name} and is taken as it stands; delete it to take what"
+            " the survey says"
+            for path, (_, text) in zip(paths, texts, strict=True)
+            if path.exists() and read_content(path) != text.encode()]  # fmt: skip
+    new = [one for path, one in zip(paths, texts, strict=True) if not path.exists()]
+    written = write_files(new, folder)
+    if written:
+        said.append(f"wrote {len(written)} site file{'s' * (len(written) > 1)} beside {source}")
+    return paths, [*said, *notes]
+
+
+def _texts_of(
+    source: Path, folder: Path
+) -> tuple[list[tuple[str, str]], list[tuple[str, ...]], tuple[str, ...]]:
+    """Name and text of each site file, lines on what it left out, notes on the survey."""
     read = read_survey(source)
     if read.faults:
         raise InputError(read.faults)
@@ -109,8 +153,7 @@ def write_surveyed(source: Path, folder: Path) -> Surveyed:
         lines.append(tuple(survey_lines(site.survey)))
     if read.faults:
         raise InputError(read.faults)
-    written = tuple(zip(write_files(texts, folder), lines, strict=True))
-    return Surveyed(written=written, notes=tuple(read.notes))
+    return texts, lines, tuple(read.notes)
 
 
 def read_survey(source: Path) -> Read:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from typing import Any, TypeVar, cast
 
 import numba
+
+from solarcalc.sweep.kept_code import CheckedCode
 
 Function = TypeVar("Function", bound=Callable[..., object])
 
@@ -25,7 +28,8 @@ def compiled(*, in_order: bool = False) -> Callable[[Function], Function]:
     fork before and after, and nothing depends on which threading library is installed.
 
     The machine code is kept beside the source, or in the user's cache folder, or where
-    ``NUMBA_CACHE_DIR`` says. Where none can be written it is compiled anew in each process.
+    ``NUMBA_CACHE_DIR`` says, each file with a checksum (`solarcalc.sweep.kept_code`). Where none
+    can be written it is compiled anew in each process.
     """
 
     def decorate(function: Function) -> Function:
@@ -34,10 +38,10 @@ def compiled(*, in_order: bool = False) -> Callable[[Function], Function]:
             "fastmath": IN_ORDER if in_order else LOOSE,
             "error_model": "numpy",
         }
-        try:
-            return cast(Function, numba.njit(cache=True, **choice)(function))
-        except RuntimeError:  # no folder that can be written
-            return cast(Function, numba.njit(**choice)(function))
+        made: Any = numba.njit(**choice)(function)
+        with suppress(RuntimeError):  # no folder that can be written
+            made._cache = CheckedCode(function)
+        return cast(Function, made)
 
     return decorate
 

@@ -19,8 +19,10 @@ from solarcalc.battery.worksheet import why_it_differs, worksheet_table
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
+from solarcalc.loads.shedding import shed_steps
 from solarcalc.loads.year import LOADS_OF, energy_table, kinds_of_loads, peaks_of
 from solarcalc.protection.banks import poles_words
+from solarcalc.quote.tariff import fed_in
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_existing, said_years
 from solarcalc.stages.boards import (
@@ -28,12 +30,12 @@ from solarcalc.stages.boards import (
     banks_of,
     daily_energy_wh,
     level_frac,
+    step_hours_w,
     usable_battery_wh,
 )
 from solarcalc.supply.energy import (
     Energy,
     Reason,
-    curtailed_frac,
     energy_by_month_kwh,
     energy_kwh,
     energy_w,
@@ -41,6 +43,7 @@ from solarcalc.supply.energy import (
 )
 from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
 from solarcalc.supply.site import grid_present_frac
+from solarcalc.supply.system import NOT_SUPPLIED_W
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -74,11 +77,11 @@ def peak_table(design: Design) -> list[Row]:
                 "at": peaks.power_at,
                 "maximum coincident demand [VA]": "not known" if peaks.apparent_va is None
                 else f"{peaks.apparent_va:.0f}",
-                "inverter, continuous [W]": inverter.continuous_power_w,
+                "inverter, continuous [W]": inverter.total_power_w,
                 "largest starting load [VA]": "not known" if peaks.surge_va is None
                 else f"{peaks.surge_va:.0f}",
                 "load that starts": peaks.starting,
-                "inverter, surge [VA]": inverter.surge_power_va,
+                "inverter, surge [VA]": inverter.total_surge_va,
             }
         )  # fmt: skip
     return rows
@@ -106,13 +109,33 @@ def day_kind_table(design: Design) -> list[Row]:
 def phase_rows(design: Design) -> list[Row]:
     """Each appliance's phase, board by board; empty on a supply of one phase."""
     loads = design.site.loads
-    if loads.phases == 1:
-        return []
     return [
         {"board": LOADS_OF[board], **row}
-        for board in BOARDS
-        for row in phase_table(share_out(getattr(loads, board), loads.phases))
+        for board in BOARDS if loads.phases_of(board) > 1
+        for row in phase_table(share_out(getattr(loads, board), loads.phases_of(board)))
     ]
+
+
+def step_rows(design: Design) -> list[Row]:
+    """The steps in which the nonessential board is shed; empty where it has one alone."""
+    hours, battery = step_hours_w(design, design.supply), design.site.battery
+    rows: list[Row] = []
+    for step in shed_steps(design.site.loads):
+        table = hours[step.number]
+        missed_w = table["load_w"] - table["supplied_w"]
+        off, back = (
+            100.0 * step.level_frac(share, battery.nonessential_shed_frac,
+                                    battery.nonessential_return_frac)
+            for share in (step.off_share_frac, step.back_share_frac)
+        )  # fmt: skip
+        rows.append({
+            "step": step.number, "appliances": ", ".join(item.name for item in step.appliances),
+            "shed at a state of charge of [%]": off, "back at [%]": back,
+            "demand [kWh/year]": float(table["load_w"].sum()) / 1000.0,
+            "not supplied [kWh/year]": float(missed_w.sum()) / 1000.0,
+            "on less than the demand [h/year]": int((missed_w > NOT_SUPPLIED_W).sum()),
+        })
+    return rows
 
 
 def usable_rows(design: Design) -> list[Row]:
@@ -120,7 +143,7 @@ def usable_rows(design: Design) -> list[Row]:
     banks, inverter = banks_of(design), design.site.inverter_of("essential")
     bank, each = banks[0], "Of each bank: usable" if banks[1:] else "Usable"
     daily_kwh = daily_energy_wh(design, "essential") / 1000.0
-    idle_kwh = 24.0 * inverter.no_load_power_w / 1000.0
+    idle_kwh = 24.0 * inverter.total_no_load_w / 1000.0
     usable_kwh, days = bank.usable_wh() / 1000.0, or_why(autonomy_days)(design)
     rows = [fact_line(
         f"{each} = capacity drawn without hurry (rated"
@@ -154,7 +177,7 @@ def bank_inputs(design: Design) -> list[Row]:
                   usable_battery_wh(design) / 1000.0, "kWh"),
         *_level_facts(design),
         *(fact_line(f"Inverter, {LOADS_OF[board]}" if len(site.inverters) > 1
-                    else "Inverter, both boards", inverter.label)
+                    else "Inverter, both boards", inverter.alike + inverter.label)
           for board, inverter in site.inverters.items()),
         fact_line("System configuration", _LAYOUTS[site.supply.layout]),
         fact_line("Grid", _grid_words(design)),
@@ -220,6 +243,7 @@ def _grid_words(design: Design) -> str:
         "none": "none",
         "always": "always available",
         "timetable": "available by timetable",
+        "rota": f"available by a rota of {len(grid.rota)} days",
         "random": f"outages of {grid.mean_outage_h:g} h on average,"
         f" {grid.outage_h_per_day:g} h/day in total",
     }[grid.kind]
@@ -297,7 +321,8 @@ def values(design: Design) -> Values:
         "curtailed_kwh": round(energy.curtailed_kwh),
         **{f"curtailed_{_REASONS[name]}_kwh": round(kwh)
            for name, kwh in energy.by_reason_kwh.items()},
-        "curtailed_energy_frac": round(curtailed_frac(by), 3),
+        "curtailed_energy_frac": round(
+            energy.curtailed_kwh / energy.available_kwh if energy.available_kwh > 0.0 else 0.0, 3),
         "rated_battery_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
         "usable_battery_kwh": round(usable_battery_wh(design) / 1000.0, 1),
         "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
@@ -358,6 +383,11 @@ def flows_by_month(design: Design) -> pd.DataFrame:
     bought: list[Energy] = ["grid", "generator"]
     told += [source for source in bought if energy_w(design.supply, source).any()]
     hours = pd.DataFrame({f"{name}_kwh": energy_w(design.supply, name) for name in told})
+    if design.year_energy.fed_in_kwh > 0.0:
+        least = min(one.efficiency_frac for one in design.site.inverters.values())
+        given_w = 1000.0 * fed_in(design.site, design.supply)
+        hours["curtailed_kwh"] -= given_w / least
+        hours.insert(2, "fed_in_kwh", given_w)
     return energy_by_month_kwh(hours)
 
 

@@ -206,7 +206,7 @@ def _changes(design: Design) -> Iterator[Change]:
     else:
         yield "no grid", design.changed({"grid": {"kind": "none"}}), 1.0
     if not site.generator.there:
-        power_w = site.inverter_of("essential").continuous_power_w
+        power_w = site.inverter_of("essential").total_power_w
         generator = design.changed({"generator": {"power_w": power_w}})
         yield f"generator of {power_w:.0f} W", generator, 1.0
 

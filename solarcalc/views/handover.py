@@ -103,7 +103,7 @@ def _drawn_w(design: Design, board: Board) -> list[float]:
     minutes = np.asarray(board_day_w(design.site.loads, board, folder=design.sitefile.folder))
     hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
     shared = board == "nonessential" and design.site.supply.one_inverter
-    return [float(one) + (0.0 if shared else inverter.no_load_power_w) for one in hours]
+    return [float(one) + (0.0 if shared else inverter.total_no_load_w) for one in hours]
 
 
 def _stamps(design: Design) -> tuple[str, ...]:
@@ -153,7 +153,7 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
     measured = bool(getattr(site.loads, f"{board}_profile"))
     return BoardFacts(
         board=board, tag=design.installation.by_key[f"board-{board}"].tag,
-        inverter_w=inverter.continuous_power_w,
+        inverter_w=inverter.total_power_w,
         evening_h=times_h[0], night_h=times_h[1], measured=measured,
         appliances=() if measured else tuple(
             _appliance(item, inverter, _no_load_w(site, board), bank, floor,
@@ -164,8 +164,8 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
 def _no_load_w(site: Site, board: Board) -> float:
     """What inverters draw idle while only one thing is in use: the first board's never sleeps."""
     if board == "nonessential" and site.supply.layout == "shared-bank":
-        return sum(inverter.no_load_power_w for inverter in site.inverters.values())
-    return site.inverter_of(board).no_load_power_w
+        return sum(inverter.total_no_load_w for inverter in site.inverters.values())
+    return site.inverter_of(board).total_no_load_w
 
 
 def _appliance(

@@ -88,7 +88,7 @@ def _sources(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
     if site.grid.there:
         yield "no grid", {"grid": {"kind": "none"}}
     if not site.generator.there:
-        power_w = site.inverter_of("essential").continuous_power_w
+        power_w = site.inverter_of("essential").total_power_w
         changes: dict[str, Any] = {"generator": {"power_w": power_w}}
         if site.protection.changeover == "none":
             changes["protection"] = {"changeover": "manual"}

@@ -141,7 +141,7 @@ def difference_rows(found: Mapping[str, Design]) -> list[Row]:
 def quantity_rows(design: Design) -> list[Row]:
     """The bill of materials without prices: what is bought, and how much."""
     return [
-        {"group": line.group, "item": line.name, "quantity": in_unit(line.quantity, line.unit),
+        {"group": line.group, "item": line.told, "quantity": in_unit(line.quantity, line.unit),
          "unit": unit_words(line.unit)}
         for line in design.bill
     ]  # fmt: skip

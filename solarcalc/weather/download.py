@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from contextlib import suppress
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import user_cache, write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.sealed import sealed, unsealed
 from solarcalc.basis.worded import worded
 from solarcalc.weather.rain import rain_of_table
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
@@ -76,7 +78,8 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
 def _kept(path: Path) -> pd.DataFrame | None:
     """The kept year, or None where there is none or it is broken (it is then fetched anew)."""
     try:
-        hours = pd.read_csv(path, comment="#", index_col="time")
+        raw = unsealed(path.read_bytes(), path.name)
+        hours = pd.read_csv(io.BytesIO(raw), comment="#", index_col="time")
         hours.index = pd.to_datetime(hours.index, utc=True)
         hours = hours.astype(float)
     except (OSError, ValueError, KeyError, TypeError):
@@ -90,7 +93,8 @@ def _keep(hours: pd.DataFrame, path: Path) -> None:
     head = f"# {DATASET}, {SITE_OF_DATASET}; W/m2, degC, m/s, mm; starts of hours\n"
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, head + hours.to_csv(index_label="time", lineterminator="\n"))
+        text = head + hours.to_csv(index_label="time", lineterminator="\n")
+        write_whole(path, sealed(text.encode(), path.name))
 
 
 def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:

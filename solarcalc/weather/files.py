@@ -14,6 +14,7 @@ from pvlib.iotools.epw import read_epw
 from pvlib.iotools.tmy import read_tmy3
 
 from solarcalc.basis.hours import fixed_zone
+from solarcalc.basis.reading import UnreadableError, file_text, heads_told
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import WeatherChoice
@@ -42,6 +43,8 @@ MISSING = (-9999.0, -9900.0, -999.0, 9999.0, 99999.0)
 """Figures that no column can hold and that tables use for "missing"; common practice, no source."""
 
 _OFFSET_AT_END = r"(?:[Zz]|[+-]\d\d:?\d\d)$"
+MOST_BYTES = 20_000_000
+"""A year by the hour with forty columns is some 2 MB."""
 _SHOWN_ROWS = 5
 CARRIED = "times carry their offset"
 
@@ -89,6 +92,8 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
         )
     except (ValueError, pd.errors.ParserError) as error:
         raise source.error(**worded("weather", "no-table", error=error)) from error
+    if not isinstance(frame.index, pd.RangeIndex):  # rows longer than the heading name themselves
+        raise source.error(**worded("weather", "no-table", error="rows with more cells than names"))
     frame = frame.rename(columns=lambda name: str(name).strip())
     ours = {name: name for name in ("time", *UNITS)} | _checked_map(choice, source)
     kept = {theirs: name for name, theirs in ours.items() if theirs in frame.columns}
@@ -97,7 +102,7 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
     if absent:
         raise source.error(**worded(
             "weather", "no-such-columns", absent=", ".join(f'"{ours[name]}"' for name in absent),
-            columns=", ".join(str(name) for name in frame.columns)[:200],
+            columns=heads_told([str(name) for name in frame.columns], ours.values())[:200],
         ))  # fmt: skip
     return frame[list(kept)].rename(columns=kept)
 
@@ -283,13 +288,9 @@ def _table(asked: _Asked) -> FileContent:
 
 def _text(path: Path, source: Source) -> str:
     try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise source.error(**worded("weather", "text", strerror=error.strerror)) from error
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
+        return file_text(path, MOST_BYTES, encodings=("utf-8-sig", "latin-1"))
+    except UnreadableError as error:
+        raise source.error(**worded("weather", "text", strerror=error.given)) from error
 
 
 def _refuse_table_options(choice: WeatherChoice, found: str, source: Source) -> None:

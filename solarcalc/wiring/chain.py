@@ -235,9 +235,15 @@ def chain_of(site: Site, sized: Sequence[SizedRun]) -> tuple[ChainPart, ...]:
                 (f"battery_inverter_{board}",),
                 inverter.continuous_power_w / inverter.efficiency_frac,
             ))
+        if f"inverter_output_{board}" in by_key:
+            parts.append(_part(
+                "Inverter to its output board" if one
+                else f"Inverter to its output board, {board} board", by_key,
+                (f"inverter_output_{board}",), inverter.continuous_power_w,
+            ))
         parts.append(_part(
             f"Inverter to house, {board} board", by_key,
-            (f"inverter_board_{board}", f"board_house_{board}"), inverter.continuous_power_w,
+            (f"inverter_board_{board}", f"board_house_{board}"), inverter.total_power_w,
         ))
     return tuple(parts)  # fmt: skip
 
@@ -295,14 +301,14 @@ def whole_drop_frac(parts: Sequence[ChainPart]) -> float:
                       if name == stem or name.startswith(f"{stem},")), default=0.0)
                  for stem in _COMMON)  # fmt: skip
     boards = [
-        by_name.get(f"Battery to inverter, {board} board", by_name.get("Battery to inverter", 0.0))
-        + by_name[f"Inverter to house, {board} board"]
+        sum(by_name.get(f"{name}, {board} board", by_name.get(name, 0.0)) for name in _BY_BOARD)
         for board in BOARDS
     ]
     return common + max(boards)
 
 
 _COMMON = ("Modules to controller", "Controller to battery")
+_BY_BOARD = ("Battery to inverter", "Inverter to its output board", "Inverter to house")
 
 
 def chain_rows(parts: Sequence[ChainPart]) -> list[dict[str, str]]:

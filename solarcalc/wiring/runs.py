@@ -6,6 +6,7 @@ and tests reads them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -230,11 +231,15 @@ Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
 """Of a core."""
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
+TOUCHING: Method = "solar-touching"
+"""How string cables lie where more than one lies on a way and nothing else is given."""
 TO_BATTERY = ("controller_battery", "battery_inverter")
 PLANE_RUNS = ("string", "dc_main", "controller_battery")
 """Runs that each roof plane has of its own; those of the first plane have the plain key."""
 _PLANE_MARK = "@"
-BY_BOARD = ("battery_inverter", "inverter_board", "board_house")
+AT_INVERTER = ("inverter_output", "source_link", "charger_input")
+"""Alternating-current cables that end at an inverter itself."""
+BY_BOARD = ("battery_inverter", "inverter_output", "inverter_board", "board_house")
 """Tables of [runs] that hold a run of each board or inverter."""
 
 
@@ -323,14 +328,34 @@ def controllers_by_bank(site: Site) -> dict[str, int]:
     return {"essential": essential, "nonessential": count - essential}
 
 
-def line_conductors(site: Site) -> tuple[Function, ...]:
-    """Line and neutral conductors of the boards' circuits, without the protective one."""
-    return (*LINES[site.loads.phases], "N")
+def phases_of_run(site: Site, key: str) -> int:
+    """Phases of a cable of alternating current, by its key.
+
+    That of a source has those of the supply, that of a board its board's; one that ends at an
+    inverter of a single phase has one.
+    """
+    board = key.rpartition("_")[2]
+    if board not in BOARDS:
+        return site.loads.phases
+    inside = site.protection.changeover == "built-in" or not key.startswith("source_link")
+    alone = inside and key.startswith(AT_INVERTER) and site.inverter_of(board).one_a_phase
+    return 1 if alone else site.loads.phases_of(board)
 
 
-def ac_poles(site: Site) -> int:
-    """Poles of a switch that breaks every line and the neutral."""
-    return len(line_conductors(site))
+def line_conductors(site: Site, key: str) -> tuple[Function, ...]:
+    """Line and neutral conductors of a cable of alternating current, by its key."""
+    return (*LINES[phases_of_run(site, key)], "N")
+
+
+def between_v(site: Site, phases: int) -> float:
+    """Largest voltage between the conductors of so many phases [V]."""
+    return site.supply.ac_voltage_v * (phases if phases < len(LINES) else math.sqrt(phases))
+
+
+def grouped_boards(site: Site) -> tuple[Board, ...]:
+    """Boards whose inverters are several, joined at an output board of their own."""
+    return tuple(board for board in BOARDS
+                 if board in site.inverters and site.inverters[board].count > 1)  # fmt: skip
 
 
 def battery_poles(site: Site) -> int:
@@ -351,8 +376,10 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     room where both tables name the same method; the main cables of all roof planes in one trench
     where they lie in the ground alike. Every other run of [runs] is a way of its own.
     """
-    boards = dict.fromkeys(BY_BOARD, BOARDS) | {"battery_inverter": tuple(site.inverters)}
-    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site)}
+    boards = dict.fromkeys(BY_BOARD, BOARDS) | {
+        "battery_inverter": tuple(site.inverters), "inverter_output": grouped_boards(site)}
+    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site),
+             "inverter_output": bool(grouped_boards(site))}  # fmt: skip
     found: dict[tuple[str, Method], Way] = {}
     each = [(table, number, one) for table in USUAL_RUNS if there.get(table, True)
             for number, one in enumerate(site.sites if table in PLANE_RUNS else (site,), start=1)]
@@ -360,6 +387,8 @@ def ways_of(site: Site) -> tuple[Way, ...]:
         usual_m, usual_method, _ = USUAL_RUNS[table]
         cable: CableRun = getattr(one.runs, table)
         method, length_m = cable.method or usual_method, cable.length_m or usual_m
+        if table == "string" and cable.method is None and strings_side_by_side(one) > 1:
+            method = TOUCHING
         own = plane_key(table, number)
         dug = table == "dc_main" and cable_methods()[method].in_ground
         key = "battery" if table in TO_BATTERY else table if dug else own
@@ -381,7 +410,9 @@ def way_by_run(site: Site) -> dict[str, Way]:
 
 
 def run_count(site: Site, key: str) -> int:
-    """Circuits alike of a run: one a string, one a controller of its roof plane, one else."""
+    """Circuits alike of a run: of strings, controllers of its roof plane, inverters; one else."""
+    if key.startswith(("battery_inverter", "inverter_output")):
+        return site.inverter_of(key.rpartition("_")[2]).count
     if stem_of(key) not in PLANE_RUNS:
         return 1
     one = plane_site(site, key)
@@ -391,6 +422,30 @@ def run_count(site: Site, key: str) -> int:
 def plane_site(site: Site, key: str) -> Site:
     """The site of the roof plane that a key belongs to; the whole one for a site of one plane."""
     return site.sites[plane_number(key) - 1]
+
+
+def strings_side_by_side(site: Site) -> int:
+    """Strings whose cables touch on their way to where they are joined.
+
+    Along the front of a row lie those that end in it, whichever controller they go to: whole ones,
+    and where rows share modules out so that strings go on in the next row, those cut off at both
+    its ends; across rows all of them end in one. Cables of other rows lie
+    two diameters or more away (IEC 60364-5-52 table B.52.17, note on distance, from memory).
+    """
+    array = site.array
+    rows, series, count = array.rows, array.modules_in_series, array.string_count
+    if rows == 1 or array.string_layout == "across-rows":
+        return count
+    in_row = math.ceil(array.module_count / rows)
+    if in_row % series == 0 or rows == 2:
+        return math.ceil(in_row / series)
+    return min(max(in_row - 2, 0) // series + 2, count)
+
+
+def sets_on_way(site: Site, way: Way, key: str) -> int:
+    """Circuits alike of a run that lie on its way together: strings by row, all of the others."""
+    by_row = stem_of(key) == "string" and way.lies.for_modules
+    return strings_side_by_side(plane_site(site, key)) if by_row else run_count(site, key)
 
 
 def trench_m(site: Site, way: Way) -> float:
@@ -426,7 +481,7 @@ def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
     in_parallel : mapping of str to int
         Conductors for each pole by the key of the run; 1 where it is not named.
     """
-    sets = [run_count(site, key) * in_parallel.get(key, 1) for key in way.runs]
+    sets = [sets_on_way(site, way, key) * in_parallel.get(key, 1) for key in way.runs]
     own = sum(sets) if way.together else max(in_parallel.get(key, 1) for key in way.runs)
     return own + way.beside
 
@@ -522,12 +577,12 @@ def record_low_c(site: Site, coldest_c: float) -> float:
 def charger_w(site: Site) -> float:
     """Largest power that the chargers take of grid or generator [W]: theirs, or all these give.
 
-    `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
+    With separate banks each has chargers of its own (`Site.charger_limits_w`).
     """
     grid = site.grid_charges_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    own_w = site.supply.charger_power_w
-    return source_w if own_w is None else min(source_w, own_w * len(site.banks))
+    own_w = [source_w if each is None else each for each in site.charger_limits_w.values()]
+    return min(source_w, sum(own_w))
 
 
 def charger_a(site: Site) -> float:

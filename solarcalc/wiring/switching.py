@@ -12,7 +12,7 @@ from typing import Literal
 
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import State, states_of
+from solarcalc.wiring.runs import State, grouped_boards, states_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +97,8 @@ class Link:
         Keys of switches and inverters.
     board : str
         Whose switch or inverter it ends at.
+    count : int
+        Cables alike: one to each inverter of a board.
     """
 
     key: str
@@ -104,14 +106,25 @@ class Link:
     start: str
     end: str
     board: Board
+    count: int = 1
 
 
 def inlet_of(site: Site) -> str:
-    """Key of what the cables of grid and generator end at: a switch, or an inverter."""
+    """Key of what the cables of grid and generator end at: a switch, or an inverter.
+
+    Of the boards the first that takes all phases of the supply; several inverters take them in at
+    their output board.
+    """
     keys = [each.key for each in changeovers_of(site)]
     if "changeover-sources" in keys:
         return "changeover-sources"
-    return keys[0] if keys else "inverter-essential"
+    inside = site.protection.changeover in ("built-in", "none")
+    whole = [board for board in site.inverters if site.loads.phases_of(board) == site.loads.phases]
+    first = whole[0] if whole else BOARDS[0]
+    if inside and first in grouped_boards(site):
+        return f"inverter-output-{first}"
+    own = f"changeover-{first}"
+    return own if own in keys else keys[0] if keys else f"inverter-{first}"
 
 
 def links_of(site: Site) -> tuple[Link, ...]:
@@ -123,16 +136,20 @@ def links_of(site: Site) -> tuple[Link, ...]:
     inside = site.protection.changeover == "built-in"
     for switch in switches:
         board: Board = "nonessential" if switch.board == "nonessential" else "essential"
+        count = site.inverter_of(board).count if inside else 1
         if switch.key != first:
             end = f"inverter-{board}" if inside else switch.key
             words = f"inverter, {board} board" if inside else f"changeover, {board} board"
-            found.append(Link(key=f"source_link_{board}", name=f"Sources to {words}",
-                              start=first, end=end, board=board))  # fmt: skip
+            found.append(Link(
+                key=f"source_link_{board}", name=f"Sources to {'each ' * (count > 1)}{words}",
+                start=first, end=end, board=board, count=count,
+            ))  # fmt: skip
     if not inside and charges_from_outside(site):
         charged = charged_boards(site)
         found += [
             Link(key=f"charger_input_{board}", name=f"Sources to the charger, {board} board",
-                 start=first, end=f"inverter-{board}", board=board)
+                 start=first, end=f"inverter-{board}", board=board,
+                 count=site.inverter_of(board).count)
             for board in charged
         ]  # fmt: skip
     return tuple(found)

@@ -29,22 +29,26 @@ from solarcalc.wiring.runs import (
     Way,
     bank_highest_v,
     bank_lowest_v,
+    between_v,
     charger_a,
     charging_share,
     circuits_of,
     coldest_string_v,
+    grouped_boards,
     hottest_string_v,
     mean_power_factor,
     of_plane,
+    phases_of_run,
     plane_key,
     record_low_c,
     run_count,
+    sets_on_way,
     strings_by_controller,
     way_by_run,
 )
 from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a, lasting_factor
 
-_IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
+_IN_ROOM = ("controller_battery", "battery_inverter", "inverter_output", "inverter_board")
 
 
 def runs_of(
@@ -68,7 +72,8 @@ def runs_of(
     -------
     tuple of Run
         ``string``, ``dc_main``, ``controller_battery``, then ``battery_inverter_``,
-        ``inverter_board_`` and ``board_house_`` with ``essential`` and ``nonessential``, last
+        ``inverter_output_`` of inverters that are several, ``inverter_board_`` and
+        ``board_house_`` with ``essential`` and ``nonessential``, last
         ``grid_in`` and ``generator_in`` where there are any. Roof planes after the first have
         the first three once more, ``dc_main@2``.
 
@@ -144,8 +149,9 @@ class _Maker:
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
             grouped_circuits=circuits_of(whole, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
-            alike=count if way.together else 1,
-            split=load.current == "ac" and self.site.loads.phases == 2, drop_a=load.drop_a,
+            alike=sets_on_way(whole, way, whole_key) if way.together else 1,
+            split=load.current == "ac" and phases_of_run(self.site, whole_key) == 2,
+            drop_a=load.drop_a,
             rated_v=cable.rated_v or RATED_V[load.current],
             lasting_a=load.design_a if load.lasting_a is None else load.lasting_a,
             lasting_factor=lasting_factor(self.site.cables.sizes),
@@ -225,29 +231,33 @@ def _battery_runs(maker: _Maker) -> list[Run]:
         drawn = {"essential": flows.essential_drawn_w + flows.nonessential_drawn_w}
     charging = charging_share(site)
     found = []
-    for board, watts in drawn.items():
+    for board, drawn_w in drawn.items():
         inverter = site.inverter_of(board)
+        watts, count = drawn_w / inverter.count, inverter.count
         inverter_a = inverter.continuous_power_w / inverter.efficiency_frac
         load = _Load(
             current="dc", voltage_v=volts,
             highest_v=bank_highest_v(site.battery, record_low_c(site, flows.coldest_c)),
             design_a=max(inverter_a / bank_lowest_v(site.battery),
-                         charging[board] * charger_a(site)),
-            device="dc-fuse", hourly_a=(watts + charging[board] * flows.charger_w) / volts,
+                         charging[board] * charger_a(site) / count),
+            device="dc-fuse",
+            hourly_a=(watts + charging[board] * flows.charger_w / count) / volts,
             drop_limit_frac=site.cables.battery_drop_frac,
         )  # fmt: skip
         end = "inverter" if one else f"inverter, {board} board"
-        words = (f"Battery to {end}", "battery", end)
+        words = (f"Battery to {'each ' * (count > 1)}{end}", "battery", end)
         found.append(maker.run("battery_inverter", board, words, load))
     return found
 
 
-def _ac_load(maker: _Maker, power_w: float, hourly_va: Floats, drop_limit_frac: float) -> _Load:
+def _ac_load(
+    maker: _Maker, key: str, power_w: float, hourly_va: Floats, drop_limit_frac: float
+) -> _Load:
     """Alternating current of one phase; 2: from line to line of a split supply; or of three."""
-    phases, volts = maker.site.loads.phases, maker.site.supply.ac_voltage_v
-    between_v = {1: volts, 2: 2.0 * volts, 3: 3.0**0.5 * volts}[phases]
+    phases, volts = phases_of_run(maker.site, key), maker.site.supply.ac_voltage_v
+    highest_v = between_v(maker.site, phases)
     return _Load(
-        current="ac", loaded=3 if phases == 3 else 2, voltage_v=between_v, highest_v=between_v,
+        current="ac", loaded=3 if phases == 3 else 2, voltage_v=highest_v, highest_v=highest_v,
         design_a=power_w / (phases * volts), device="ac-breaker",
         hourly_a=hourly_va / (phases * volts), drop_limit_frac=drop_limit_frac,
     )  # fmt: skip
@@ -259,18 +269,33 @@ def _board_runs(maker: _Maker, board: Board) -> list[Run]:
     served = flows.essential_supplied_w if board == "essential" else flows.nonessential_supplied_w
     hourly_va = served / mean_power_factor(site.loads, board)
     source = "inverter" if one else f"inverter, {board} board"
+    bar = "inverter output board" if one else f"inverter output board, {board}"
+    grouped = (board if board in site.inverters else BOARDS[0]) in grouped_boards(site)
     words = {
-        "inverter_board": (f"Inverter to {board} board", source, f"{board} board"),
+        "inverter_output": (f"Each {source} to its output board", source, bar),
+        "inverter_board": (f"Inverter to {board} board", bar if grouped else source,
+                           f"{board} board"),
         "board_house": (f"Distribution circuit to the {board} board", f"{board} board",
                         "house"),
     }
-    shares = maker.shares("inverter_board", "board_house")
-    return [
-        maker.run(key, board, words[key], _ac_load(
-            maker, inverter.continuous_power_w, hourly_va, site.cables.ac_drop_frac * share
-        ))
-        for key, share in zip(("inverter_board", "board_house"), shares, strict=True)
-    ]  # fmt: skip
+    output = ("inverter_output",) if grouped else ()
+    shares = dict(zip((*output, "inverter_board", "board_house"),
+                      maker.shares(*output, "inverter_board", "board_house"), strict=True))
+    if one:
+        hourly = flows.essential_supplied_w / mean_power_factor(site.loads, BOARDS[0])
+        hourly = hourly + flows.nonessential_supplied_w / mean_power_factor(site.loads, BOARDS[1])
+    else:
+        hourly = hourly_va
+    found = []
+    for key, share in shares.items():
+        if key == "inverter_output" and board not in site.inverters:
+            continue
+        each = inverter.count if key == "inverter_output" else 1
+        found.append(maker.run(key, board, words[key], _ac_load(
+            maker, f"{key}_{board}", inverter.total_power_w / each,
+            (hourly if each > 1 else hourly_va) / each, site.cables.ac_drop_frac * share,
+        )))  # fmt: skip
+    return found
 
 
 def _incoming_runs(maker: _Maker) -> list[Run]:
@@ -278,7 +303,8 @@ def _incoming_runs(maker: _Maker) -> list[Run]:
     hourly_w = {"grid": flows.grid_w, "generator": flows.generator_w}
     for source, power_w in site.sources.items():
         rated_va = site.generator.alternator_va if source == "generator" else power_w
-        load = _ac_load(maker, rated_va, hourly_w[source], site.cables.ac_drop_frac)
+        load = _ac_load(maker, f"{source}_in", rated_va, hourly_w[source],
+                        site.cables.ac_drop_frac)  # fmt: skip
         words = (f"{source.capitalize()} to changeover", source, "changeover")
         found.append(maker.run(f"{source}_in", "", words, load))
     return found

@@ -1,0 +1,120 @@
+"""One candidate of a search: its values on the axes, the changes that make it, its neighbours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+
+from solarcalc.design import Changes, Design
+from solarcalc.roof.rows import Orientation, rows_of
+from solarcalc.search.axes import Axes
+from solarcalc.search.kits import Kit
+from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.sweep.roof_rows import rows_for
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """A value on each axis; see `Axes`."""
+
+    tilt_deg: float
+    azimuth_deg: float
+    row_pitch_m: float
+    orientation: Orientation
+    modules_in_series: int
+    strings: int
+    controller: str
+    controllers: int
+    battery: str
+    units_in_parallel: int
+    generator_w: float
+
+    @property
+    def module_count(self) -> int:
+        """Modules."""
+        return self.modules_in_series * self.strings
+
+    @property
+    def plane(self) -> tuple[float, float, float]:
+        """Tilt, azimuth [deg] and pitch [m]."""
+        return self.tilt_deg, self.azimuth_deg, self.row_pitch_m
+
+    @property
+    def kinds(self) -> tuple[str, str, float]:
+        """Kind of controller, kind of battery, generator [W]."""
+        return self.controller, self.battery, self.generator_w
+
+
+def rows_of_point(design: Design, point: Point) -> int:
+    """Fewest rows that hold its modules; 0 where the roof does not, or rows stand too close."""
+    site = design.site
+    array = site.array.model_copy(update={
+        "orientation": point.orientation, "tilt_deg": point.tilt_deg,
+        "azimuth_deg": point.azimuth_deg,
+    })  # fmt: skip
+    rows = rows_of(array, site.module, site.roof)
+    if point.row_pitch_m < rows.least_pitch_m - 1e-9:
+        return 0
+    return int(rows_for(rows, site.roof, pitches_m=np.array([point.row_pitch_m]),
+                        counts=np.array([point.module_count]))[0, 0])  # fmt: skip
+
+
+def changes_of(point: Point, rows: int, kits: Sequence[Kit]) -> Changes:
+    """What differs from the site file for a candidate in so many rows."""
+    kit = next(one for one in kits
+               if (one.controller, one.battery, one.generator_w) == point.kinds)
+    return {
+        "array": {
+            "tilt_deg": point.tilt_deg, "azimuth_deg": point.azimuth_deg,
+            "row_pitch_m": point.row_pitch_m, "orientation": point.orientation, "rows": rows,
+            "module_count": point.module_count, "modules_in_series": point.modules_in_series,
+        },
+        "controller": {**kit.changes.get("controller", {}), "count": point.controllers},
+        "battery": {**kit.changes.get("battery", {}),
+                    "units_in_parallel": point.units_in_parallel},
+        **{name: table for name, table in kit.changes.items() if name == "generator"},
+    }  # fmt: skip
+
+
+def neighbours(point: Point, axes: Axes) -> Iterator[tuple[str, Point]]:
+    """The candidates one step away on each axis, with the axis; of kinds every other one."""
+    for one in fields(Point):
+        values = getattr(axes, one.name)
+        own = values.index(getattr(point, one.name))
+        kinds = one.name in ("orientation", "controller", "battery")
+        for at in range(len(values)) if kinds else (own - 1, own + 1):
+            if 0 <= at < len(values) and at != own:
+                yield one.name, replace(point, **{one.name: values[at]})
+
+
+_WORDS: Mapping[str, str] = {
+    "tilt_deg": "tilt {:g}°", "azimuth_deg": "azimuth {:g}°", "row_pitch_m": "row pitch {:.2f} m",
+    "orientation": "{}", "modules_in_series": "{} in series", "strings": "{} PV strings",
+    "controller": "controller {}", "controllers": "{} controllers", "battery": "battery {}",
+    "units_in_parallel": "{} battery strings", "generator_w": "generator {:.0f} W",
+}  # fmt: skip
+
+
+def axis_words(name: str, value: Any) -> str:
+    """A value of an axis in words.
+
+    Examples
+    --------
+    >>> axis_words("tilt_deg", 12.5), axis_words("generator_w", 0.0), axis_words("strings", 1)
+    ('tilt 12.5°', 'no generator', '1 PV string')
+    """
+    if name == "generator_w" and value == 0:
+        return "no generator"
+    words = _WORDS[name].format(value)
+    return words.removesuffix("s") if value == 1 and isinstance(value, int) and (
+        name != "modules_in_series") else words
+
+
+def point_words(point: Point) -> str:
+    """A candidate in words, the site's own kinds left out."""
+    said = [axis_words(name, value) for name, value in asdict(point).items()
+            if value != OWN_KIND and not (name == "generator_w" and value == 0)]
+    return ", ".join(said)

@@ -1,0 +1,127 @@
+"""Kept machine code: a damaged or foreign file is made again, and never run."""
+
+from __future__ import annotations
+
+import importlib.util
+import itertools
+import os
+import shutil
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
+
+SOURCE = """
+from solarcalc.sweep.compiled import compiled
+
+@compiled()
+def doubled(x):
+    return 2.0 * x
+
+@compiled()
+def squared(x):
+    return x * x
+"""
+NUMBERS = itertools.count()
+
+
+@pytest.fixture(scope="module")
+def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two loops whose machine code is kept beside them."""
+    path = tmp_path_factory.mktemp("code") / "loops.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    loaded(path)
+    return path
+
+
+def loaded(path: Path) -> ModuleType:
+    """The loops as in a new process, called once."""
+    spec = importlib.util.spec_from_file_location(f"loops_{next(NUMBERS)}", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    assert module.doubled(3.0) == 6.0
+    assert module.squared(3.0) == 9.0
+    return module
+
+
+def hits(module: ModuleType) -> int:
+    loops: tuple[Any, ...] = (module.doubled, module.squared)
+    return sum(sum(loop.stats.cache_hits.values()) for loop in loops)
+
+
+def kept(path: Path, ending: str) -> list[Path]:
+    return sorted((path.parent / "__pycache__").glob(f"*{ending}"))
+
+
+def test_code_is_taken_from_the_disk(source: Path) -> None:
+    assert hits(loaded(source)) == 2
+    assert len(kept(source, ".nbi")) == len(kept(source, ".nbc")) == 2
+
+
+@given(some.sampled_from([".nbi", ".nbc"]), some.integers(0, 1), some.data())
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_damage_of_any_kind_heals(
+    source: Path, ending: str, number: int, data: some.DataObject
+) -> None:
+    path = kept(source, ending)[number]
+    whole = path.read_bytes()
+    how = data.draw(some.sampled_from(["cut", "zeros", "a byte", "words", "gone", "of another"]))
+    if how == "gone":
+        path.unlink()
+    elif how == "of another":
+        path.write_bytes(kept(source, ending)[1 - number].read_bytes())
+    elif how == "a byte":
+        at = int(data.draw(some.floats(0.0, 0.999)) * len(whole))
+        path.write_bytes(whole[:at] + bytes([whole[at] ^ 0xFF]) + whole[at + 1:])
+    else:
+        cut = whole[: int(data.draw(some.floats(0.0, 0.999)) * len(whole))]
+        path.write_bytes({"cut": cut, "zeros": bytes(len(whole)), "words": b"words"}[how])
+    assert hits(loaded(source)) == 1, "one is compiled anew"
+    assert hits(loaded(source)) == 2, "and kept again"
+
+
+def test_code_of_another_source_or_version_is_not_run(
+    source: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("numba.__version__", "0.0.1")
+    assert hits(loaded(source)) == 0
+    monkeypatch.undo()
+    assert hits(loaded(source)) == 0, "written over"
+    source.write_text(SOURCE + "# another\n", encoding="utf-8")
+    assert hits(loaded(source)) == 0
+    assert hits(loaded(source)) == 2
+
+
+def test_a_folder_that_cannot_be_written_does_no_harm(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from numba.core.caching import IndexDataCacheFile
+
+    def closed(self: object, path: str) -> None:
+        raise PermissionError(13, "Permission denied", path)
+
+    monkeypatch.setattr(IndexDataCacheFile, "_open_for_write", closed)
+    path = tmp_path / "loops.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    assert hits(loaded(path)) == 0
+    assert kept(path, ".nbc") == []
+
+
+def test_parts_of_a_killed_process_are_cleared_after_a_day(tmp_path: Path) -> None:
+    path = tmp_path / "loops.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    folder = tmp_path / "__pycache__"
+    folder.mkdir()
+    old, new = folder / "loops.x-1.py311.1.nbc.tmp.a1", folder / "loops.x-1.py311.1.nbc.tmp.b2"
+    for part in (old, new):
+        part.write_bytes(b"half")
+    os.utime(old, (1.0, 1.0))
+    loaded(path)
+    assert not old.exists()
+    assert new.exists()
+    shutil.rmtree(folder)
