@@ -222,6 +222,11 @@ LEVERS: dict[str, tuple[str, dict[str, dict[str, Any]], str]] = {
     "one rod": ("ridge-clinic", {
         "earthing": {"electrode": "rods", "rod_count": 1, "target_ohm": 20.0},
         "soil": {"spacing_m": [2.0], "resistance_ohm": [8.0]}}, "earthing/electrode-limit"),
+    "dark board": ("cove-cannery", {}, "stages/essential-board-without"),
+    "dark board, few modules": ("plateau-school", {"array": {
+        "modules_in_series": 2, "module_count": 2, "rows": 1}}, "stages/essential-board-without"),
+    "heavy racks": ("ridge-clinic", {"room": {"floor_kg_per_m2": 300.0}},
+                    "powerroom/floor-under-racks"),
 }  # fmt: skip
 """Demo site, what is done to it, and the rule that then asks for another value."""
 
@@ -267,6 +272,8 @@ STEPS: dict[str, tuple[tuple[str, ...], float]] = {
     "one rod": (("earthing", "rod_count"), 1),
     "small set": (("generator", "power_w"), nearest.STEP_W),
     "narrow rows": (("array", "row_pitch_m"), 0.01),
+    "dark board": (("battery", "units_in_parallel"), 1),
+    "heavy racks": (("room", "spread_m2"), 0.1),
 }  # fmt: skip
 
 
@@ -289,6 +296,33 @@ def test_no_nearer_value_passes(name: str) -> None:
 
 
 @pytest.mark.slow
+@given(some.integers(0, 40), some.integers(0, 40), some.integers(0, 45))
+def test_the_fewest_that_are_enough_are_found_by_halving(above: int, most: int, need: int) -> None:
+    wanted = next((count for count in range(above + 1, most + 1) if count >= need), None)
+    assert nearest._fewest(above, most, lambda count: count >= need) == wanted
+
+
+def test_the_invented_house_of_new_fails_nothing_with_the_values_that_are_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["new", "Hill House", "--folder", str(tmp_path)])
+    capsys.readouterr()
+    design = open_design(tmp_path / "hill-house.toml")
+    changes: dict[str, dict[str, Any]] = {}
+    for check in design.failed:
+        found = nearest_working(design, check)
+        assert found is not None, check.item
+        for table, keys in found.changes.items():
+            changes.setdefault(table, {}).update(keys)
+    assert changes
+    changed = design.changed(changes)
+    for check in changed.failed:  # more units weigh more
+        found = nearest_working(changed, check)
+        assert found is not None, check.item
+        changed = changed.changed(found.changes)
+    assert changed.failed == ()
+
+
 @given(SITES["site_changes"](), some.integers(1, 14))
 @settings(max_examples=8, deadline=None)
 def test_the_counts_in_series_that_are_named_fit_and_no_others(

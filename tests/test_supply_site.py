@@ -221,6 +221,7 @@ SPANS = some.lists(some.integers(0, 47), max_size=12, unique=True).map(sorted).m
 """Half hours of a day, apart from one another."""
 
 
+@settings(deadline=None)
 @given(days=some.lists(SPANS, min_size=1, max_size=5), low=SPANS,
        start=some.sampled_from(["00:00", "00:30"]))  # fmt: skip
 def test_a_rota_of_one_day_is_a_timetable_and_low_voltage_takes_hours_away(days, low, start):

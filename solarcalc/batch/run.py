@@ -22,15 +22,6 @@ from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
-from solarcalc.batch.workbook import (
-    WorkbookError,
-    check_parameters,
-    execute,
-    fill_in_kernel,
-    read_workbooks,
-)
-from solarcalc.documents.catalogue import codes_at, codes_of
-from solarcalc.report.findings import ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
@@ -126,7 +117,11 @@ def report_sites(
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
-    asked = codes_of(documents)
+    asked = tuple(documents)
+    if asked:  # heavy imports wait until they are needed: an unchanged batch needs none
+        from solarcalc.documents.catalogue import codes_of
+
+        asked = codes_of(asked)
     check_out_folder(out)
     with only_run(out):
         order = {Path(path).absolute(): number for number, path in enumerate(paths)}
@@ -217,6 +212,8 @@ class _Batch:
         self, due: Sequence[Path], standing: dict[Path, str],
         make: Callable[[Mapping[str, Any], Callable[[_SiteJob], None]], None],
     ) -> None:
+        from solarcalc.batch.workbook import read_workbooks
+
         notebooks = read_workbooks(self.folder)
         self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
         from solarcalc.batch.index import Lists, told
@@ -271,6 +268,8 @@ def _sites_of(
 def _read_sites(
     paths: Sequence[Path], notebooks: Mapping[str, Any], asked: Sequence[str]
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
+    from solarcalc.batch.workbook import check_parameters
+    from solarcalc.documents.catalogue import codes_at
     from solarcalc.report.letterhead import letterhead_of
     from solarcalc.sitefile.template import refuse_template
     from solarcalc.siteyear import read_named
@@ -337,6 +336,8 @@ def _run_one(
     """One workbook of a site, or none; the last of them makes the documents: whether it did."""
     if place.stopping.is_set() or job.reason:
         return False
+    from solarcalc.batch.workbook import execute
+
     last = False
     assert place.room is not None, "sites are made here"
     try:
@@ -353,19 +354,25 @@ def _run_one(
         with job.lock:
             job.reason = job.reason or (
                 f"{error.filename or place.out / job.sitefile.slug}: {error.strerror or error}")
-    except (WorkbookError, ReportError, InputError) as error:
-        with job.lock:
-            job.reason = job.reason or str(error)
     except Exception as error:  # whatever a library raises, the other sites go on
         with job.lock:
-            job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
+            job.reason = job.reason or _reason(name, error)
     return job.page is not None and last
+
+
+def _reason(name: str, error: Exception) -> str:
+    from solarcalc.batch.workbook import WorkbookError
+    from solarcalc.report.findings import ReportError
+
+    told = isinstance(error, WorkbookError | ReportError | InputError)
+    return str(error) if told else f"{name}: {type(error).__name__}: {error}"
 
 
 def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     """The folder of a site with all that belongs there, in place at once."""
     import nbformat
 
+    from solarcalc.batch.workbook import fill_in_kernel
     from solarcalc.report.findings import check_clean
 
     write: Any = nbformat.write

@@ -18,6 +18,7 @@ from solarcalc.search.axes import Axes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of
 from solarcalc.stages.boards import supply_system
 from solarcalc.supply.engine import SERVICES_PER_YEAR
@@ -188,6 +189,11 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         services_per_h=1.0 / site.generator.serviced_each_h,
         least_services=SERVICES_PER_YEAR if site.generator.there else 0.0,
     )  # fmt: skip
+
+
+def _owned(site: Site) -> bool:
+    """Whether the generator is the customer's own."""
+    return any(one.kind == "generator" and one.used for one in site.existing)
 
 
 def _of_one(balance: Balance, controllers: int) -> Balance:
