@@ -324,7 +324,8 @@ def test_a_table_that_cannot_be_searched_is_refused(table, said):
     [
         ({"array": {"string_layout": "across-rows"}}, "strings to lie within one row"),
         ({"existing": [{"kind": "battery", "label": "Old", "age_years": 3.0, "count": 1, "used": 1,
-                        "chemistry": "lifepo4", "unit_voltage_v": 51.2, "unit_capacity_ah": 93.0}]},
+                        "chemistry": "lifepo4", "unit_voltage_v": 51.2, "unit_capacity_ah": 93.0,
+                        "rated_discharge_h": 5.0}]},
          "does not grow"),
     ],
 )
