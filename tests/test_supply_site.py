@@ -240,7 +240,6 @@ def test_a_rota_of_one_day_is_a_timetable_and_low_voltage_takes_hours_away(days,
 
 @pytest.mark.parametrize(("grid", "where"), [
     ({"kind": "rota"}, "grid.kind"),
-    ({"kind": "always", "rota": [{"present": []}]}, "grid.rota"),
     ({"kind": "rota", "rota": [{"present": ["25:00-26:00"]}]}, "present"),
     ({"kind": "always", "low_voltage": ["20:00-19:00"]}, "grid.low_voltage"),
 ])
