@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from solarcalc.basis.running import Stopped, stopped_by_signals
 if TYPE_CHECKING:
 
     from solarcalc.batch.papers import Papers
+    from solarcalc.batch.run import BatchResult
     from solarcalc.checking.kept import Answer
 
 DEBUG = "SOLARCALC_DEBUG"
@@ -415,15 +417,12 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
-    from solarcalc.batch.run import report_sites
-
     told = _json_line if options.json else None
     try:
         with stopped_by_signals():
-            result = report_sites(
+            result = _reporter(options.scheduler)(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
-                fresh=options.fresh, progress=sys.stderr.isatty() and not told,
-                told=told, scheduler=options.scheduler)  # fmt: skip
+                fresh=options.fresh, progress=sys.stderr.isatty() and not told, told=told)
     except KeyboardInterrupt:
         _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
                   " same command goes on with the others")
@@ -445,6 +444,17 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     if result.done or result.unchanged:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
+
+
+def _reporter(scheduler: str) -> Callable[..., BatchResult]:
+    """What makes sites: this machine, or the workers of a scheduler."""
+    if scheduler:
+        from solarcalc.batch.cluster import report_on_cluster
+
+        return partial(report_on_cluster, scheduler=scheduler)
+    from solarcalc.batch.run import report_sites
+
+    return report_sites
 
 
 def _json_line(record: Mapping[str, Any]) -> None:

@@ -27,6 +27,7 @@ from solarcalc.basis.files import EARLIER, whole_folder
 from solarcalc.basis.running import mark
 from solarcalc.batch.folders import keep_earlier
 from solarcalc.batch.kernels import KernelRoom
+from solarcalc.batch.run import BatchResult, report_sites
 from solarcalc.batch.unchanged import RECORD, note_made
 from solarcalc.checking.kept import noted_files, outside_files, package_digest, read_entry
 
@@ -146,8 +147,6 @@ def make_site(
     tuple of str and bytes
         Why it failed, or an empty text; and its folder, packed.
     """
-    from solarcalc.batch.run import report_sites
-
     if package != package_digest():
         return f"{platform.node()}: another version of solarcalc than the one that asks", b""
     with tempfile.TemporaryDirectory(prefix="sc-site-") as place:
@@ -197,6 +196,26 @@ def unpack(content: bytes, folder: Path) -> None:
 
 
 # Here -----------------------------------------------------------------------------------------
+
+def report_on_cluster(
+    paths: Sequence[Path], out: Path, *, scheduler: str, **options: Any
+) -> BatchResult:
+    """As `report_sites`, on the workers of the Dask scheduler at an address.
+
+    Raises
+    ------
+    InputError
+        As `report_sites`; where nobody answers at the address, once there is a site to make.
+    """
+
+    def elsewhere(
+        jobs: Sequence[Any], place: Any, ended: Callable[[Any], None], asked: Sequence[str]
+    ) -> None:
+        with cluster_at(scheduler) as client:
+            make_on_cluster(client, jobs, place, ended, asked=asked)
+
+    return report_sites(paths, out, elsewhere=elsewhere, **options)
+
 
 @contextmanager
 def cluster_at(address: str) -> Iterator[Any]:

@@ -33,6 +33,8 @@ LISTS = ("index.html", "office.csv", "data.csv", "fleet.html")
 
 
 Told = Callable[[Mapping[str, Any]], None]
+Elsewhere = Callable[[Sequence[Any], Any, Callable[[Any], None], Sequence[str]], None]
+"""Given the sites, their folder and workbooks, whom to tell of each that ended, and codes."""
 Rooms = Callable[[], AbstractContextManager[KernelRoom]]
 
 
@@ -71,8 +73,8 @@ class _SiteJob:
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
     progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
-    limits: Limits | None = None, told: Told | None = None, scheduler: str = "",
-    room: KernelRoom | None = None,
+    limits: Limits | None = None, told: Told | None = None,
+    room: KernelRoom | None = None, elsewhere: Elsewhere | None = None,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
@@ -99,10 +101,10 @@ def report_sites(
         Of each workbook: time, output, memory.
     told : callable, optional
         Given a plain record of each thing that happens, as it happens: see README.
-    scheduler : str
-        Address of a Dask scheduler whose workers make the sites; empty for this machine.
     room : KernelRoom, optional
         Kernels that stay when this is done; a room of its own if left out.
+    elsewhere : callable, optional
+        Makes the sites in place of this machine: `solarcalc.batch.cluster`.
 
     Returns
     -------
@@ -132,7 +134,7 @@ def report_sites(
         def rooms() -> AbstractContextManager[KernelRoom]:
             return nullcontext(room) if room else KernelRoom(warm=warm, limits=limits)
 
-        return batch.run(paths, fresh=fresh, rooms=rooms, scheduler=scheduler)
+        return batch.run(paths, fresh=fresh, rooms=rooms, elsewhere=elsewhere)
 
 
 @dataclass(kw_only=True)
@@ -162,7 +164,7 @@ class _Batch:
     refused: list[tuple[Path, str]] = field(default_factory=list)
 
     def run(
-        self, paths: Sequence[Path], *, fresh: bool, scheduler: str, rooms: Rooms
+        self, paths: Sequence[Path], *, fresh: bool, rooms: Rooms, elsewhere: Elsewhere | None
     ) -> BatchResult:
         """Make what is due, and the lists over all."""
         books = books_digest(self.folder)
@@ -171,13 +173,10 @@ class _Batch:
         self.told({"event": "begin", "sites": len(paths), "unchanged": len(standing)})
         for path, slug in standing.items():
             self._site(path, "unchanged", slug=slug)
-        if due and scheduler:
-            from solarcalc.batch.cluster import cluster_at, make_on_cluster
-
+        if due and elsewhere:
             place = _Place(out=self.out, books=books)
-            with cluster_at(scheduler) as client:
-                self._make(due, standing, lambda notebooks, ended: make_on_cluster(
-                    client, self.sites, place, ended, asked=self.asked))
+            self._make(due, standing, lambda notebooks, ended: elsewhere(
+                self.sites, place, ended, self.asked))
         elif due:
             with rooms() as room:  # first, so that it warms up while the rest is read
                 place = _Place(out=self.out, room=room, books=books)
