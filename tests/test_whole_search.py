@@ -319,6 +319,27 @@ def test_a_table_that_cannot_be_searched_is_refused(table, said):
     assert said in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"array": {"string_layout": "across-rows"}}, "strings to lie within one row"),
+        ({"existing": [{"kind": "battery", "label": "Old", "age_years": 3.0, "count": 1, "used": 1,
+                        "chemistry": "lifepo4", "unit_voltage_v": 51.2, "unit_capacity_ah": 93.0,
+                        "rated_discharge_h": 5.0}]},
+         "does not grow"),
+    ],
+)
+def test_a_site_that_cannot_be_scaled_is_refused(changes, said):
+    with pytest.raises(InputError, match=said):
+        axes_of(open_design("ridge-clinic", changes))
+
+
+def test_several_roof_planes_are_refused():
+    (path,) = Path(__file__).with_name("planes").glob("east-west-workshop.toml")
+    with pytest.raises(InputError, match="several roof planes"):
+        search(open_design(path))
+
+
 def test_ranges_are_spelled_out():
     search_ = open_design("ridge-clinic", {"search": {
         "tilt_deg": {"from": 0, "to": 1.0, "step": 0.25},

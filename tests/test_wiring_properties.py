@@ -26,7 +26,7 @@ from solarcalc.stages.electrical import electrical_checks, electrical_of
 from solarcalc.wiring.capacity import capacity
 from solarcalc.wiring.choose import core_count, run_checks
 from solarcalc.wiring.conductors import resistance_column
-from solarcalc.wiring.runs import strings_side_by_side, ways_of
+from solarcalc.wiring.runs import ways_of
 from solarcalc.wiring.terminals import terminal, terminal_checks
 
 HERE = Path(__file__).parent
@@ -82,7 +82,7 @@ def table_of(key):
 def beside_one_another(site, one):
     """Circuits alike that touch: of strings in the open those that end in one row."""
     in_open = table_of(one.run.key) == "string" and one.run.method.startswith("solar")
-    return strings_side_by_side(site) if in_open else one.run.count
+    return site.array.strings_side_by_side if in_open else one.run.count
 
 
 def recounted(site, sized):

@@ -402,8 +402,7 @@ def _left_out(diagram: Diagram) -> list[str]:
     built, notes = diagram.built, []
     if len(built.site.sites) > ROWS_DRAWN:
         notes.append("Roof planes from the third on: sheet 5a.")
-        keys = [*(part.key for part in built.parts),
-                *(one.key for one in (*built.cables, *built.leads))]  # fmt: skip
+        keys = [*built.by_key, *(one.key for one in (*built.cables, *built.leads))]
         diagram.drawn |= {key for key in keys if plane_number(key) > ROWS_DRAWN}
     names = diagram.not_drawn()
     if names:

@@ -67,10 +67,10 @@ def _entering(built: Installation, name: str) -> Iterator[str]:
         yield from (one.tag for one in built.earths if one.route and one.tag not in others
                     and BAR in (one.start_words, one.end_words))  # fmt: skip
         return
-    what, _, plane = name.removeprefix("cable entry, ").partition(", ")
-    stem = _ENTERING.get(what, "battery")
+    source, _, plane = name.removeprefix("cable entry, ").partition(", ")
+    stem = _ENTERING.get(source, "battery")
     here = [one for one in built.cables if one.key.startswith(stem)]
-    if what == "array":
+    if source == "array":
         numbers = {one.roof.name: number for number, one in enumerate(built.site.sites, 1)}
         own = plane_key(stem, numbers.get(plane, 1))
         here = [one for one in here if one.route == own]
@@ -130,7 +130,8 @@ def _holders(built: Installation, part: Part) -> list[str]:
         return []
     names = [box.name for box in built.layout.of_kind(kind)]
     board = part.board or next((one for one in BOARDS if part.key.endswith(f"-{one}")), "")
-    own = [name for name in names if board and name.endswith(f", {board}")]
+    own = [name for name in names
+           if board and name.rstrip(" 0123456789").endswith(f", {board}")]  # fmt: skip
     return own or names
 
 

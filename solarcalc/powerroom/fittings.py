@@ -262,6 +262,8 @@ def _near_terminals(
 
 def _beside(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
     room, turned = site.room, _turned(box)
+    if turned.depth_m > rack.depth_m + _BESIDE_M:  # it would stand out into the aisle
+        return
     near_m = min(_BESIDE_M, site.battery.unfused_lead_m)
     out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
     low_m = max(min(float(LOW_SWITCH_M), rack.height_m - box.height_m), 0.0)

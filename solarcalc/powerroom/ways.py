@@ -116,7 +116,7 @@ def _chains(site: Site, layout: LayoutLike) -> Iterator[tuple[str, list[Box]]]:
         for bars in layout.of_kind("busbar"):
             yield "controller_battery", [controller, bars]
     for inverter in layout.of_kind("inverter"):
-        board = inverter.name.removeprefix("inverter").removeprefix(", ")
+        board = inverter.name.removeprefix("inverter").removeprefix(", ").rstrip(" 0123456789")
         yield from _joined("battery_inverter", _of(layout, "busbar", board), [inverter])
         for panel in _of(layout, "board", board):
             yield "inverter_board", [inverter, panel]

@@ -182,7 +182,8 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         balance=_of_one(each, site.controller.count),
         units_in_series=site.battery.units_in_series, unit_price=costs.per_battery_unit,
         controller_price=controller_cost(site, base.prices, design.sitefile.path.name),
-        set_price=0.0 if _owned(site) else costs.per_generator,
+        set_price=0.0 if any(one.kind == "generator" and one.used for one in site.existing)
+        else costs.per_generator,
         fixed=costs.fixed, per_module=costs.per_module, per_metre=costs.per_metre_of_row,
         per_fuel_l=costs.per_fuel_l * years, per_service=costs.per_generator_service * years,
         services_per_h=1.0 / site.generator.serviced_each_h,

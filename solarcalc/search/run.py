@@ -33,7 +33,7 @@ JOBS_AT_ONCE = 64
 DIGITS = 3
 NEAR = 2e-3
 """Energy [kWh] and money are compared to so many digits; a year that closed is known no nearer."""
-ENGINE_MARGIN, ENGINE_HOURS, ENGINE_CYCLES = 0.1, 24.0, 3.0
+ENGINE_MARGIN, ENGINE_HOURS, ENGINE_CYCLES = 0.05, 24.0, 2.0
 """Share, hours and turns from start to stop by which a generator may not follow the sun."""
 _KINDS = len(kernels.SUMS)
 _FIGURES = ("hours", "not_supplied_kwh", "running", "sun_kwh", "fuel_l", "generator_h",

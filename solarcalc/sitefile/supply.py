@@ -325,14 +325,9 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
 
 
 def _rota(sound: Sound) -> Iterator[Fault]:
-    """A rota without a day; days of one for another kind of grid."""
-    kind, days = sound.get("grid", "kind"), sound.get("grid", "rota")
-    if kind is None or days is None or (kind == "rota") == bool(days):
-        return
-    yield sound.fault(("grid", "rota") if days else ("grid", "kind"), **worded(
-        "sitefile", "rota", days=len(days), kind=kind,
-        allowed='kind = "rota", or no [[grid.rota]]' if days else "one [[grid.rota]] for each day",
-    ))  # fmt: skip
+    """A rota without a day."""
+    if sound.get("grid", "kind") == "rota" and sound.get("grid", "rota") == []:
+        yield sound.fault(("grid", "kind"), **worded("sitefile", "rota"))
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:

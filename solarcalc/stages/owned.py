@@ -116,7 +116,8 @@ def _tested(thing: Existing) -> Check:
 def _insulation(site: Site, thing: Existing) -> Iterator[Check]:
     if thing.insulation_megohm is None:
         return
-    array_v = 1.25 * site.module.voc_v * site.array.modules_in_series
+    series = max(one.array.modules_in_series for one in site.sites)
+    array_v = 1.25 * site.module.voc_v * series
     test = (insulation_test("array", array_v) if thing.kind == "module"
             else insulation_test("others", 0.0))  # fmt: skip
     yield checked(thing.insulation_megohm >= test.least_megohm, "failed", **worded(
@@ -172,7 +173,7 @@ def _at_least(site: Site, used: Used) -> Iterator[Figure]:
                            site.battery.nominal_voltage_v)  # fmt: skip
     elif thing.kind == "controller":
         yield from _short("controller.max_charge_current_a", thing.max_charge_current_a,
-                          site.controller.max_charge_current_a)
+                          max((line.size for line in used.lines), default=0.0))
     elif thing.kind == "generator":
         yield from _short("generator.power_w", thing.power_w, site.generator.power_w)
 
@@ -202,7 +203,8 @@ def _measured(site: Site, thing: Existing) -> Iterator[Check]:
     """What a generator or a controller held, against what the design asks of it."""
     held, asked, unit = {
         "generator": (thing.measured_power_w, site.generator.power_w, "W"),
-        "controller": (thing.measured_charge_current_a, site.controller.max_charge_current_a, "A"),
+        "controller": (thing.measured_charge_current_a,
+                       max(one.controller.max_charge_current_a for one in site.sites), "A"),
     }.get(thing.kind, (None, 0.0, ""))
     if held is not None:
         yield checked(held >= asked * (1.0 - SAME_FRAC), "failed", **worded(

@@ -1,7 +1,6 @@
 """Every run of the system, what is joined before any size is known, and what each must carry.
 
-Counts, poles, cores and ways are settled here and nowhere else: what sizes, protects, draws, buys
-and tests reads them.
+Counts, poles, cores and ways are settled here and nowhere else; all others read them.
 """
 
 from __future__ import annotations
@@ -231,8 +230,6 @@ Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
 """Of a core."""
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
-TOUCHING: Method = "solar-touching"
-"""How string cables lie where more than one lies on a way and nothing else is given."""
 TO_BATTERY = ("controller_battery", "battery_inverter")
 PLANE_RUNS = ("string", "dc_main", "controller_battery")
 """Runs that each roof plane has of its own; those of the first plane have the plain key."""
@@ -387,8 +384,8 @@ def ways_of(site: Site) -> tuple[Way, ...]:
         usual_m, usual_method, _ = USUAL_RUNS[table]
         cable: CableRun = getattr(one.runs, table)
         method, length_m = cable.method or usual_method, cable.length_m or usual_m
-        if table == "string" and cable.method is None and strings_side_by_side(one) > 1:
-            method = TOUCHING
+        if table == "string" and cable.method is None and one.array.strings_side_by_side > 1:
+            method = "solar-touching"
         own = plane_key(table, number)
         dug = table == "dc_main" and cable_methods()[method].in_ground
         key = "battery" if table in TO_BATTERY else table if dug else own
@@ -424,28 +421,10 @@ def plane_site(site: Site, key: str) -> Site:
     return site.sites[plane_number(key) - 1]
 
 
-def strings_side_by_side(site: Site) -> int:
-    """Strings whose cables touch on their way to where they are joined.
-
-    Along the front of a row lie those that end in it, whichever controller they go to: whole ones,
-    and where rows share modules out so that strings go on in the next row, those cut off at both
-    its ends; across rows all of them end in one. Cables of other rows lie
-    two diameters or more away (IEC 60364-5-52 table B.52.17, note on distance, from memory).
-    """
-    array = site.array
-    rows, series, count = array.rows, array.modules_in_series, array.string_count
-    if rows == 1 or array.string_layout == "across-rows":
-        return count
-    in_row = math.ceil(array.module_count / rows)
-    if in_row % series == 0 or rows == 2:
-        return math.ceil(in_row / series)
-    return min(max(in_row - 2, 0) // series + 2, count)
-
-
 def sets_on_way(site: Site, way: Way, key: str) -> int:
     """Circuits alike of a run that lie on its way together: strings by row, all of the others."""
     by_row = stem_of(key) == "string" and way.lies.for_modules
-    return strings_side_by_side(plane_site(site, key)) if by_row else run_count(site, key)
+    return plane_site(site, key).array.strings_side_by_side if by_row else run_count(site, key)
 
 
 def trench_m(site: Site, way: Way) -> float:
