@@ -48,11 +48,14 @@ class Parcel:
     ----------
     site : str
         Its site file, by its path from the folder that holds all of them.
+    variant : str
+        Of the site file, the one to be made; empty for the site itself.
     files : dict of path to digest
         Of every file, the site file among them.
     """
 
     site: str
+    variant: str
     files: Mapping[str, str]
 
 
@@ -84,7 +87,8 @@ def packed_site(sitefile: SiteFile) -> tuple[Parcel, dict[str, bytes], frozenset
         contents[digest] = raw
         files[Path(os.path.relpath(name, root)).as_posix()] = digest
     site = Path(os.path.relpath(own[0], root)).as_posix()
-    return Parcel(site=site, files=files), contents, frozenset(names)
+    return (Parcel(site=site, variant=sitefile.variant, files=files), contents,
+            frozenset(names))
 
 
 def _is_small_file(name: str) -> bool:
@@ -159,7 +163,8 @@ def make_site(
         out.mkdir()
         if before:
             unpack(before, out)
-        result = report_sites([files / parcel.site], out, documents=codes, jobs=1, fresh=True,
+        word = f"{files / parcel.site}:{parcel.variant}" if parcel.variant else files / parcel.site
+        result = report_sites([Path(word)], out, documents=codes, jobs=1, fresh=True,
                               room=_own_room())  # fmt: skip
         for _, reason in result.failed:
             return reason.replace(f"{files}{os.sep}", ""), b""
@@ -325,7 +330,7 @@ def _receive(future: Any, job: Any, names: frozenset[str], place: Any) -> None:
 
 def _settle(folder: Path, target: Path, job: Any, names: frozenset[str], place: Any) -> None:
     """Paths of the worker become those of here; the report before is kept."""
-    path = job.sitefile.path
+    path = Path(job.sitefile.word)
     summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
     summary["job"]["file"] = str(path)
     text = json.dumps(summary, ensure_ascii=False, indent=1, allow_nan=False)

@@ -226,9 +226,9 @@ class _Batch:
         def ended(job: _SiteJob) -> None:
             if job.page is not None:
                 lists.add(job.sitefile.slug, self.failed())
-                self._site(job.sitefile.path, "made", slug=job.sitefile.slug)
+                self._site(Path(job.sitefile.word), "made", slug=job.sitefile.slug)
             else:
-                self._site(job.sitefile.path, "failed", reason=job.reason)
+                self._site(Path(job.sitefile.word), "failed", reason=job.reason)
 
         try:
             if self.sites:
