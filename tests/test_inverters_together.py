@@ -103,7 +103,7 @@ def test_the_phases_of_a_board_are_the_board(name, phases, variation):
     for board in ("essential", "nonessential"):
         if getattr(design.site.loads, f"{board}_profile"):
             continue
-        parts = phase_hours_w(design, board)
+        parts = phase_hours_w(design.site, design.loads, board)
         assert len(parts) == phases
         assert np.allclose(sum(parts.values()), design.loads[board].to_numpy(), atol=1e-6)
         assert all((part >= 0.0).all() for part in parts.values())

@@ -33,6 +33,7 @@ from solarcalc.loads.shedding import shared_by_step, shed_steps
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board
+from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
@@ -107,31 +108,40 @@ def served_by_phase_w(own: SiteYear) -> dict[str, np.ndarray]:
     equal part of the inverters' power; where one set of inverters serves both boards, the
     essential one comes first on each phase.
     """
-    index, found = pd.DatetimeIndex(own.weather.hours.index), dict[str, np.ndarray]()
-    for keys, lists in phase_lists(own).items():
-        line_w = own.site.inverter_of(keys[0]).total_power_w / len(lists)
-        if own.site.loads.variation_frac == 0.0 and all(
+    if all(board.phases == 1 for board in own.site.boards):
+        return {}
+    return _served_w(Same(own.site), Same(own.loads))
+
+
+@lru_cache(maxsize=4)
+def _served_w(of: Same, asked: Same) -> dict[str, np.ndarray]:
+    """The same, made once for the years of one site: with its sun, and with weak light."""
+    site: Site = of.table
+    loads: pd.DataFrame = asked.table
+    found = dict[str, np.ndarray]()
+    for keys, lists in phase_lists(site).items():
+        line_w = site.inverter_of(keys[0]).total_power_w / len(lists)
+        if site.loads.variation_frac == 0.0 and all(
             sum(item.count * item.power_w for item in here) <= line_w for here in lists.values()
         ):  # fmt: skip
             continue  # not even with all of it on
         left: dict[str, np.ndarray | float] = dict.fromkeys(lists, line_w)
         for key in keys:
-            served = np.zeros(len(index))
-            for phase, load_w in phase_hours_w(own, key).items():
-                here = np.minimum(load_w, left[phase])
-                left[phase] = left[phase] - here
-                served += here
+            served = np.zeros(len(loads))
+            for phase, load_w in phase_hours_w(site, loads, key).items():
+                here_w = np.minimum(load_w, left[phase])
+                left[phase] = left[phase] - here_w
+                served += here_w
             found[key] = served
     return found
 
 
-def phase_hours_w(own: SiteYear, board: Board) -> dict[str, np.ndarray]:
+def phase_hours_w(site: Site, loads: pd.DataFrame, board: Board) -> dict[str, np.ndarray]:
     """What is asked for on each phase of a board in each hour, together the board's own [W]."""
-    site = own.site
     (items,) = (one.appliances for one in site.boards if one.key == board)
     phases = site.loads.phases_of(board)
     shares, _ = shares_of(items, phases)
-    return _parts_hours_w(own, board, {
+    return _parts_hours_w(loads[board], {
         phase: on_phase(items, shares, phase) for phase in PHASES[phases]})  # fmt: skip
 
 
@@ -148,7 +158,7 @@ def step_hours_w(own: SiteYear, year: SupplyRun) -> dict[int, pd.DataFrame]:
     steps = shed_steps(own.site.loads)
     if not steps:
         return {}
-    demand = _parts_hours_w(own, "nonessential",
+    demand = _parts_hours_w(own.loads["nonessential"],
                             {step.number: list(step.appliances) for step in steps})  # fmt: skip
     supplied = shared_by_step(demand, year.hours["nonessential_supplied_w"].to_numpy())
     return {number: pd.DataFrame({"load_w": demand[number], "supplied_w": supplied[number]},
@@ -156,12 +166,12 @@ def step_hours_w(own: SiteYear, year: SupplyRun) -> dict[int, pd.DataFrame]:
 
 
 def _parts_hours_w(
-    own: SiteYear, board: Board, lists: Mapping[Part, Sequence[Appliance]]
+    board_w: pd.Series, lists: Mapping[Part, Sequence[Appliance]]
 ) -> dict[Part, np.ndarray]:
     """The hours of parts of a board, as its list divides them; together the board's own [W]."""
-    index = pd.DatetimeIndex(own.weather.hours.index)
+    index = pd.DatetimeIndex(board_w.index)
     parts = {key: hourly_power_w(items, index).to_numpy() for key, items in lists.items()}
-    listed, whole = sum(parts.values()), own.loads[board].to_numpy()
+    listed, whole = sum(parts.values()), board_w.to_numpy()
     scale = np.divide(whole, listed, out=np.zeros(len(index)), where=listed > 0.0)
     return {key: part * scale for key, part in parts.items()}
 
@@ -275,13 +285,13 @@ def _shared_inverter_checks(own: SiteYear) -> list[Check]:
     )  # fmt: skip
 
 
-def phase_lists(own: SiteYear) -> dict[tuple[Board, ...], dict[str, list[Appliance]]]:
+def phase_lists(site: Site) -> dict[tuple[Board, ...], dict[str, list[Appliance]]]:
     """Appliances on each phase, by the boards that share their inverters; nothing of one phase.
 
     Nothing of a board that was measured: its profile does not tell the phases.
     """
-    boards, loads = own.site.boards, own.site.loads
-    groups = [boards] if own.site.supply.one_inverter else [(board,) for board in boards]
+    boards, loads = site.boards, site.loads
+    groups = [boards] if site.supply.one_inverter else [(board,) for board in boards]
     found = {}
     for group in groups:
         measured = any(getattr(loads, f"{board.key}_profile") for board in group)
@@ -310,7 +320,7 @@ def _output_checks(own: SiteYear) -> list[Check]:
 
 def _each_phase_checks(own: SiteYear) -> list[Check]:
     checks = []
-    for keys, lists in phase_lists(own).items():
+    for keys, lists in phase_lists(own.site).items():
         inverter, phases = own.site.inverter_of(keys[0]), len(lists)
         checks += each_phase_checks(" and ".join(keys), lists, inverter.total_power_w / phases,
                                     inverter.total_surge_va / phases)  # fmt: skip
