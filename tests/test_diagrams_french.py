@@ -176,8 +176,10 @@ def signs(drawing: Any) -> Counter[str]:
 
 
 def names_of(site: Any) -> list[str]:
-    roof = site.roof
-    return [site.site.name, *(one.name for one in (*roof.obstacles, *roof.walkways)),
+    roofs = [one.roof for one in site.sites]
+    return [site.site.name, *(each.name for roof in roofs
+                              for each in (roof, *roof.obstacles, *roof.walkways)),
+            *(one.label for one in (site.battery, *site.existing)),
             *(one.name for one in site.status.signed), site.status.roof_confirmed]  # fmt: skip
 
 

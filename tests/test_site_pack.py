@@ -46,6 +46,8 @@ SITES = runpy.run_path(str(HERE / "site_files.py"))
 EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "8"))
 NAMES = tuple(sorted(demo_sites()))
 SHEETS, TESTS, TESTS_A_SHEET = 16, 117, 39
+A_PLANE = 3
+"""Sheets more for each further roof plane: its modules, what holds them, its strings."""
 FORBIDDEN = re.compile(
     r"\bUSD\b|\bEUR\b|\bprice|\bprix\b|kWh/year|payback|curtail|common practice|from memory"
     r"|\bclause\b|\bcl\. \d|\bassum|\bmodelled|uncertaint|\d+ Nm"
@@ -72,7 +74,8 @@ def cells_of(table: Any) -> list[list[str]]:
 @pytest.mark.parametrize("name", NAMES)
 def test_sixteen_sheets_each_with_its_title(document_cases: Any, name: str) -> None:
     (document,) = document_cases.made(name, "SP")
-    html, pages = document_cases.hold_to_rules(document, pages=SHEETS)
+    planes = len(document_cases.demo(name).site.sites)
+    html, pages = document_cases.hold_to_rules(document, pages=SHEETS + A_PLANE * (planes - 1))
     assert len(html.encode()) < 3e6
     crew = Crew(design=document_cases.demo(name))
     heads = {block["title"] for block in document.blocks if block.get("title")}
@@ -140,7 +143,7 @@ def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> N
     frames_come_with_what_they_are_fixed_on(design, picked)
     devices_are_loaded_as_they_are_scheduled(design, picked)
     modules = [one.quantity for one in loaded if one.key.startswith("module")]
-    assert sum(modules) == design.site.array.module_count
+    assert sum(modules) == design.site.module_count
     plan = lists.module_plan(design)
     assert plan is not None
     assert len(plan.spots) == design.site.array.module_count
@@ -279,8 +282,13 @@ def test_nothing_of_the_tables_stays_english(
     monkeypatch.setattr(crew_module, "phrase", heard)
     design = document_cases.demo(name).changed({"firm": {"crew_language": "fr"}})
     site_pack.documents(Making(design=design, firm=letterhead_of(design.sitefile)))
-    print(f"{name}: {sorted(left)}")
-    assert left == set()
+    site = design.site
+    written = [*(one.roof.name for one in site.sites), site.battery.label,
+               *(one.label for one in site.existing)]  # fmt: skip
+    own = {part for label in written for said in (label, label.partition(",")[0])
+           for part in (said, *untranslated(said, "fr"))}  # fmt: skip
+    print(f"{name}: {sorted(left - own)}")
+    assert left - own == set()
 
 
 def test_a_phrase_keeps_numbers_and_tags() -> None:

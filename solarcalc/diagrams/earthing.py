@@ -392,8 +392,11 @@ def _system_side(sheet: Sheet, lines: Sequence[EarthLine], system: str) -> None:
         middle_mm = y_mm + 5.5 + 9.0 * number
         sheet.box(202.0, middle_mm - 4.0, 289.0, middle_mm + 4.0, width_mm=THIN_MM)
         sheet.lines(204.0, middle_mm - 0.5, sheet.fitted(line.name, 83.0, lines=1))
-        sheet.lines(204.0, middle_mm + 2.7, sheet.fitted(line.from_words, 83.0, size_mm=SMALL_MM,
-                                                   lines=1), size_mm=SMALL_MM)  # fmt: skip
+        words = sheet.fitted(line.from_words, 83.0, size_mm=SMALL_MM, lines=1)
+        if words[-1].endswith("…"):  # how it is switched stands with the bonds below
+            place = line.from_words.partition(",")[0]
+            words = sheet.fitted(place, 83.0, size_mm=SMALL_MM, lines=1)
+        sheet.lines(204.0, middle_mm + 2.7, words, size_mm=SMALL_MM)
         sheet.path([(BAR_RIGHT_MM, middle_mm), (202.0, middle_mm)])
         sheet.text(176.0, middle_mm - 1.2, _copper(line))
         _terminal(sheet, BAR_RIGHT_MM + 3.0, middle_mm, line)
