@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from solarcalc.basis.running import Stopped, stopped_by_signals
 if TYPE_CHECKING:
 
     from solarcalc.batch.papers import Papers
+    from solarcalc.batch.run import BatchResult
     from solarcalc.checking.kept import Answer
 
 DEBUG = "SOLARCALC_DEBUG"
@@ -99,6 +101,8 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("--out", type=Path, metavar="FILE", help="write a .csv or .html file too")
     compare.set_defaults(command=_compare)
 
+    _add_search_command(commands)
+
     serials = commands.add_parser("serials", help="write a blank list of serial numbers")
     serials.add_argument("site", metavar="SITE")
     serials.add_argument("--out", type=Path, default=Path(), metavar="DIR",
@@ -138,6 +142,26 @@ def _add_survey_commands(commands: Any) -> None:
                       help="one page for a phone without network; at most one SITE")
     survey.add_argument("--rows", action="store_true", help="with --xlsx: SITEs a row each")
     survey.set_defaults(command=_survey)
+
+
+def _add_search_command(commands: Any) -> None:
+    search = commands.add_parser(
+        "search", help="the best whole system under a price, or the cheapest for a promise")
+    search.add_argument("site", metavar="SITE", help="what is tried: its table [search]")
+    search.add_argument("--hours", type=float, metavar="N",
+                        help="cheapest that leaves the essential loads without supply for at most"
+                        " N hours a year")
+    search.add_argument("--budget", type=float, metavar="MONEY",
+                        help="best that is offered for no more than this price")
+    search.add_argument("--front", action="store_true",
+                        help="every step between price and hours; default without --hours and"
+                        " --budget")
+    search.add_argument("--most-supplied", action="store_true",
+                        help="with --budget: the most energy supplied to both boards, in place of"
+                        " the fewest hours without supply")
+    search.add_argument("--purchase-only", action="store_true",
+                        help="with --hours: what a generator costs to run does not count")
+    search.set_defaults(command=_search)
 
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
@@ -393,15 +417,12 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
-    from solarcalc.batch.run import report_sites
-
     told = _json_line if options.json else None
     try:
         with stopped_by_signals():
-            result = report_sites(
+            result = _reporter(options.scheduler)(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
-                fresh=options.fresh, progress=sys.stderr.isatty() and not told,
-                told=told, scheduler=options.scheduler)  # fmt: skip
+                fresh=options.fresh, progress=sys.stderr.isatty() and not told, told=told)
     except KeyboardInterrupt:
         _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
                   " same command goes on with the others")
@@ -425,6 +446,17 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     return FAILED if result.failed else OK
 
 
+def _reporter(scheduler: str) -> Callable[..., BatchResult]:
+    """What makes sites: this machine, or the workers of a scheduler."""
+    if scheduler:
+        from solarcalc.batch.cluster import report_on_cluster
+
+        return partial(report_on_cluster, scheduler=scheduler)
+    from solarcalc.batch.run import report_sites
+
+    return report_sites
+
+
 def _json_line(record: Mapping[str, Any]) -> None:
     """One line of JSON on standard output, at once."""
     import json
@@ -442,6 +474,18 @@ def _compare(options: argparse.Namespace) -> int:
     if options.out is not None:
         compared.write_compared(table, designs, options.out)
     return OK
+
+
+def _search(options: argparse.Namespace) -> int:
+    from solarcalc.views.whole_search import asked_of, printed
+
+    asked = asked_of(
+        _one_site(options.site), most_hours=options.hours, budget=options.budget,
+        front=options.front, criterion="supplied" if options.most_supplied else "hours",
+        weigh="price" if options.purchase_only else "lifetime",
+    )  # fmt: skip
+    print("\n".join(printed(asked)))
+    return OK if all(winner for winner, _ in asked.answers.values()) else FAILED
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -29,6 +29,7 @@ from solarcalc.stages.boards import board_checks, supply_of_sun
 from solarcalc.stages.electrical import electrical_checks, electrical_of
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
+from solarcalc.wiring.ducts import sets_of_run
 
 STEPS = 6
 """Halvings: the flip is found to a sixty-fourth of the way between two values tried."""
@@ -216,7 +217,12 @@ def _built_states(design: Design) -> dict[str, State]:
     return reduce(or_, (part() for part in _built_parts(design)))
 
 
-def _built_parts(design: Design) -> tuple[Part, ...]:
+def _built_parts(design: Design, own: Design | None = None) -> tuple[Part, ...]:
+    """The parts of a design, which may be another with one guess at another value.
+
+    No guess moves a way or what it lies in: where the cables are those of the other, so is what
+    conduits hold of them.
+    """
     return (
         lambda: _states(electrical_checks(design.electrical)),
         lambda: _states(design.earth.checks),
@@ -224,8 +230,27 @@ def _built_parts(design: Design) -> tuple[Part, ...]:
             f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
             for device in design.electrical.plan.devices
         },
-        lambda: _states(route_checks(design.installation)),
+        lambda: _states(route_checks(
+            own.installation if own is not None and _drawn_alike(design, own)
+            else design.installation)),
         lambda: _states(one for one in design.roof_checks if one.rule.startswith("structure/")),
+    )  # fmt: skip
+
+
+def _drawn_alike(design: Design, own: Design) -> bool:
+    """Whether the same is drawn into conduits; not where the table has no cable so large."""
+    try:
+        return _drawn_in(design) == _drawn_in(own)
+    except InputError:
+        return False
+
+
+def _drawn_in(design: Design) -> tuple[object, ...]:
+    built, earth = design.electrical, design.earth.lines
+    return (
+        [sets_of_run(one) for one in built.sized],
+        [(one.key, one.name, one.poles) for one in built.plan.devices],
+        [(one.part, one.start, one.end, one.count, one.size_mm2) for one in earth],
     )  # fmt: skip
 
 
@@ -342,7 +367,7 @@ def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess
     used, (low, high) = _used_and_range(design, guess)
     tried = _Tried(parts=lambda value: (
         (partial(_weak_light_states, design, value),) if guess.key == WEAK_LIGHT
-        else _built_parts(design.changed(changes_for(guess.key, value)))
+        else _built_parts(design.changed(changes_for(guess.key, value)), design)
     ))  # fmt: skip
     points = sorted({low, min(max(used, low), high), high})
     flips = [

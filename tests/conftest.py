@@ -70,6 +70,20 @@ def browser() -> Iterator[Any]:
         opened.close()
 
 
+JOBS = frozenset({"lagoon-house", "valley-workshop", "harmattan-clinic"})
+"""Demo sites that stand for whole jobs: what is held of every demo site is held of these by the
+long tests, and the others are enough for each change."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests of one of the jobs stand with the long tests."""
+    for item in items:
+        call = getattr(item, "callspec", None)
+        if call and JOBS & {one for one in call.params.values() if isinstance(one, str)}:
+            item.add_marker("slow")
+
+
 def pytest_collection_finish(session: pytest.Session) -> None:
     """Thousands of collected tests are not looked through again at each collection of garbage."""
     gc.collect()

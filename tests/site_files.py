@@ -240,7 +240,8 @@ def two_plane_changes(draw: some.DrawFn) -> dict[str, Any]:
     changes: dict[str, Any] = draw(site_changes())
     if changes["supply"]["layout"] == "separate-banks":
         changes["supply"]["layout"] = "shared-bank"
-    controllers = draw(some.integers(1, 2))
+    controllers = draw(some.sampled_from([1, 1, 2]))  # many on one bank want more than is made
+    changes["controller"]["count"] = 1
     strings, series = draw(some.integers(controllers, 4)), draw(some.integers(1, 3))
     facing = float(draw(some.integers(0, 359)))
     array = {"module_count": strings * series, "modules_in_series": series, "rows": 1,
@@ -248,7 +249,7 @@ def two_plane_changes(draw: some.DrawFn) -> dict[str, Any]:
     plane: dict[str, Any] = {
         "name": "East roof", "array": array,
         "roof": {"azimuth_deg": facing, "slope_deg": draw(some.sampled_from([0.0, 12.0, 30.0]))},
-        "controller": draw(some.sampled_from([{}, {"use": "tracker-440v-130a"}])),
+        "controller": draw(some.sampled_from([{}, {"use": "tracker-190v-70a"}])),
         "runs": draw(some.sampled_from([
             {}, {"dc_main": {"length_m": 21.0}}, {"string": {"method": "solar-surface"}},
             {"dc_main": {"method": "B1"}, "controller_battery": {"method": "C"}}])),

@@ -316,12 +316,12 @@ def test_ordinary_and_forked_kernels_give_the_same(
 def test_what_nobody_foresaw_stops_one_site_only(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from solarcalc.batch import run
+    from solarcalc.batch import workbook
 
     def execute(name: str, notebook: Any, given: Any, room: Any) -> Any:
         raise ZeroDivisionError("no such thing")
 
-    monkeypatch.setattr(run, "execute", execute)
+    monkeypatch.setattr(workbook, "execute", execute)
     result = report_sites([DEMO], tmp_path / "out", workbooks=SAMPLES, warm=False)
     assert result.failed == ((DEMO, "first: ZeroDivisionError: no such thing"),)
     assert names_in(tmp_path / "out") == LISTS

@@ -10,7 +10,7 @@ import re
 import runpy
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
@@ -19,11 +19,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as some
 
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.checking import kept, nearest, sites
-from solarcalc.checking.lines import answer_of, check_lines
+from solarcalc.checking.lines import NO_REPORT, answer_of, check_lines
 from solarcalc.checking.nearest import fitting_series, nearest_working
 from solarcalc.cli import main
 from solarcalc.design import Design, open_design
@@ -31,6 +31,7 @@ from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.making import Making
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.status import document_set
+from solarcalc.variants import variants_of
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 SITES = runpy.run_path(str(CHECKOUT / "tests" / "site_files.py"))
@@ -221,6 +222,11 @@ LEVERS: dict[str, tuple[str, dict[str, dict[str, Any]], str]] = {
     "one rod": ("ridge-clinic", {
         "earthing": {"electrode": "rods", "rod_count": 1, "target_ohm": 20.0},
         "soil": {"spacing_m": [2.0], "resistance_ohm": [8.0]}}, "earthing/electrode-limit"),
+    "dark board": ("cove-cannery", {}, "stages/essential-board-without"),
+    "dark board, few modules": ("plateau-school", {"array": {
+        "modules_in_series": 2, "module_count": 2, "rows": 1}}, "stages/essential-board-without"),
+    "heavy racks": ("ridge-clinic", {"room": {"floor_kg_per_m2": 300.0}},
+                    "powerroom/floor-under-racks"),
 }  # fmt: skip
 """Demo site, what is done to it, and the rule that then asks for another value."""
 
@@ -266,6 +272,8 @@ STEPS: dict[str, tuple[tuple[str, ...], float]] = {
     "one rod": (("earthing", "rod_count"), 1),
     "small set": (("generator", "power_w"), nearest.STEP_W),
     "narrow rows": (("array", "row_pitch_m"), 0.01),
+    "dark board": (("battery", "units_in_parallel"), 1),
+    "heavy racks": (("room", "spread_m2"), 0.1),
 }  # fmt: skip
 
 
@@ -288,6 +296,33 @@ def test_no_nearer_value_passes(name: str) -> None:
 
 
 @pytest.mark.slow
+@given(some.integers(0, 40), some.integers(0, 40), some.integers(0, 45))
+def test_the_fewest_that_are_enough_are_found_by_halving(above: int, most: int, need: int) -> None:
+    wanted = next((count for count in range(above + 1, most + 1) if count >= need), None)
+    assert nearest._fewest(above, most, lambda count: count >= need) == wanted
+
+
+def test_the_invented_house_of_new_fails_nothing_with_the_values_that_are_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["new", "Hill House", "--folder", str(tmp_path)])
+    capsys.readouterr()
+    design = open_design(tmp_path / "hill-house.toml")
+    changes: dict[str, dict[str, Any]] = {}
+    for check in design.failed:
+        found = nearest_working(design, check)
+        assert found is not None, check.item
+        for table, keys in found.changes.items():
+            changes.setdefault(table, {}).update(keys)
+    assert changes
+    changed = design.changed(changes)
+    for check in changed.failed:  # more units weigh more
+        found = nearest_working(changed, check)
+        assert found is not None, check.item
+        changed = changed.changed(found.changes)
+    assert changed.failed == ()
+
+
 @given(SITES["site_changes"](), some.integers(1, 14))
 @settings(max_examples=8, deadline=None)
 def test_the_counts_in_series_that_are_named_fit_and_no_others(
@@ -394,6 +429,51 @@ def test_a_file_that_only_the_report_reads_is_told(
     design = open_design("ridge-clinic", {
         key: {text: os.path.relpath(bad, data_folder() / "sites")}, "status": {"stage": "design"}})
     assert "report    none until this is put right: " in "\n".join(check_lines(design))
+
+
+ODD_VARIANTS: tuple[dict[str, Any], ...] = (
+    {"existing": [{"kind": "part", "item": "bord", "label": "Board", "age_years": 1.0, "count": 1,
+                   "used": 1}]},
+    {"battery": {"units_in_parallel": 36}}, {"quote": {"price_list": "none.csv"}},
+    {"array": {"tilt_deg": 5.0}}, {"battery": {"room_c": -35.0}}, {"quote": {"margin_frac": 0.1}},
+    {"existing": [{"kind": "part", "item": "board", "label": "Board", "age_years": 1.0, "count": 1,
+                   "used": 1}]},
+    {"controller": {"max_pv_voltage_v": 58.0, "min_tracking_voltage_v": 53.0,
+                    "max_tracking_voltage_v": 57.0}},
+)  # fmt: skip
+"""What a variant may change: three that no report can be made with, and others."""
+
+
+@given(some.lists(some.sampled_from(range(len(ODD_VARIANTS))), max_size=3, unique=True),
+       some.sampled_from(["ridge-clinic", "coral-pharmacy"]))  # fmt: skip
+@settings(max_examples=8, deadline=None)
+def test_check_is_without_a_fault_exactly_when_the_variants_of_a_report_are(
+    chosen: list[int], name: str
+) -> None:
+    rows = [{"name": f"Odd {number}", **ODD_VARIANTS[number]} for number in chosen]
+    try:
+        design = open_design(name, {"variants": rows, **UNBUILT})  # type: ignore[dict-item]
+    except InputError:
+        return  # told: the file is not valid
+    told = [line for line in check_lines(design) if line.startswith(NO_REPORT)]
+    faults: Sequence[Fault] = ()
+    try:
+        variants_of(design)
+    except InputError as error:
+        faults = error.faults
+    assert len(told) == len(faults)
+    assert all(fault.given in line for fault, line in zip(faults, told, strict=True))
+
+
+def test_a_refused_report_is_no_good_answer(tmp_path: Path) -> None:
+    path = own_copy(tmp_path, "orchard-shop")
+    good = answer_of(path)
+    path.write_text(path.read_text(encoding="utf-8") + '\n[[variants]]\nname = "Many"\n'
+                    'battery.units_in_parallel = 36\n', encoding="utf-8")  # fmt: skip
+    found = answer_of(path)
+    assert NO_REPORT not in good.text
+    assert f'{NO_REPORT}variant "Many": battery.units_in_series' in found.text
+    assert found.status == 1
 
 
 # quick imports

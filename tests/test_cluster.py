@@ -21,7 +21,14 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.batch.cluster import cluster_at, make_site, pack, packed_site, unpack
+from solarcalc.batch.cluster import (
+    cluster_at,
+    make_site,
+    pack,
+    packed_site,
+    report_on_cluster,
+    unpack,
+)
 from solarcalc.batch.run import report_sites
 from solarcalc.checking.kept import package_digest
 from solarcalc.sitefile.read import read_site
@@ -145,8 +152,8 @@ def test_a_killed_worker_loses_nothing(cluster: Any, tmp_path: Path) -> None:
             killed.extend(pids[:1])
             os.kill(pids[0], signal.SIGKILL)
 
-    result = report_sites(sites, out, documents=["QU"], scheduler=cluster.scheduler_address,
-                          told=told)  # fmt: skip
+    address = cluster.scheduler_address
+    result = report_on_cluster(sites, out, documents=["QU"], scheduler=address, told=told)
     assert killed
     assert result.failed == ()
     assert len(result.done) == 5
@@ -155,12 +162,12 @@ def test_a_killed_worker_loses_nothing(cluster: Any, tmp_path: Path) -> None:
     assert facts(out / "s0") == facts(here / "s0")
     assert {path.name for path in (out / "s0").iterdir()} == {
         path.name for path in (here / "s0").iterdir()}
-    again = report_sites(sites, out, documents=["QU"], scheduler="tcp://127.0.0.1:1")
+    again = report_on_cluster(sites, out, documents=["QU"], scheduler="tcp://127.0.0.1:1")
     assert len(again.unchanged) == 5, "nobody is asked where nothing has changed"
     sites[0].write_text(sites[0].read_text(encoding="utf-8").replace(
         "tilt_deg = 35.0", "tilt_deg = 34.0"), encoding="utf-8")
     os.utime(sites[0], (2.0, 2.0))
-    result = report_sites(sites, out, documents=["QU"], scheduler=cluster.scheduler_address)
+    result = report_on_cluster(sites, out, documents=["QU"], scheduler=address)
     assert [slug for slug, _ in result.done] == ["s0"]
     assert (out / "s0" / "changes.json").is_file()
     assert len(list((out / "s0" / "earlier").iterdir())) == 1
@@ -171,6 +178,6 @@ def test_a_killed_worker_loses_nothing(cluster: Any, tmp_path: Path) -> None:
 def test_nobody_at_an_address_is_told(cluster: Any, tmp_path: Path) -> None:
     began_s = time.monotonic()
     with pytest.raises(InputError, match="--scheduler"):
-        report_sites(own_sites(tmp_path, 1), tmp_path / "out", documents=["QU"],
-                     scheduler="tcp://127.0.0.1:9")  # fmt: skip
+        report_on_cluster(own_sites(tmp_path, 1), tmp_path / "out", documents=["QU"],
+                          scheduler="tcp://127.0.0.1:9")  # fmt: skip
     assert time.monotonic() - began_s < 60.0

@@ -18,7 +18,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.diagrams.earthing import earthing_drawing
-from solarcalc.diagrams.room import room_drawing, room_tags
+from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.sheet import A3_SHORT_MM, FOOT_MM
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
@@ -31,6 +31,7 @@ from solarcalc.installation.schedules import (
     device_type,
     label_rows,
 )
+from solarcalc.installation.standing import room_tags
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitepack.switching import WALL_COLUMNS, switching_steps, wall_rows, wall_steps
 from solarcalc.sitepack.terminals import banks_at, terminal_rows

@@ -29,7 +29,7 @@ from solarcalc.diagrams.earthing import earthing_drawing
 from solarcalc.diagrams.fixing_plan import fixing_plans
 from solarcalc.diagrams.lettering import SMALLEST_MM
 from solarcalc.diagrams.roof_plan import roof_plans
-from solarcalc.diagrams.room import MOST_BOXES, room_drawing, room_others, room_tags
+from solarcalc.diagrams.room import MOST_BOXES, room_drawing
 from solarcalc.diagrams.sheet import Sheet, Signed, draw_frame, title_block
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.string_plan import string_plans
@@ -37,6 +37,7 @@ from solarcalc.diagrams.trench_plan import trench_plans
 from solarcalc.documents import site_pack
 from solarcalc.documents.making import Making
 from solarcalc.earthing.electrode import electrode_words
+from solarcalc.installation.standing import held_words, room_tags
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.read import read_site
@@ -79,7 +80,7 @@ def other_drawings(built: Any, earth: Any, language: str) -> Iterator[str]:
         yield terminal_diagram(bank, site_name=site.site.name, language=language)
     if len(built.layout.boxes) <= MOST_BOXES:
         yield room_drawing(built.layout, site_name=site.site.name, tags=room_tags(built),
-                           others=room_others(built), language=language)  # fmt: skip
+                           held=held_words(built), language=language)  # fmt: skip
     trenches = trench_plans(trenches_of(built), site, digging_steps(built), language)
     yield from (svg for svg, _ in trenches)
 

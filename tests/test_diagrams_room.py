@@ -14,8 +14,9 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.diagrams.lettering import SMALLEST_MM
-from solarcalc.diagrams.room import SCALES, _around, room_drawing, room_others, room_tags
+from solarcalc.diagrams.room import MOST_BOXES, SCALES, _around, room_drawing
 from solarcalc.diagrams.room_view import MARK_MM
+from solarcalc.installation.standing import held_words, room_tags
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
 Drawing, clashes, SVG = CASES["Drawing"], CASES["clashes"], CASES["SVG"]
@@ -174,7 +175,7 @@ def test_many_things_have_a_shorter_list():
                   for n in range(29))  # fmt: skip
     drawing = Drawing(room_drawing(Layout(boxes=boxes, aisle_m=0.0), site_name="x"))
     assert clashes(drawing) == []
-    with pytest.raises(InputError, match="at most 30"):
+    with pytest.raises(InputError, match=f"at most {MOST_BOXES}"):
         room_drawing(Layout(boxes=(*boxes, *boxes)), site_name="x")
 
 
@@ -251,5 +252,5 @@ def test_a_room_of_any_shape_has_its_titles_words_and_arrows_clear(length_m, dep
         "length_m": length_m, "depth_m": depth_m, "inverters_inside": inside}})  # fmt: skip
     built = design.installation
     svg = room_drawing(built.layout, site_name="x", tags=room_tags(built),
-                       others=room_others(built))  # fmt: skip
+                       held=held_words(built))  # fmt: skip
     assert clashes(Drawing(svg)) == []

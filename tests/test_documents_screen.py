@@ -22,8 +22,11 @@ from solarcalc.documents.site_page import site_page
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 WIDTHS_PX = (320, 390, 1280)
-TRIED = tuple(os.environ.get("SOLARCALC_SCREEN_SITES", "cove-cannery ridge-clinic").split())
-"""Many failures at an early stage; every document there is. Other demo sites by their names."""
+ALL = sorted(path.stem for path in SITES.glob("*.toml"))
+TRIED = tuple(os.environ.get("SOLARCALC_SCREEN_SITES", "ridge-clinic").split())
+"""Sites of which every document there is is looked at; of the others those of their stage."""
+FRENCH = "cove-cannery"
+"""Its site pack is looked at in French, though it has come no farther than its design."""
 CODES = tuple(code for code in codes_at("visit") if code != "CA")
 
 _WIDER = """() => {
@@ -58,11 +61,22 @@ def test_nothing_is_wider_than_the_screen_or_seriously_out_of_reach(
 
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore")
-@pytest.mark.parametrize("site", TRIED)
-def test_a_french_site_pack_fits_the_screen(
+@pytest.mark.parametrize("site", [site for site in ALL if site not in TRIED])
+def test_what_a_site_has_at_its_stage_fits_the_screen_too(
     browser: Any, document_cases: Any, tmp_path: Path, site: str
 ) -> None:
-    design = document_cases.demo(site).changed({"firm": {"crew_language": "fr"}})
+    stage = document_cases.demo(site).site.status.stage
+    for code in codes_at(stage):
+        for document in document_cases.made(site, code) if code != "CA" else ():
+            hold_on_a_screen(browser, document_html(document), tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_a_french_site_pack_fits_the_screen(
+    browser: Any, document_cases: Any, tmp_path: Path
+) -> None:
+    design = document_cases.demo(FRENCH).changed({"firm": {"crew_language": "fr"}})
     for document in site_pack.documents(Making(design=design)):
         hold_on_a_screen(browser, document_html(document), tmp_path)
 
@@ -73,7 +87,7 @@ def test_a_french_site_pack_fits_the_screen(
 def test_an_index_fits_the_screen_too(
     browser: Any, document_cases: Any, tmp_path: Path, which: str
 ) -> None:
-    for site in TRIED:
+    for site in (FRENCH, *TRIED):
         making = Making(design=document_cases.demo(site))
         if which == "site":
             html = document_html(site_page(making, [], None))
@@ -104,10 +118,11 @@ def hold_on_a_screen(browser: Any, html: str, folder: Path) -> None:
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert page.evaluate(_WIDER) == [], width
     page.add_script_tag(path=str(axe_file()))
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        page.set_viewport_size({"width": 1280, "height": 800})
-        found = page.evaluate("axe.run()")["violations"]
+    page.set_viewport_size({"width": 1280, "height": 800})
+    for scheme, rules in (("light", ""), ("dark", "runOnly: ['color-contrast'], ")):
+        page.emulate_media(color_scheme=scheme)  # colours alone differ between them
+        run = f"axe.run({{{rules}resultTypes: ['violations']}})"  # passes take most of the time
+        found = page.evaluate(run)["violations"]
         assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found
                 if one["impact"] in ("serious", "critical")
                 or one["id"] == "heading-order"] == [], scheme  # fmt: skip

@@ -5,6 +5,7 @@ Sites are drawn or invented: no source.
 
 from __future__ import annotations
 
+import json
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,12 +17,17 @@ from hypothesis import strategies as some
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.messages import messages
 from solarcalc.battery.existing_battery import LEAST_LEFT_FRAC, bank_left_frac
 from solarcalc.checking.lines import answer_of
 from solarcalc.design import Design, open_design
+from solarcalc.documents.catalogue import documents_of
+from solarcalc.documents.handover_file import _list_page
+from solarcalc.documents.making import Making
 from solarcalc.quote.offer import paid_for
 from solarcalc.sitefile.existing import Existing
 from solarcalc.stages.owned import used_of
+from solarcalc.views.sitepack import picks
 
 UNBUILT: dict[str, dict[str, Any]] = {
     "commissioning": {"results": ""}, "logger": {"file": ""}, "handover": {"serials": ""}}
@@ -254,3 +260,40 @@ def test_check_tells_what_is_used_again_and_what_is_left_over(tmp_path: Path) ->
     said = answer_of(path).text
     assert "owned     Old board: 2 used again, not bought; 3 left over" in said
     assert "review    safety: Used again: Old board: not tested" in said
+
+
+# papers
+
+
+@pytest.mark.parametrize(("stem", "code", "said"), [
+    ("ridge-clinic", "DS", "Customer's own, used again, no warranty of ours:"),
+    ("ridge-clinic", "QU", "No warranty of ours covers it."),
+    ("plateau-school", "QU", "Aucune garantie de notre part ne le couvre."),
+    ("ridge-clinic", "DR", "Customer's own, fitted by us, not covered by any warranty of ours:"),
+    ("ridge-clinic", "SP", "on site already: customer's own"),
+])
+def test_papers_say_what_is_the_customers_own(stem: str, code: str, said: str) -> None:
+    status = {"status": {"stage": "offer"}} if code == "QU" else {}
+    owned = base(stem).changed({"existing": [part("board", 2, label="Own boards")], **status})
+    for design, there in ((owned, True), (owned.changed({"existing": []}), False)):
+        text = json.dumps([one.blocks for one in documents_of(code, Making(design=design))],
+                          ensure_ascii=False, default=str)  # fmt: skip
+        assert (said in text) == there
+        if code != "SP":
+            assert ("2 × Own boards" in text or "Own boards: 2 used again" in text) == there
+
+
+def test_the_handover_file_says_it_too() -> None:
+    owned = base().changed({"existing": [part("board", 2, label="Own boards")]})
+    text = str(list(_list_page(owned, messages("en"))))
+    assert "Of your own equipment the system uses: 2 × Own boards." in text
+    assert "Of your own" not in str(list(_list_page(base(), messages("en"))))
+
+
+def test_a_pick_list_loads_what_is_bought_and_tells_what_is_there() -> None:
+    line = next(one for one in base().bill if one.item == "module")
+    owned = base().changed({"existing": [part("module", 3)]})
+    found = picks(owned)
+    loaded, there = (sum(one.quantity for one in found if one.key.startswith(line.key)
+                         and bool(one.note) is own) for own in (False, True))  # fmt: skip
+    assert (loaded, there) == (line.quantity - 3.0, 3.0)

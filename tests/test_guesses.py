@@ -5,16 +5,23 @@ from __future__ import annotations
 import csv
 import math
 import re
+from functools import cache
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, event, given, settings
 from hypothesis import strategies as some
 
+from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.design import open_design
 from solarcalc.guesses import (
+    WEAK_LIGHT,
     DecidingGuess,
     Flip,
+    _built_parts,
+    _drawn_alike,
+    _open_guesses,
+    _used_and_range,
     changes_for,
     deciding_guesses,
     poles_on_trial,
@@ -138,6 +145,33 @@ def test_an_earthed_pole_moves_no_flow_so_its_trial_keeps_those_of_the_year(name
     design = open_design(name, {"battery": {"pole_earthed": None}})
     other = design.changed({"battery": {"pole_earthed": pole}})
     assert electrical_of(other.site, design.flows).plan.devices == other.electrical.plan.devices
+
+
+@given(some.data())
+@settings(deadline=None, max_examples=40)
+def test_a_part_taken_from_the_design_is_that_of_the_changed_one(data) -> None:
+    """Conduits are not worked out anew where the cables in them are the same."""
+    design = kept_design(data.draw(some.sampled_from(sorted(demo_sites()))))
+    guesses_open = [one for one in _open_guesses(design) if one.key != WEAK_LIGHT]
+    assume(guesses_open)
+    guess = data.draw(some.sampled_from(guesses_open))
+    _, (low, high) = _used_and_range(design, guess)
+    value = data.draw(some.floats(low, high))
+
+    def states(own):
+        try:
+            return [part() for part in _built_parts(
+                design.changed(changes_for(guess.key, value)), own)]
+        except InputError:
+            return None
+
+    event(f"the same cables: {_drawn_alike(design.changed(changes_for(guess.key, value)), design)}")
+    assert states(design) == states(None)
+
+
+@cache
+def kept_design(name):
+    return open_design(name)
 
 
 def test_the_short_circuit_of_a_battery_is_tried_within_the_band_of_its_kind() -> None:

@@ -331,9 +331,10 @@ def test_changes_are_checked_as_the_file_is(put):
 # --- the sites that stand
 
 
-@pytest.mark.parametrize("stem", demo_sites())
+@pytest.mark.parametrize("stem", ["coral-pharmacy", "cove-cannery", "orchard-shop",
+                                  "plateau-school", "ridge-clinic"])
 def test_demo_sites_ask_for_what_they_did(stem):
-    """A list without new keys is worth one day, repeated, to the last bit."""
+    """A list in which no appliance names days or months is one day, repeated, to the last bit."""
     sitefile = read_site(demo_sites()[stem])
     index = year_hours(sitefile.offset_h)
     for board in ("essential", "nonessential"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import runpy
 from collections import Counter
 from functools import cache
@@ -16,8 +17,15 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design, open_design
+from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
+from solarcalc.diagrams.single_line import further_planes, single_line
+from solarcalc.diagrams.single_line_reduced import single_line_reduced
+from solarcalc.documents.catalogue import documents_of
+from solarcalc.documents.html import document_html
+from solarcalc.documents.making import Making
 from solarcalc.installation.schedules import cable_rows, label_rows
 from solarcalc.quote.bill import bill_of
+from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.read import plane_files, read_site, with_changes
 from solarcalc.stages.grounds import test_facts as facts_of
@@ -26,6 +34,8 @@ from solarcalc.wiring.runs import plane_key, plane_number, stem_of
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
+DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
+DOCUMENTS = runpy.run_path(str(HERE / "document_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 WORKSHOP = HERE / "planes" / "east-west-workshop.toml"
 FEW = settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
@@ -347,3 +357,48 @@ def test_things_on_a_roof_are_not_taken_over() -> None:
 def test_a_name_of_the_only_plane_is_of_no_matter() -> None:
     file = shop().sitefile
     assert with_changes(file, {"roof": {"name": "South"}}).site == with_changes(file, {}).site
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_every_drawing_of_several_planes_is_made(count: int) -> None:
+    """Planes after the second have a sheet of the single-line diagram to themselves."""
+    more = [dict(workshop().sitefile.written["planes"][0], name=f"Roof {number}")
+            for number in range(2, count + 1)]  # fmt: skip
+    built = CASES["installed"](with_changes(read_site(WORKSHOP), {"planes": more}).site)
+    drawn = [DRAWN["Drawing"](svg) for svg in (single_line(built), *further_planes(built))]
+    assert len(drawn) == 1 + (count > 2)
+    assert [clash for one in drawn for clash in DRAWN["clashes"](one)] == []
+    assert all("…" not in one.all_words() for one in drawn)
+    words = " ".join(one.all_words() for one in drawn)
+    for part in (*built.parts, *built.cables, *built.leads):
+        if getattr(part, "drawn_on", ("single-line",)).count("single-line"):
+            assert re.search(rf"\b{part.tag}\b", words), part.key
+    assert DRAWN["Drawing"](single_line_reduced(built)).all_words()
+    lines = earth_lines(CASES["earth"](built.site))
+    assert sum(line.count for line in lines) == sum(
+        one.count for one in built.earths if one.key != "earth-electrode")
+    words = DRAWN["Drawing"](earthing_diagram(lines, "x", site_name="x")).all_words()
+    for one in built.earths:
+        assert one.key == "earth-electrode" or one.tag in words
+
+
+@pytest.mark.parametrize(("code", "pages"), [("DS", 1), ("QU", 2), ("BK", 4), ("DR", 12)])
+def test_documents_of_two_planes_keep_to_their_rules_and_name_both(code: str, pages: int) -> None:
+    own = workshop()
+    making = Making(design=own, firm=letterhead_of(own.sitefile))
+    for document in documents_of(code, making):  # type: ignore[arg-type]
+        html, _ = DOCUMENTS["hold_to_rules"](document, pages=pages)
+        if code in ("DS", "DR"):
+            assert all(one.plane in html for one in own.planes)
+        assert "22" in html  # modules of both planes
+
+
+def test_the_site_pack_has_a_roof_a_fixing_and_a_string_plan_a_plane() -> None:
+    own = workshop()
+    (pack,) = documents_of("SP", Making(design=own, firm=letterhead_of(own.sitefile)))
+    html = document_html(pack)
+    for plane in own.planes:
+        for title in ("Roof plan", "Fixing plan", "String plan"):
+            assert f"{title}, {plane.plane}" in html
+    listed = pack.files["serial-numbers.csv"].decode("utf-8-sig")
+    assert len(re.findall(r"^S\d+/\d+", listed, re.MULTILINE)) == own.site.module_count

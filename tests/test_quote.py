@@ -61,7 +61,7 @@ def conductor(key, core_m, size_mm2, size_name, lugs=0, current="dc"):
 
 
 BUILT = Installation(
-    site=read_site(demo_sites()["ridge-clinic"]).site, layout=None,
+    site=read_site(demo_sites()["ridge-clinic"]).site, layout=None, planes=(),
     parts=(
         part("module", "module", 12, "invented-400-w", "Invented 400 W", 400.0),
         part("controller", "controller", 1, "invented-60-a", "Invented 60 A", 60.0),

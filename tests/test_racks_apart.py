@@ -16,8 +16,8 @@ from hypothesis import strategies as some
 
 from solarcalc.design import open_design
 from solarcalc.diagrams.battery_terminals import terminal_diagram
-from solarcalc.diagrams.room import room_tags
 from solarcalc.installation.schedules import device_rows
+from solarcalc.installation.standing import room_tags
 from solarcalc.powerroom.boxes import Box, gap_m, reach_m
 from solarcalc.powerroom.checks import place_checks
 from solarcalc.powerroom.layout import RoomLayout

@@ -781,7 +781,9 @@ def test_single_diode_model_fits_each_bundled_module(key: str) -> None:
 def test_demo_site_is_sound_and_says_it_is_invented(stem: str) -> None:
     path = demo_sites()[stem]
     sitefile = read_site(path)
-    assert weather_path(sitefile).is_file()
+    monthly = sitefile.site.weather.source == "monthly"
+    assert monthly == (sitefile.site.weather.monthly is not None)
+    assert monthly or weather_path(sitefile).is_file()
     assert path.read_text(encoding="utf-8").startswith("# INVENTED")
     assert "Invented" in sitefile.site.site.note
     assert set(sitefile.equipment_keys) == {

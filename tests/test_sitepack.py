@@ -109,7 +109,7 @@ def loaded_is_bought(built):
             one.quantity)  # nothing of it is lost in print
         if one.unit in ("m", "each"):
             assert one.quantity == int(one.quantity), one.name
-    loaded_before_it_is_fitted(built, picks, schedule)
+    loaded_before_it_is_fitted(built, bill, picks, schedule)
     for one in picks:
         planned = next(other for other in schedule.planned if other.task.name == one.task)
         assert planned.start.date() <= one.day <= planned.finish.date()
@@ -128,12 +128,13 @@ def loaded_is_bought(built):
             assert day == min(days_of(planned, schedule))
 
 
-def loaded_before_it_is_fitted(built, picks, schedule):
+def loaded_before_it_is_fitted(built, bill, picks, schedule):
     """No item is listed later than the first task that the hours of its fitting are in."""
     task_of = {rate.unit: task.key for task in task_list() for rate in task.rates}
+    taken_for = {line.key: line.place for line in bill}
     first = {}
     for one in picks:
-        first.setdefault(one.key, one.day)
+        first.setdefault(taken_for.get(one.key, one.key), one.day)
     for part in built.parts:
         planned = schedule.at(task_of[part.work]) if part.work else None
         if part.bought and planned:

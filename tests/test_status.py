@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -27,7 +28,10 @@ from solarcalc.documents.facts import trade_words
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import texts_of
 from solarcalc.report.findings import Letterhead
-from solarcalc.sitefile.status import Accepted
+from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Accepted, Signed, signatures
+from solarcalc.stages.progress import progress_of
+from solarcalc.stages.said import held_early, odd_days
 from solarcalc.stages.status import blocking, lapsed, once, settled, unmet
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
@@ -223,3 +227,38 @@ def test_what_a_demo_site_accepts_is_open_in_it_and_of_its_values(path: Path) ->
     assert design.unmet == ()
     accepted = {check.key for check in design.all_checks if check.accepted}
     assert accepted == {one.check for one in design.site.status.accepted}
+
+
+HOLDS = [key for key, one in signatures().items() if one.hold]
+DAYS = some.dates(date(2026, 1, 1), date(2026, 12, 31)).map(str)
+
+
+@given(signed=some.dictionaries(some.sampled_from(HOLDS), DAYS), approved=some.none() | DAYS)
+def test_work_is_not_signed_before_somebody_approved_its_drawings(
+    signed: dict[str, str], approved: str | None
+) -> None:
+    """For any site: H3 to H8 are of work by the drawings; permit and roof strength come before."""
+    site = open_design("orchard-shop").site
+    by = {} if approved is None else {"name": "a", "licence": "b", "date": approved,
+                                      "fingerprint": "12345678"}  # fmt: skip
+    rows = [Signed(what=key, name="x", date=day) for key, day in signed.items()]
+    site = site.model_copy(update={
+        "checked": Checked(**by), "status": site.status.model_copy(update={"signed": rows}),
+    })  # fmt: skip
+    early = {key for key, day in signed.items() if key not in ("H1", "H2")
+             and (approved is None or day < approved)}  # fmt: skip
+    assert set(held_early(site)) == early
+
+
+@pytest.mark.parametrize("stem", ["cove-cannery", "coral-pharmacy", "orchard-shop",
+                                  "plateau-school", "ridge-clinic"])  # fmt: skip
+def test_a_demo_whose_work_was_signed_on_unapproved_drawings_says_so(stem: str) -> None:
+    design = open_design(stem)
+    early = held_early(design.site)
+    assert bool(early) == (stem in ("plateau-school", "ridge-clinic"))
+    said = [line for line in odd_days(design, date(2030, 1, 1)) if "nobody has approved" in line]
+    steps = [step.what for step in progress_of(design).blocks]
+    assert len(said) == bool(early)
+    for key in early:  # the drawings bear their mark, and the page of the site says why
+        assert key in said[0]
+        assert any(key in what for what in steps if what.startswith("drawings not approved"))

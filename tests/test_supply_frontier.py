@@ -194,7 +194,8 @@ def test_more_battery_or_sun_never_serves_the_essential_loads_of_a_demo_site_wor
     """100 arrays with 206 banks each: 20,500 neighbouring pairs of banks, 20,394 of arrays.
 
     More sun serves the nonessential board no worse either; a larger bank may, since its levels
-    are shares of it.
+    are shares of it, and where a generator starts by the charge, more sun may: it feeds that board
+    while it runs, and runs less.
     """
     design = open_design(site)
     table = frontier(
@@ -207,7 +208,7 @@ def test_more_battery_or_sun_never_serves_the_essential_loads_of_a_demo_site_wor
         values = table[column].to_numpy().reshape(100, 206)
         assert (np.diff(values, axis=1) > slack).sum() == 0, f"{column}: more battery"
         assert (np.diff(values, axis=0) > slack).sum() == 0, f"{column}: more sun"
-    for column, slack in (
+    for column, slack in () if design.site.generator.there else (
         ("nonessential_without_supply_h", 0.0), ("nonessential_not_supplied_kwh", 1e-6),
     ):  # fmt: skip
         values = table[column].to_numpy().reshape(100, 206)

@@ -102,7 +102,7 @@ def test_what_is_filled_in_is_read_again(record: dict[str, Any]) -> None:
 
 
 _DERIVED = {"grid_h_per_day", "roof_kind", "obstacles", "loads", "horizon", "room_m", "module",
-            "battery", "weather", "phases"}  # fmt: skip
+            "battery", "weather", "phases", "eaves_height_m"}  # fmt: skip
 
 
 @settings(deadline=None, max_examples=60)
@@ -122,6 +122,11 @@ def test_each_answer_stands_in_the_site_and_each_default_is_told(record: dict[st
                 found = getattr(found, part)
             if one.key not in ("outage_h", "roof_azimuth_deg"):
                 assert found == record[one.key], one.key
+    if "eaves_height_m" in record:  # hand: eaves and the rise of the slope
+        roof, eaves_m = site.site.roof, record["eaves_height_m"]
+        top_m = eaves_m + roof.depth_m * math.sin(math.radians(record.get("roof_slope_deg", 0.0)))
+        assert site.site.structure.height_m == (
+            pytest.approx(top_m, abs=0.005) if top_m >= 0.005 else 6.0)
     assert is_given(site.site, "runs.dc_main.length_m") == ("roof_to_room_m" in record)
     assert len(site.site.loads.essential) + len(site.site.loads.nonessential) == len(
         record.get("loads", (1, 2)))

@@ -48,7 +48,7 @@ from solarcalc.stages.surroundings import around_of
 from solarcalc.sun import sun_of_hours
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of, glass_table, shade_of
-from solarcalc.sweep.fields import Setting, planes_of, one_year, sweep
+from solarcalc.sweep.fields import Setting, one_year, planes_of, sweep
 from solarcalc.sweep.ranking import (
     Costs,
     best,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import runpy
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
+from solarcalc.views.sitepack import module_plan
 from solarcalc.wiring import runs, switching
 from solarcalc.wiring.capacity import capacity
 from solarcalc.wiring.flows import Flows
@@ -33,7 +36,8 @@ def with_run(site, key, **keys):
 def flows():
     few = np.full(3, 100.0)
     return Flows(**{
-        name: few if "Floats" in str(kind) or "ndarray" in str(kind) else 25.0
+        name: () if name == "planes"
+        else few if "Floats" in str(kind) or "ndarray" in str(kind) else 25.0
         for name, kind in Flows.__annotations__.items()
     })  # fmt: skip
 
@@ -58,18 +62,56 @@ def test_a_controllers_cable_stands_in_its_real_company():
 
 def test_circuits_by_hand():
     site = site_of()  # 2 controllers, 4 strings, 2 inverters, a grid
-    assert circuits(site) == {"string": 1, "dc_main": 2, "battery": 4, "inverter_board": 2,
+    # four strings in two rows: two lie along the front of each
+    assert circuits(site) == {"string": 2, "dc_main": 2, "battery": 4, "inverter_board": 2,
                               "board_house": 2, "grid_in": 1}  # fmt: skip
     # strings clipped in a layer warm one another; strangers count with them
     laid = with_run(with_run(site, "string", method="solar-touching"), "dc_main",
                     grouped_circuits=3)
-    assert (circuits(laid)["string"], circuits(laid)["dc_main"]) == (4, 4)
+    assert (circuits(laid)["string"], circuits(laid)["dc_main"]) == (2, 4)
+    free = with_run(site, "string", method="solar-free")  # given: fixed apart from one another
+    assert circuits(free)["string"] == 1
     # another method is another way
     apart = with_run(site, "controller_battery", method="C")
     assert circuits(apart)["battery"] == 2
     assert circuits(apart)["battery_inverter"] == 2
     one = site_of(supply={"layout": "one-inverter"})
     assert circuits(one)["battery"] == 3
+
+
+def test_strings_side_by_side_are_reckoned_as_what_touches() -> None:
+    """EN 50618 table A.3, two touching; IEC 60364-5-52 table B.52.17 item 2, one layer: 0.85."""
+    site = site_of()
+    (string,) = (each for each in runs_of(site, flows()) if each.key == "string")
+    found = capacity(string, 6.0)
+    assert (string.method, string.grouped_circuits, found.table_a) == ("solar-touching", 2, 57.0)
+    assert found.factors["2 circuits together"] == 0.85
+    alone = site_of(array={"rows": 4})  # a row each: none lies beside another
+    (string,) = (each for each in runs_of(alone, flows()) if each.key == "string")
+    assert (string.method, capacity(string, 6.0).table_a) == ("solar-free", 70.0)
+    # strings in a conduit warm one another all together, however many rows there are
+    (string,) = (each for each in runs_of(with_run(site, "string", method="B1"), flows())
+                 if each.key == "string")  # fmt: skip
+    assert string.grouped_circuits == 4
+
+
+@pytest.mark.parametrize("rows", [1, 2, 3])
+@pytest.mark.parametrize("layout", ["along-row", "across-rows"])
+@pytest.mark.parametrize(("series", "strings"), [(2, 3), (3, 2), (3, 5), (4, 4), (5, 2)])
+def test_no_more_strings_end_in_a_row_than_are_reckoned_side_by_side(
+    rows, layout, series, strings
+) -> None:  # fmt: skip
+    design = open_design("coral-pharmacy", {"array": {
+        "rows": rows, "modules_in_series": series, "module_count": series * strings,
+        "string_layout": layout}})  # fmt: skip
+    plan = module_plan(design)
+    if plan is None:
+        return
+    ends = Counter(row for spots in plan.strings.values()
+                   for row in {spots[0].row, spots[-1].row})  # fmt: skip
+    reckoned = design.site.array.strings_side_by_side
+    assert max(ends.values()) <= reckoned <= strings
+    assert rows > 1 or reckoned == strings
 
 
 def test_conductors_a_pole_count_as_circuits():
@@ -81,7 +123,7 @@ def test_conductors_a_pole_count_as_circuits():
     assert run["controller_battery"].circuits_with(1) == 5
     assert run["controller_battery"].circuits_with(2) == 7
     assert run["battery_inverter_nonessential"].circuits_with(2) == 5
-    assert run["string"].circuits_with(2) == 2
+    assert run["string"].circuits_with(2) == 4  # two strings side by side, each twice a pole
 
 
 @pytest.mark.parametrize(("phases", "poles"), [(1, 2), (2, 3), (3, 4)])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
+import sys
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -12,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from solarcalc.batch import run, unchanged
+from solarcalc.batch import unchanged, workbook
 from solarcalc.batch.site import fill_folder
 from solarcalc.batch.unchanged import note_made, standing_sites
 from solarcalc.cli import main
@@ -87,6 +89,15 @@ def test_a_file_that_is_written_while_the_site_is_made_leaves_no_record(tmp_path
     assert not stands(site, out)
 
 
+def test_an_unchanged_batch_loads_no_heavy_library() -> None:
+    code = ("import sys, solarcalc.batch.run, solarcalc.batch.unchanged; "
+            "print([name for name in ('numpy', 'pandas', 'pydantic', 'asyncio', 'psutil')"
+            " if name in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
+                          env={**os.environ, "PYTHONPATH": str(ROOT)})  # fmt: skip
+    assert done.stdout.strip() == "[]"
+
+
 @pytest.fixture
 def fills(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Sites whose folder is filled, here and not in a kernel."""
@@ -96,7 +107,7 @@ def fills(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         filled.append(Path(str(given["site_file"])).stem)
         fill_folder(**given)
 
-    monkeypatch.setattr(run, "fill_in_kernel", fill)
+    monkeypatch.setattr(workbook, "fill_in_kernel", fill)
     monkeypatch.setenv("SOLARCALC_ORDINARY_KERNELS", "1")
     return filled
 

@@ -79,6 +79,12 @@ def table_of(key):
     return next(stem for stem in stems if key.startswith(stem))
 
 
+def beside_one_another(site, one):
+    """Circuits alike that touch: of strings in the open those that end in one row."""
+    in_open = table_of(one.run.key) == "string" and one.run.method.startswith("solar")
+    return site.array.strings_side_by_side if in_open else one.run.count
+
+
 def recounted(site, sized):
     """Circuits that warm one another around each run, by counting what lies with it."""
     ways = defaultdict(list)
@@ -88,7 +94,7 @@ def recounted(site, sized):
     found = {}
     for (_, method), here in ways.items():
         own = (max(one.in_parallel for one in here) if method in ALONE
-               else sum(one.run.count * one.in_parallel for one in here))
+               else sum(beside_one_another(site, one) * one.in_parallel for one in here))
         beside = max(getattr(site.runs, table_of(one.run.key)).grouped_circuits for one in here) - 1
         found |= {one.run.key: own + beside for one in here}
     return found

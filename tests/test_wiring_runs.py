@@ -310,7 +310,10 @@ def test_a_length_left_out_is_the_usual_one_and_says_so():
     bare = changed(CLINIC, runs={key: type(CLINIC.runs.dc_main)() for key in USUAL_RUNS})
     for key, run in by_key(bare).items():
         usual = next(name for name in USUAL_RUNS if key.startswith(name))
-        assert (run.length_m, run.method, run.insulation) == USUAL_RUNS[usual]
+        usual_m, method, insulation = USUAL_RUNS[usual]
+        if key == "string":  # several lie along the front of a row
+            method = "solar-touching"
+        assert (run.length_m, run.method, run.insulation) == (usual_m, method, insulation)
         assert run.length_given is False
     assert by_key(with_run(CLINIC, "dc_main", length_m=44.0))["dc_main"].length_given is True
 

@@ -33,6 +33,8 @@ _BEFORE = re.compile(rf"(?:\d+ )?(?:{_TAG.pattern} (?!to {_ONE}))(?:\d+ × )?|\d
 """Tags, or how many of a thing, before its name."""
 _LISTED, _OF_SEVERAL = re.compile(r"\d+ "), re.compile(r" \d+/\d+$")
 """Number of a thing in a list; of a sheet and of how many."""
+_BEFORE_DAY = re.compile(r"(?<=\w) (?=(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d)")
+"""Between what is said of a day and the day."""
 _INVENTED = re.compile(r"\bInvented (?=\w)")
 _TWICE = re.compile(r"\b([^\W\d]\w*), (\1\b)", re.IGNORECASE)
 _SIGN = re.compile(
@@ -133,6 +135,8 @@ class _Phrase:
                 return self._parted(text, split)
         if before := _BEFORE.match(text):
             return self._behind(before[0], text)
+        if day := _BEFORE_DAY.search(text):
+            return f"{self.said(text[:day.start()])} {self.said(text[day.end():])}"
         core = text.strip(" .()")
         if core != text and core:
             return text.replace(core, self.said(core))
@@ -169,7 +173,7 @@ class _Phrase:
         return found
 
     def _by_row(self, text: str) -> str | None:
-        pattern, kept = _pattern(text)
+        pattern, kept = _pattern(text.replace("\u00a0", " "))
         for given in _cases(pattern):
             if given in self.table:
                 said = self._filled(self.table[given], kept)

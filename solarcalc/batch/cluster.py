@@ -27,6 +27,7 @@ from solarcalc.basis.files import EARLIER, whole_folder
 from solarcalc.basis.running import mark
 from solarcalc.batch.folders import keep_earlier
 from solarcalc.batch.kernels import KernelRoom
+from solarcalc.batch.run import BatchResult, report_sites
 from solarcalc.batch.unchanged import RECORD, note_made
 from solarcalc.checking.kept import noted_files, outside_files, package_digest, read_entry
 
@@ -47,11 +48,14 @@ class Parcel:
     ----------
     site : str
         Its site file, by its path from the folder that holds all of them.
+    variant : str
+        Of the site file, the one to be made; empty for the site itself.
     files : dict of path to digest
         Of every file, the site file among them.
     """
 
     site: str
+    variant: str
     files: Mapping[str, str]
 
 
@@ -83,7 +87,8 @@ def packed_site(sitefile: SiteFile) -> tuple[Parcel, dict[str, bytes], frozenset
         contents[digest] = raw
         files[Path(os.path.relpath(name, root)).as_posix()] = digest
     site = Path(os.path.relpath(own[0], root)).as_posix()
-    return Parcel(site=site, files=files), contents, frozenset(names)
+    return (Parcel(site=site, variant=sitefile.variant, files=files), contents,
+            frozenset(names))
 
 
 def _is_small_file(name: str) -> bool:
@@ -146,8 +151,6 @@ def make_site(
     tuple of str and bytes
         Why it failed, or an empty text; and its folder, packed.
     """
-    from solarcalc.batch.run import report_sites
-
     if package != package_digest():
         return f"{platform.node()}: another version of solarcalc than the one that asks", b""
     with tempfile.TemporaryDirectory(prefix="sc-site-") as place:
@@ -160,7 +163,8 @@ def make_site(
         out.mkdir()
         if before:
             unpack(before, out)
-        result = report_sites([files / parcel.site], out, documents=codes, jobs=1, fresh=True,
+        word = f"{files / parcel.site}:{parcel.variant}" if parcel.variant else files / parcel.site
+        result = report_sites([Path(word)], out, documents=codes, jobs=1, fresh=True,
                               room=_own_room())  # fmt: skip
         for _, reason in result.failed:
             return reason.replace(f"{files}{os.sep}", ""), b""
@@ -197,6 +201,26 @@ def unpack(content: bytes, folder: Path) -> None:
 
 
 # Here -----------------------------------------------------------------------------------------
+
+def report_on_cluster(
+    paths: Sequence[Path], out: Path, *, scheduler: str, **options: Any
+) -> BatchResult:
+    """As `report_sites`, on the workers of the Dask scheduler at an address.
+
+    Raises
+    ------
+    InputError
+        As `report_sites`; where nobody answers at the address, once there is a site to make.
+    """
+
+    def elsewhere(
+        jobs: Sequence[Any], place: Any, ended: Callable[[Any], None], asked: Sequence[str]
+    ) -> None:
+        with cluster_at(scheduler) as client:
+            make_on_cluster(client, jobs, place, ended, asked=asked)
+
+    return report_sites(paths, out, elsewhere=elsewhere, **options)
+
 
 @contextmanager
 def cluster_at(address: str) -> Iterator[Any]:
@@ -306,7 +330,7 @@ def _receive(future: Any, job: Any, names: frozenset[str], place: Any) -> None:
 
 def _settle(folder: Path, target: Path, job: Any, names: frozenset[str], place: Any) -> None:
     """Paths of the worker become those of here; the report before is kept."""
-    path = job.sitefile.path
+    path = Path(job.sitefile.word)
     summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
     summary["job"]["file"] = str(path)
     text = json.dumps(summary, ensure_ascii=False, indent=1, allow_nan=False)

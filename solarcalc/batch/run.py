@@ -22,15 +22,6 @@ from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
-from solarcalc.batch.workbook import (
-    WorkbookError,
-    check_parameters,
-    execute,
-    fill_in_kernel,
-    read_workbooks,
-)
-from solarcalc.documents.catalogue import codes_at, codes_of
-from solarcalc.report.findings import ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
@@ -42,6 +33,8 @@ LISTS = ("index.html", "office.csv", "data.csv", "fleet.html")
 
 
 Told = Callable[[Mapping[str, Any]], None]
+Elsewhere = Callable[[Sequence[Any], Any, Callable[[Any], None], Sequence[str]], None]
+"""Given the sites, their folder and workbooks, whom to tell of each that ended, and codes."""
 Rooms = Callable[[], AbstractContextManager[KernelRoom]]
 
 
@@ -80,8 +73,8 @@ class _SiteJob:
 def report_sites(
     paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
     progress: bool = False, workbooks: Path | None = None, warm: bool = True, fresh: bool = False,
-    limits: Limits | None = None, told: Told | None = None, scheduler: str = "",
-    room: KernelRoom | None = None,
+    limits: Limits | None = None, told: Told | None = None,
+    room: KernelRoom | None = None, elsewhere: Elsewhere | None = None,
 ) -> BatchResult:
     """Write the documents of every site, and a page and two tables over all of them.
 
@@ -108,10 +101,10 @@ def report_sites(
         Of each workbook: time, output, memory.
     told : callable, optional
         Given a plain record of each thing that happens, as it happens: see README.
-    scheduler : str
-        Address of a Dask scheduler whose workers make the sites; empty for this machine.
     room : KernelRoom, optional
         Kernels that stay when this is done; a room of its own if left out.
+    elsewhere : callable, optional
+        Makes the sites in place of this machine: `solarcalc.batch.cluster`.
 
     Returns
     -------
@@ -126,7 +119,11 @@ def report_sites(
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
-    asked = codes_of(documents)
+    asked = tuple(documents)
+    if asked:  # heavy imports wait until they are needed: an unchanged batch needs none
+        from solarcalc.documents.catalogue import codes_of
+
+        asked = codes_of(asked)
     check_out_folder(out)
     with only_run(out):
         order = {Path(path).absolute(): number for number, path in enumerate(paths)}
@@ -137,7 +134,7 @@ def report_sites(
         def rooms() -> AbstractContextManager[KernelRoom]:
             return nullcontext(room) if room else KernelRoom(warm=warm, limits=limits)
 
-        return batch.run(paths, fresh=fresh, rooms=rooms, scheduler=scheduler)
+        return batch.run(paths, fresh=fresh, rooms=rooms, elsewhere=elsewhere)
 
 
 @dataclass(kw_only=True)
@@ -167,7 +164,7 @@ class _Batch:
     refused: list[tuple[Path, str]] = field(default_factory=list)
 
     def run(
-        self, paths: Sequence[Path], *, fresh: bool, scheduler: str, rooms: Rooms
+        self, paths: Sequence[Path], *, fresh: bool, rooms: Rooms, elsewhere: Elsewhere | None
     ) -> BatchResult:
         """Make what is due, and the lists over all."""
         books = books_digest(self.folder)
@@ -176,13 +173,10 @@ class _Batch:
         self.told({"event": "begin", "sites": len(paths), "unchanged": len(standing)})
         for path, slug in standing.items():
             self._site(path, "unchanged", slug=slug)
-        if due and scheduler:
-            from solarcalc.batch.cluster import cluster_at, make_on_cluster
-
+        if due and elsewhere:
             place = _Place(out=self.out, books=books)
-            with cluster_at(scheduler) as client:
-                self._make(due, standing, lambda notebooks, ended: make_on_cluster(
-                    client, self.sites, place, ended, asked=self.asked))
+            self._make(due, standing, lambda notebooks, ended: elsewhere(
+                self.sites, place, ended, self.asked))
         elif due:
             with rooms() as room:  # first, so that it warms up while the rest is read
                 place = _Place(out=self.out, room=room, books=books)
@@ -217,6 +211,8 @@ class _Batch:
         self, due: Sequence[Path], standing: dict[Path, str],
         make: Callable[[Mapping[str, Any], Callable[[_SiteJob], None]], None],
     ) -> None:
+        from solarcalc.batch.workbook import read_workbooks
+
         notebooks = read_workbooks(self.folder)
         self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
         from solarcalc.batch.index import Lists, told
@@ -230,9 +226,9 @@ class _Batch:
         def ended(job: _SiteJob) -> None:
             if job.page is not None:
                 lists.add(job.sitefile.slug, self.failed())
-                self._site(job.sitefile.path, "made", slug=job.sitefile.slug)
+                self._site(Path(job.sitefile.word), "made", slug=job.sitefile.slug)
             else:
-                self._site(job.sitefile.path, "failed", reason=job.reason)
+                self._site(Path(job.sitefile.word), "failed", reason=job.reason)
 
         try:
             if self.sites:
@@ -271,6 +267,8 @@ def _sites_of(
 def _read_sites(
     paths: Sequence[Path], notebooks: Mapping[str, Any], asked: Sequence[str]
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
+    from solarcalc.batch.workbook import check_parameters
+    from solarcalc.documents.catalogue import codes_at
     from solarcalc.report.letterhead import letterhead_of
     from solarcalc.sitefile.template import refuse_template
     from solarcalc.siteyear import read_named
@@ -337,6 +335,8 @@ def _run_one(
     """One workbook of a site, or none; the last of them makes the documents: whether it did."""
     if place.stopping.is_set() or job.reason:
         return False
+    from solarcalc.batch.workbook import execute
+
     last = False
     assert place.room is not None, "sites are made here"
     try:
@@ -353,19 +353,25 @@ def _run_one(
         with job.lock:
             job.reason = job.reason or (
                 f"{error.filename or place.out / job.sitefile.slug}: {error.strerror or error}")
-    except (WorkbookError, ReportError, InputError) as error:
-        with job.lock:
-            job.reason = job.reason or str(error)
     except Exception as error:  # whatever a library raises, the other sites go on
         with job.lock:
-            job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
+            job.reason = job.reason or _reason(name, error)
     return job.page is not None and last
+
+
+def _reason(name: str, error: Exception) -> str:
+    from solarcalc.batch.workbook import WorkbookError
+    from solarcalc.report.findings import ReportError
+
+    told = isinstance(error, WorkbookError | ReportError | InputError)
+    return str(error) if told else f"{name}: {type(error).__name__}: {error}"
 
 
 def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     """The folder of a site with all that belongs there, in place at once."""
     import nbformat
 
+    from solarcalc.batch.workbook import fill_in_kernel
     from solarcalc.report.findings import check_clean
 
     write: Any = nbformat.write

@@ -64,7 +64,7 @@ def fill_folder(
         made = {*asked, *(one.code for one in written)}
         files = (design.sitefile.path, *design.sitefile.bases)
         could_be = set[str]().union(*map(named_files, files))
-        own = tuple(f"{Path(one).absolute()}{os.sep}" for one in (folder, target, Path.cwd()))
+        own = tuple(f"{one.absolute()}{os.sep}" for one in (Path(folder).parent, Path.cwd()))
         note_made(
             Path(folder), Path(site_file), codes=sorted(made), books=books, since_s=since_s,
             whole={*codes_at(design.site.status.stage)} <= made,

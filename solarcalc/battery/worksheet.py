@@ -421,7 +421,7 @@ def worksheet_checks(
     installed_wh : float
         Rated energy of the site's bank [Wh].
     installed_strings : int
-        Module strings of the site.
+        Module strings of the site, those of other roof planes counted by their modules.
     kind : Chemistry
         The book is for lead-acid; for another kind it is shown for comparison only.
     """

@@ -26,17 +26,20 @@ from solarcalc.stages.files import there
 from solarcalc.stages.owned import used_of
 from solarcalc.stages.progress import progress_of, reached
 from solarcalc.stages.said import odd_days
-from solarcalc.variants import offer_of
+from solarcalc.variants import offer_of, variants_of
 from solarcalc.views.commissioning import report_of_site, sheet_of_site
 from solarcalc.views.electrical import deciding_rows
 from solarcalc.views.followup import found_of, visit_checks
 from solarcalc.weather.records import WeatherYear
 
+NO_REPORT = "report    none until this is put right: "
+"""Begins the line of a fault that a report is refused for."""
+
 
 def answer_of(path: Path) -> Answer:
     """The whole answer of a site file, or of a variant: what is printed, and 1 where it is blocked.
 
-    A failed check blocks an offer.
+    A failed check blocks an offer, and a fault of what only a report reads blocks the report.
 
     Raises
     ------
@@ -51,7 +54,8 @@ def answer_of(path: Path) -> Answer:
     valid = "variant" if design.sitefile.variant else "file"
     head = f"{path}: the {valid} is valid. {count_words(design.all_checks)}"
     text = "\n".join([head, *(f"  {line}" for line in (*lines, *check_lines(design)))])
-    return Answer(text=text, status=1 if design.blocking else 0)
+    refused = f"\n  {NO_REPORT}" in text
+    return Answer(text=text, status=1 if design.blocking or refused else 0)
 
 
 def check_lines(design: Design) -> Iterator[str]:
@@ -117,11 +121,11 @@ def _guess_lines(design: Design) -> Iterator[str]:
 
 
 def _report_lines(design: Design) -> Iterator[str]:
-    """Faults of files that only a report reads: it is refused for them, so they are told here."""
+    """Faults of what only a report asks for: it is refused for them, so they are told here."""
     for ask in (lambda: letterhead_of(design.sitefile), lambda: _tests(design),
-                lambda: _logged(design)):  # fmt: skip
+                lambda: _logged(design), lambda: variants_of(design)):  # fmt: skip
         for fault in _faults(ask):
-            yield f"report    none until this is put right: {fault}"
+            yield f"{NO_REPORT}{fault}"
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:

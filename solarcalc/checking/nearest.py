@@ -12,15 +12,20 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import islice
 
+import pandas as pd
+
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.wiring import charge_current_check
 from solarcalc.design import Changes, Design
 from solarcalc.earthing.electrode import MOST_RODS
 from solarcalc.loads.year import peaks_of
+from solarcalc.powerroom.checks import CABLES
+from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.stages.array import holds
+from solarcalc.stages.boards import supply_of_sun
 from solarcalc.stages.electrical import made_mm2
 from solarcalc.supply.engine import derated_w
 from solarcalc.wiring.runs import charger_a, of_plane, plane_number, stem_of
@@ -151,6 +156,63 @@ def _modules(design: Design, _: Check) -> Iterator[Neighbour]:
                             changes={"array": {"module_count": count}})
 
 
+def _more_supply(design: Design, _: Check) -> Iterator[Neighbour]:
+    """The fewest battery strings that leave no hour without supply, else a generator.
+
+    More battery never serves the essential board worse, so the fewest are found by halving. A
+    trial runs on the sun of the design, which hangs on no count of units; what is named has run
+    with its own.
+    """
+    own, sun = design.site.battery.units_in_parallel, design.energy.hours["bus_w"]
+    least = _fewest(own, MOST_UNITS, lambda count: _supplied(design, _units(count), sun))
+    if least is not None and _supplied(design, _units(least)):
+        yield Neighbour(words=f"{least} battery strings in parallel", changes=_units(least))
+    elif not design.site.generator.there:
+        peak_w = peaks_of(design.site.loads, "essential", folder=design.sitefile.folder).power_w
+        for steps in range(1, MOST_TRIED):
+            power_w = STEP_W * math.ceil(peak_w * (1.0 + 0.1 * steps) / STEP_W)
+            changes: Changes = {"generator": {"power_w": power_w}}
+            if _supplied(design, changes, sun) and _supplied(design, changes):
+                yield Neighbour(words=f"a generator of {power_w:.0f} W", changes=changes)
+                return
+
+
+def _units(count: int) -> Changes:
+    return {"battery": {"units_in_parallel": count}}
+
+
+def _fewest(above: int, most: int, enough: Callable[[int], bool]) -> int | None:
+    """The least number above one that is enough, where more is never less; None without one."""
+    if above >= most or not enough(most):
+        return None
+    low, high = above, most
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
+
+
+def _supplied(design: Design, changes: Changes, sun: pd.Series | None = None) -> bool:
+    """Whether a changed design leaves its essential board no hour without supply."""
+    try:
+        changed = design.changed(changes)
+        year = changed.supply if sun is None else supply_of_sun(changed, sun)
+    except InputError:
+        return False
+    return year.hours_without_supply("essential") == 0
+
+
+def _spread(design: Design, _: Check) -> Iterator[Neighbour]:
+    """Plates or beams under the racks, as large as their load asks for."""
+    room, racks = design.site.room, design.room.layout.of_kind("rack")
+    area_m2 = max([room.spread_m2, *(one.length_m * one.depth_m for one in racks)])
+    asked_m2 = area_m2 * design.room.floor.rack_kg_per_m2 / room.floor_kg_per_m2
+    steps = math.ceil(10.0 * asked_m2 - 1e-9)
+    if racks and 0.1 * steps <= room.length_m * room.depth_m:
+        yield Neighbour(words=f"load-spreading plates over {0.1 * steps:.1f} m²",
+                        changes={"room": {"spread_m2": round(0.1 * steps, 1)}})
+
+
 def _generator(design: Design, _: Check) -> Iterator[Neighbour]:
     site = design.site
     peak_w = peaks_of(site.loads, "essential", folder=design.sitefile.folder).power_w
@@ -178,6 +240,14 @@ def _rods(design: Design, _: Check) -> Iterator[Neighbour]:
                             changes={"earthing": {"rod_count": count}})
 
 
+def _cable_way(design: Design, check: Check) -> Iterator[Neighbour]:
+    for key, way_m in longest_ways_m(design.site, design.room.layout).items():
+        if CABLES.get(key) == check.about:
+            length_m = rounded_up_m(way_m)
+            yield Neighbour(words=f"{length_m:g} m",
+                            changes={"runs": {key: {"length_m": length_m}}})
+
+
 _STRING_VOLTAGE = frozenset(f"wiring/{name}" for name in (
     "open-circuit-string", "open-circuit-string-cold-checks", "same-table-factors",
     "working-voltage-string", "working-voltage-string-window-checks",
@@ -194,9 +264,12 @@ _LEVERS: dict[str, tuple[str, Neighbours]] = {
     "stages/modules-on-roof": ("roof_checks", _modules),
     "supply/generator-peak": ("", _generator),
     "powerroom/opening-battery-room": ("ground_checks", _opening),
+    "powerroom/cable-in-room": ("ground_checks", _cable_way),
+    "powerroom/floor-under-racks": ("ground_checks", _spread),
     "earthing/electrode-limit": ("ground_checks", _rods),
+    "stages/essential-board-without": ("", _more_supply),
 }
 """Rule of a check: the stage of a design that has it, none where the candidates come from the rule
 itself, and what is tried for it."""
-_BY_THING = _CABLE | {"powerroom/opening-battery-room"}
+_BY_THING = _CABLE | {"powerroom/opening-battery-room", "powerroom/cable-in-room"}
 """Rules that are asked of several things in one design."""

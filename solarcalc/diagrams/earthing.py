@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Literal, Protocol, get_args
 
 from solarcalc.basis.errors import Fault, InputError
@@ -26,7 +27,7 @@ from solarcalc.diagrams.symbols import Placer
 from solarcalc.installation.records import Installation
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
-from solarcalc.wiring.runs import states_of
+from solarcalc.wiring.runs import states_of, stem_of
 from solarcalc.wiring.switching import system_words
 
 NO_TAGS: Mapping[str, str] = {}
@@ -165,17 +166,30 @@ def earth_lines(
 ) -> tuple[EarthLine, ...]:
     """The lines of a schedule as this drawing takes them, under the tags of their conductors.
 
+    Where there are more than it has room for, alike ones of several roof planes are one line.
+
     Parameters
     ----------
     schedule : sequence of ScheduleLine
     tags : mapping of str to str
         Tag of what is earthed by the key of the part.
     """
+    numbered = list(enumerate(schedule, start=1))
+    full = sum(line.kind in _LEFT and line.number > 0 for line in schedule) > MOST_LEFT
+    groups = [list(group) for _, group in groupby(
+        numbered, key=lambda one: (stem_of(one[1].part), one[1].size_mm2, one[1].end)
+        if full else one[0])]  # fmt: skip
     return tuple(
-        EarthLine(number=line.number, name=f"{tags.get(line.part, '')} {line.name}".strip(),
-                  size_mm2=line.size_mm2, kind=line.kind, from_words=_far_end(line),
-                  count=line.count, tag=f"PE{tag}")
-        for tag, line in enumerate(schedule, start=1)
+        EarthLine(number=line.number, size_mm2=line.size_mm2, kind=line.kind,
+                  name=" ".join(filter(None, [
+                      ", ".join(dict.fromkeys(filter(None, (tags.get(one.part, "")
+                                                            for _, one in group)))),
+                      line.name if len(group) == 1
+                      else f"{line.name.rpartition(', ')[0]} of {len(group)} roof planes",
+                  ])),
+                  from_words=_far_end(line), count=sum(one.count for _, one in group),
+                  tag=", ".join(f"PE{tag}" for tag, _ in group))
+        for group in groups for _, line in group[:1]
     )  # fmt: skip
 
 

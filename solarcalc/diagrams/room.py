@@ -34,22 +34,19 @@ from solarcalc.diagrams.sheet import (
     draw_frame,
     title_block,
 )
-from solarcalc.earthing.bar import BAR
-from solarcalc.installation.records import Installation
 from solarcalc.powerroom.fire import DOOR_OPENS
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
-from solarcalc.wiring.runs import plane_key
 
 SCALES = (20, 50, 100, 200, 500, 1000)
 """Scales that the drawing chooses from; ISO 5455, from memory."""
-LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 337.0, 76.0, 220.0
+LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 337.0, 76.0, 216.0
 VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM = 23.0, 23.0, 331.0
 VIEW_BOTTOM_MM = A3_SHORT_MM - FOOT_MM - 4.0
 PLAN_MM, BESIDE_MM, DOOR_MM, BELOW_MM = 25.0, 22.0, 14.0, 19.0
 """Below the plan with its dimensions, between views, beyond an open door, below an elevation with
 its dimensions [mm on the sheet]."""
-MOST_BOXES = 30
+MOST_BOXES = 48
 Wall = Literal["rack", "opposite", "left", "right"]
 TITLES: dict[Wall, str] = {
     "rack": "rack wall", "opposite": "wall opposite the racks", "left": "wall at the left end",
@@ -57,7 +54,10 @@ TITLES: dict[Wall, str] = {
 }  # fmt: skip
 ESCAPE = "escape route"
 NO_TAGS: Mapping[str, str] = {}
-HUNG = ("inverter", "controller", "board", "fuse", "isolator")
+HUNG = (
+    "inverter", "controller", "board", "fuse", "isolator", "busbar", "string-bar", "pv-switch",
+    "changeover",
+)
 OPENINGS = ("door", "vent-low", "vent-high", "entry")
 AT_END_M = 0.05
 """What stands this close to an end wall is seen in its elevation [m]."""
@@ -68,57 +68,6 @@ _OUTSIDE_M = 0.02
 
 LETTERS: dict[Wall, str] = {"rack": "A", "opposite": "B", "left": "C", "right": "D"}
 """Views by letter; an arrow on the plan points to the wall seen (ISO 128-3, from memory)."""
-_TAGGED = {
-    "rack": ("rack", ""), "inverter": ("inverter", ""), "controller": ("controller", ""),
-    "board": ("board", ""), "earth-bar": ("earth-bar", ""), "alarm": ("alarm", ""),
-    "extinguisher": ("extinguisher", ""), "door": ("door", "door"),
-    "vent-low": ("vent", "vent-low"), "vent-high": ("vent", "vent-high"),
-    "fuse": ("fuse", "battery-fuse"), "isolator": ("isolator", "battery-isolator"),
-}  # fmt: skip
-"""Kind of box: kind of its parts, and what their key begins with."""
-_ENTERING = {"array": "dc_main", "house": "board_house", "grid": "grid_in",
-             "generator": "generator_in"}  # fmt: skip
-"""Name of a cable entry: what the key of its cables begins with."""
-
-
-def room_tags(built: Installation) -> dict[str, str]:
-    """Tag of each thing in the room by its name, of each entry those of its cables."""
-    found: dict[str, str] = {}
-    for kind, (stands_for, stem) in _TAGGED.items():
-        parts = [part for part in built.of_kind(stands_for) if part.key.startswith(stem)]
-        tags = [part.tag if part.count == 1 else f"{part.tag}.{number}"
-                for part in parts for number in range(1, part.count + 1)]  # fmt: skip
-        boxes = [box for box in built.layout.boxes if box.kind == kind]
-        found |= {box.name: tag for box, tag in zip(boxes, tags, strict=False)}
-    for box in built.layout.of_kind("entry"):
-        name, _, plane = box.name.removeprefix("cable entry, ").partition(", ")
-        stem = _ENTERING.get(name, "battery")
-        here = [one for one in built.cables if one.key.startswith(stem)]
-        if name == "array":
-            numbers = {one.roof.name: number for number, one in enumerate(built.site.sites, 1)}
-            own = plane_key(stem, numbers.get(plane, 1))
-            here = [one for one in here if one.route == own]
-        ways = {one.route for one in here}
-        found[box.name] = ", ".join(one.tag for one in (*built.cables, *built.earths)
-                                    if one in here or (
-                                        one.current == "earth" and one.route in ways))  # fmt: skip
-    return found
-
-
-def room_others(built: Installation) -> dict[str, str]:
-    """Tags of what is fitted in the room beside what is drawn, by where: together one of each."""
-    drawn = {tag.partition(".")[0] for tags in room_tags(built).values()
-             for tag in tags.split(", ")}  # fmt: skip
-    found: dict[str, list[str]] = {}
-    for part in built.parts:
-        if part.place == "power room" and part.tag not in drawn and not part.loose:
-            where = part.where or part.name
-            found.setdefault(where, []).append(part.tag)
-    for one in built.led_out:
-        if one.tag not in drawn:
-            far = one.end_words if one.start_words == BAR else one.start_words
-            found.setdefault(f"leaves the room: {far}", []).append(one.tag)
-    return {", ".join(tags): where for where, tags in found.items()}
 
 
 class LayoutLike(Protocol):
@@ -150,7 +99,7 @@ class LayoutLike(Protocol):
 def room_drawing(
     layout: LayoutLike, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
     status: Status = FIRST,
-    tags: Mapping[str, str] = NO_TAGS, others: Mapping[str, str] = NO_TAGS,
+    tags: Mapping[str, str] = NO_TAGS, held: Mapping[str, str] = NO_TAGS,
     language: str = PATTERN,
 ) -> str:
     """The power room as SVG, A3 lying: plan, and below it elevations of the walls.
@@ -167,9 +116,9 @@ def room_drawing(
     status : Status
         Revision and day of the design.
     tags : mapping of str to str
-        Tag of a thing by its name: `room_tags`.
-    others : mapping of str to str
-        Tags that have no place on the drawing by where they go: `room_others`.
+        Tag of a thing by its name: `installation.standing.room_tags`.
+    held : mapping of str to str
+        What is in, at or under a thing, by its name: `held_words` of the same.
     language : str
         Of the words on it.
 
@@ -202,14 +151,13 @@ def room_drawing(
             _elevation(view, layout, wall, small)
             left_mm += _step_mm(layout, wall, small)
         top_mm += layout.height_m * 1000.0 / small + BELOW_MM
-    foot_mm = _others(sheet, _legend(sheet, layout, tags), others)
-    _scale_bars(sheet, foot_mm, (scale, small), layout.spark_m)
-    notes = ["Scales hold on A3. Internal dimensions. Across: from the left corner"
-             " of each view. +1.40: underside of a thing"
-             " at 1.40 m above the floor.", DOOR_OPENS]  # fmt: skip
+    _scale_bars(sheet, _legend(sheet, layout, tags, held), (scale, small), layout.spark_m)
+    notes = ["Scales hold on A3. Internal dimensions. x along the rack wall and y out from it,"
+             " both from the marked corner of the plan to the near corner of a thing; z from the"
+             " floor to its underside.", DOOR_OPENS]  # fmt: skip
     if any(box.kind == "fuse" for box in layout.boxes):
-        notes.append("The main fuse is in a closed box at the battery's terminals: no spark"
-                     " outside; it is drawn with the isolator open.")  # fmt: skip
+        notes.append("Each main fuse is in a closed box: no spark outside; it is drawn with the"
+                     " isolator open.")  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
     signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
@@ -339,6 +287,7 @@ def _plan(view: View, layout: LayoutLike, scale: int) -> None:
                 places = [view.at(*place) for place in piece]
                 sheet.path(places, width_mm=THIN_MM, dash=DASHED)
                 sparks += [_around_both(*pair) for pair in itertools.pairwise(places)]
+    view.origin()
     view.dimension_across(0.0, layout.length_m, layout.depth_m)
     view.running_across(edge for box in layout.boxes if box.length_m > 0.0
                         for edge in (box.along_m, box.along_m + box.length_m)
@@ -509,65 +458,50 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
     numbered_marks(view, seen, heights)
 
 
-def _listed(sheet: Sheet, box: BoxLike, tag: str, *, two_lines: bool,
-            lines: int) -> tuple[list[str], str]:  # fmt: skip
-    """Tag, name and measures of a thing in the list; what lies in a wall has no depth to print."""
-    name = f"{tag} {box.name}".strip()
+def _listed(sheet: Sheet, box: BoxLike, tag: str, held: str, lines: int) -> list[str]:
+    """Tag and name of a thing, and the tags of what is in it, in lines of the list."""
+    inside = f"; {held}" if held else ""
+    return sheet.fitted(f"{tag} {box.name}{inside}".strip(), LEGEND_WIDE_MM - 8.0,
+                        size_mm=SMALL_MM, lines=lines)  # fmt: skip
+
+
+def _measures(box: BoxLike) -> str:
+    """Where a thing is, and its sides; what lies in a wall has no depth to print."""
     sides = (box.length_m, box.depth_m, box.height_m)
-    measures = " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m"
-    if two_lines:
-        under = f", underside at +{box.base_m:.2f} m" if box.base_m > 0.0 else ""
-        return sheet.fitted(name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
-            measures + under)  # fmt: skip
-    measures = measures.replace(" ", "").removesuffix("m") + f", +{box.base_m:.2f}"
-    name_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(measures, SMALL_MM)
-    return sheet.fitted(name, name_mm, size_mm=SMALL_MM, lines=lines), measures
+    return (f"x {box.along_m:.2f} y {box.out_m:.2f} z {box.base_m:.2f}; "
+            + " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m")  # fmt: skip
 
 
-def _legend(sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str]) -> float:
-    """Every thing by its number, with its measures; returns the foot of the list [mm]."""
+def _legend(
+    sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str], held: Mapping[str, str]
+) -> float:
+    """Every thing by its number, with place and measures; returns the foot of the list [mm]."""
     y_mm, step_mm, left_mm = 24.0, 1.25 * SMALL_MM, LEGEND_MM
-    sheet.text(left_mm, y_mm, "No., tag; length × depth × height", size_mm=SMALL_MM, bold=True)
-    two_lines = len(layout.boxes) <= 24
-    for lines in (3, 2, 1):
-        listed = [_listed(sheet, box, tags.get(box.name, ""), two_lines=two_lines, lines=lines)
-                  for box in layout.boxes]  # fmt: skip
-        high_mm = sum(4.6 + step_mm * (len(name) - 1 + two_lines) for name, _ in listed)
-        if high_mm <= LEGEND_HIGH_MM - 4.6:
-            break
-    for number, (name, measures) in enumerate(listed, 1):
-        y_mm += 4.6
-        sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        sheet.lines(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
-        if two_lines:
-            y_mm += step_mm * len(name)
-            sheet.text(left_mm + 8.0, y_mm, measures, size_mm=SMALL_MM)
-        else:
-            sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, measures, size_mm=SMALL_MM, anchor="end")
-            y_mm += step_mm * (len(name) - 1)
-    return y_mm
-
-
-def _others(sheet: Sheet, y_mm: float, others: Mapping[str, str]) -> float:
-    """What has a tag and no place on the drawing; the foot of the list [mm]."""
-    room_mm = VIEW_BOTTOM_MM - 36.0 - y_mm
-    if not others:
-        return y_mm
-    step_mm = 1.25 * SMALL_MM
-    said = [f"{tags}: {where}" for tags, where in others.items()]
-    for lines in (2, 1):
-        listed = [sheet.fitted(one, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=lines) for one in said]
-        if sum(map(len, listed)) * step_mm + 8.0 <= room_mm:
-            break
-    else:  # tags alone
-        listed = [sheet.fitted(", ".join(others), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=6)]
-    y_mm += 6.0
-    sheet.text(LEGEND_MM, y_mm, "Fitted beside these, place by the electrician",
+    sheet.text(left_mm, y_mm, "No., tag; place; length × depth × height",
                size_mm=SMALL_MM, bold=True)  # fmt: skip
-    for name in listed:
-        y_mm += step_mm + 0.4
-        sheet.lines(LEGEND_MM, y_mm, name, size_mm=SMALL_MM)
-        y_mm += step_mm * (len(name) - 1)
+    for lines, gap_mm in ((5, 1.8), (5, 0.9), (5, 0.3), (5, 0.0), (2, 0.0), (1, 0.0)):
+        listed = [_listed(sheet, box, tags.get(box.name, ""), held.get(box.name, ""), lines)
+                  for box in layout.boxes]  # fmt: skip
+        high_mm = sum(gap_mm + step_mm * (len(name) + 1) for name in listed)
+        if high_mm <= LEGEND_HIGH_MM:
+            break
+    beside = high_mm > LEGEND_HIGH_MM  # then places alone, behind the names
+    y_mm += step_mm + 0.6
+    for number, (box, name) in enumerate(zip(layout.boxes, listed, strict=True), 1):
+        measures = _measures(box)
+        sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
+        if beside:
+            place = measures.partition(";")[0]
+            wide_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(place, SMALL_MM)
+            sheet.text(left_mm + 8.0, y_mm, sheet.fitted(
+                f"{tags.get(box.name, '')} {box.name}".strip(), wide_mm, size_mm=SMALL_MM,
+                lines=1)[0], size_mm=SMALL_MM)  # fmt: skip
+            sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
+            y_mm += LEGEND_HIGH_MM / len(layout.boxes)
+            continue
+        sheet.lines(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
+        sheet.text(left_mm + 8.0, y_mm + step_mm * len(name), measures, size_mm=SMALL_MM)
+        y_mm += gap_mm + step_mm * (len(name) + 1)
     return y_mm
 
 

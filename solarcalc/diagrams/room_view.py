@@ -78,6 +78,12 @@ class View:
         self.sheet.box(left, top, right, foot, fill="white")
         self.sheet.text(left - WALL_MM, top - WALL_MM - 1.6, title, bold=True)
 
+    def origin(self) -> None:
+        """A mark at the corner that places are measured from."""
+        x, y = self.at(0.0, 0.0)
+        self.sheet.circle(x, y, 1.1, width_mm=LINE_MM, fill="white")
+        self.sheet.circle(x, y, 0.4, fill="black")
+
     def thing(self, kind: str, along_m: float, down_m: float, wide_m: float, high_m: float, *,
               standing: bool = False) -> None:  # fmt: skip
         """One thing, by its kind: hatched racks, openings cut into the wall, marks."""
@@ -93,8 +99,11 @@ class View:
         if kind == "extinguisher":
             self.sheet.path([(left, top), (right, foot)], width_mm=THIN_MM)
             self.sheet.path([(left, foot), (right, top)], width_mm=THIN_MM)
-        if kind in ("fuse", "isolator"):
+        if kind in ("fuse", "isolator", "pv-switch", "changeover"):
             self.sheet.path([(left, foot), (right, top)], width_mm=THIN_MM)
+        if kind in ("busbar", "string-bar"):
+            middle = (top + foot) / 2.0
+            self.sheet.path([(left, middle), (right, middle)], width_mm=THICK_MM)
         if kind == "alarm":
             self.sheet.circle((left + right) / 2.0, (top + foot) / 2.0, 1.0, fill="black")
 

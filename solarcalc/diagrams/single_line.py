@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -33,7 +34,7 @@ from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.supply import Controller
-from solarcalc.wiring.runs import of_plane, plane_key
+from solarcalc.wiring.runs import of_plane, plane_key, plane_number
 from solarcalc.wiring.switching import system_words
 
 ROW_MM, SECOND_ROW_MM = 38.0, 80.0
@@ -81,10 +82,59 @@ class _Row:
         return plane_key(stem, self.plane)
 
 
+ROWS_DRAWN, ROWS_A_SHEET = 2, 5
+"""Roof planes on the diagram of the whole, and on a sheet of those after them."""
+ROW_STEP_MM, STUB_MM = 42.0, 318.0
+"""From row to row on such a sheet [mm]; end of the cable to the battery [mm from the left]."""
+
+
+def further_planes(built: Installation, language: str = PATTERN) -> list[str]:
+    """Sheets of the roof planes after the second, down to the busbars of the whole diagram."""
+    numbers = range(ROWS_DRAWN + 1, len(built.site.sites) + 1)
+    return [_further_sheet(built, numbers[at : at + ROWS_A_SHEET], at // ROWS_A_SHEET, language)
+            for at in range(0, len(numbers), ROWS_A_SHEET)]  # fmt: skip
+
+
+def _further_sheet(
+    built: Installation, numbers: Sequence[int], at: int, language: str
+) -> str:
+    site, part = built.site, "abcdefgh"[at]
+    sheet = Sheet(f"single-line-{part}", f"Single-line diagram, roof planes, {site.site.name}",
+                  single_line_words(built), width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM,
+                  language=language)  # fmt: skip
+    diagram = Diagram(built, sheet)
+    rows = [_Row(y_mm=ROW_MM + ROW_STEP_MM * place, plane=number)
+            for place, number in enumerate(numbers)]  # fmt: skip
+    for row in rows:
+        key = row.key("controller_battery")
+        _row(diagram, row)
+        diagram.run_across(key, ROW_END_MM, STUB_MM, row.y_mm, words_at_mm=300.0, words_mm=36.0)
+        _across(diagram, key, "end", STUB_MM + 5.0, row.y_mm, words_mm=30.0)
+        sheet.path([(STUB_MM + 10.0, row.y_mm), (STUB_MM + 14.0, row.y_mm)])
+        sheet.text(STUB_MM + 15.0, row.y_mm + 1.0, f"to {diagram.tag('busbar')}")
+        sheet.path([(16.0, row.y_mm), (FRAME_EARTH_MM, row.y_mm)])
+    _frames(diagram, ROW_MM)
+    _frame_words(diagram, numbers)
+    diagram.placer.legend(348.0, 16.0, 66.0, 5.4)
+    block = title_block(site, number=f"SP-05{part}", sheet=f"5{part}", language=language,
+                        title="Single-line, roof planes")  # fmt: skip
+    draw_frame(sheet, block, [RUN_NOTE, "Battery, inverters, boards: sheet 5.", CASES])
+    return sheet.svg()
+
+
+def _frame_words(diagram: Diagram, numbers: Sequence[int]) -> None:
+    """The main earthing terminal with the conductors of the frames of some roof planes."""
+    left_mm, right_mm = EARTH_BAR_ENDS_MM
+    diagram.sheet.path([(left_mm, EARTH_BAR_MM), (right_mm, EARTH_BAR_MM)], width_mm=THICK_MM)
+    keys = [plane_key(stem, number) for number in numbers for stem in ("module", "rail")]
+    diagram.sheet.text(12.5, EARTH_BAR_MM - 2.4, diagram.earth_words(*keys))
+    diagram.sheet.text(12.5, EARTH_BAR_MM - 5.9, "module frames and rails")
+
+
 def draw_sun(diagram: Diagram, places: Places) -> None:
     """Strings, combiner and controllers, down to the busbar of each bank.
 
-    Of more than two roof planes those after the second are told in words.
+    Roof planes after the second stand on sheets of their own: `further_planes`.
     """
     share = diagram.site.supply.essential_array_frac
     rows = [_Row(y_mm=ROW_MM)]
@@ -334,12 +384,7 @@ def single_line_words(built: Installation) -> str:
 def _earth_bar(diagram: Diagram) -> None:
     """The main earthing terminal below everything, with its electrode and system."""
     sheet, site = diagram.sheet, diagram.site
-    left_mm, right_mm = EARTH_BAR_ENDS_MM
-    sheet.path([(left_mm, EARTH_BAR_MM), (right_mm, EARTH_BAR_MM)], width_mm=THICK_MM)
-    frames = [plane_key(stem, number) for number in range(1, len(site.sites) + 1)
-              for stem in ("module", "rail")]  # fmt: skip
-    sheet.text(12.5, EARTH_BAR_MM - 2.4, diagram.earth_words(*frames))
-    sheet.text(12.5, EARTH_BAR_MM - 5.9, "module frames and rails")
+    _frame_words(diagram, range(1, min(len(site.sites), ROWS_DRAWN) + 1))
     diagram.placer.put("earth", 14.0, EARTH_BAR_MM)
     protection, electrode = site.protection, diagram.earth_words("electrode")
     bar = diagram.words("earth-bar", "", "main earthing terminal (earth bar)")
@@ -355,6 +400,10 @@ def _earth_bar(diagram: Diagram) -> None:
 def _left_out(diagram: Diagram) -> list[str]:
     """What has no symbol of its own, and what the system lacks."""
     built, notes = diagram.built, []
+    if len(built.site.sites) > ROWS_DRAWN:
+        notes.append("Roof planes from the third on: sheet 5a.")
+        keys = [*built.by_key, *(one.key for one in (*built.cables, *built.leads))]
+        diagram.drawn |= {key for key in keys if plane_number(key) > ROWS_DRAWN}
     names = diagram.not_drawn()
     if names:
         notes.append("Not drawn here: " + "; ".join(names) + ".")

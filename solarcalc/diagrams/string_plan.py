@@ -78,7 +78,7 @@ def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
     return finished(view, 4, "String plan", [
         "Numbers on the roof: sheet 2.",
         "Dashed: way of the string cables, proposed. + and − side by side, no loop; clipped, never"
-        " on the roof surface.",
+        " on the roof surface. Cables of one row in one layer; of another row two diameters away.",
         f"DANGER: an open string is live in daylight: plug the home run in last,"
         f" {_dead_by(built, plan.plane)}.",
     ])  # fmt: skip

@@ -116,6 +116,8 @@ def _sheets(design: Design) -> Iterator[list[Cell]]:
     site, taken = design.site, design.sitefile.equipment_keys
     machines = {
         "module": site.module.label, "controller": site.controller.label,
+        **{f"planes[{number}].controller": one.controller.label
+           for number, one in enumerate(site.planes, start=1)},
         **{f"inverter.{board}": one.alike + one.label
            for board, one in site.inverters.items()},
         "battery": site.battery.label,

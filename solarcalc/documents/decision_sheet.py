@@ -52,6 +52,7 @@ from solarcalc.programme.days import crew_days, day_words, person_days
 from solarcalc.quote.answer import tornado
 from solarcalc.quote.economics import Economics, price_rise_words
 from solarcalc.stages.orientation import ORIENTATIONS, OrientationChoice, Way
+from solarcalc.stages.owned import told_of
 from solarcalc.stages.progress import document_status
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
 from solarcalc.variants import money_of, offer_of
@@ -346,6 +347,9 @@ def _guessed(design: Design) -> Iterator[Block]:
     if unknown := not_assessed(design):
         yield sentence(strong("Not assessed: "), brief(unknown, _LINE))
     yield sentence(strong("Not covered: "), brief(not_covered(design.site), 2 * _LINE))
+    if own := told_of(design.bill, design.site.existing):
+        yield sentence(strong("Customer's own, used again, no warranty of ours: "),
+                       brief(own, _LINE))
 
 
 def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:

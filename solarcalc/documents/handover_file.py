@@ -18,6 +18,7 @@ from solarcalc.documents.tree import (
     table,
 )
 from solarcalc.stages.files import there
+from solarcalc.stages.owned import told_of
 from solarcalc.stages.progress import document_status, test_report
 from solarcalc.stages.serials import Serial, positions_of, serials_of
 from solarcalc.views.handover import signed_on
@@ -67,6 +68,8 @@ def _list_page(design: Design, words: Messages) -> Iterator[Block]:
                    words.counted("hf_lacking", missing, total=words.number(len(rows))),
                    look="answer")  # fmt: skip
     yield sentence(t("hf_keep"))
+    if own := told_of(design.bill, design.site.existing):
+        yield sentence(t("hf_own", own=own))
     yield table([t("hf_item"), t("hf_number"), t("hf_revision"), t("hf_filed")], rows,
                 look="schedule")  # fmt: skip
     yield sentence(t("hf_defer"))

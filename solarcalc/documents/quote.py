@@ -60,6 +60,7 @@ from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.variants import OWN
 from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.stages.owned import told_of
 from solarcalc.stages.progress import document_status
 from solarcalc.variants import offer_of, variants_of
 from solarcalc.views.handover import customer_facts
@@ -299,6 +300,9 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     yield sentence(" ".join(energy_words(quoted.design, quoted.words)))
     yield from _variants(quoted)
     yield from _conditions(quoted)
+    if own := told_of(quoted.design.bill, quoted.design.site.existing):
+        yield heading(t("quote_own_title"))
+        yield sentence(t("quote_own_words", own=own))
     yield heading(t("quote_not_title"))
     frames = ["frames"] if quoted.design.array.rows.lift_deg > 0.0 else []
     left_out = reduce(lambda first, last: t("listed_after", first=first, last=last), (

@@ -10,6 +10,7 @@ from solarcalc import figures
 from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer
 from solarcalc.basis.quantity import in_unit, three_figures
+from solarcalc.basis.text import capital
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.report_parts import drawn, in_columns, in_figures, linked, said, titled
@@ -28,7 +29,9 @@ from solarcalc.installation.records import Conductor
 from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protection_rows
 from solarcalc.programme.days import day_words, programme_answer
 from solarcalc.quote.answer import NO_LIFE
+from solarcalc.quote.bill import CUSTOMERS_OWN
 from solarcalc.sitefile.variants import OWN
+from solarcalc.stages.owned import used_of
 from solarcalc.variants import NEVER, Figures, figures_of, variants_of
 from solarcalc.views import earthing, electrical, quote
 from solarcalc.views.drawings import single_line_figure
@@ -149,6 +152,9 @@ def _prices(design: Design, anchors: Anchors) -> Iterator[Block]:
     if isinstance(rows, list):
         yield in_columns([{"what": row["part"], "value": float(round(row[head]))}
                           for row in rows])  # fmt: skip
+    for used in used_of(design.bill, design.site.existing):
+        yield sentence(f"{capital(CUSTOMERS_OWN)}, fitted by us, not covered by any warranty of"
+                       f" ours: {used.words}.")
 
 
 def _variants(design: Design, anchors: Anchors) -> Iterator[Block]:

@@ -184,7 +184,7 @@ def _drawings(crew: Crew) -> Iterator[Block]:
     for name in lists.planes_without_plan(design):
         of = [f" {name}:"] if name else []
         yield box([sentence(strong(t("sp_warning")), *of, f" {t('sp_no_plan')}")], look="warning")
-    yield from _each(crew, "single_line", [sheets.single_line_sheet(design, language)])
+    yield from _each(crew, "single_line", sheets.single_line_sheets(design, language))
     yield from _each(crew, "room", [sheets.room_sheet(design, language)])
     terminals = [(svg, t("sp_terminals"))
                  for svg in lists.terminal_drawings(design, language).values()]

@@ -173,8 +173,14 @@ def earthing_plan(
 def array_height_m(site: Site) -> float:
     """Upper edge of the array above its roof, without the gap under it [m].
 
-    The tilt is counted against the slope where the array faces as the roof does, else added to it.
+    The highest of all roof planes. The tilt is counted against the slope where the array faces as
+    the roof does, else added to it.
     """
+    return max(_height_m(one) for one in site.sites)
+
+
+def _height_m(site: Site) -> float:
+    """Of one roof plane [m]."""
     module, array, roof = site.module, site.array, site.roof
     side_m = module.length_m if array.orientation == "portrait" else module.width_m
     turned = abs((array.azimuth_deg - roof.azimuth_deg + 180.0) % 360.0 - 180.0)

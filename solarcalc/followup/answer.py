@@ -152,7 +152,7 @@ def _by_light(
         clear_w_m2=clear_light(index, sun, plane), light_w_m2=table["irradiance_w_m2"],
         sun_azimuth_deg=sun["azimuth_deg"], full=full_steps(table, site.battery),
     )  # fmt: skip
-    parts = separate(measured, string_count=site.array.string_count)
+    parts = separate(measured, string_count=site.string_count)
     months = ratio_table(
         table["array_power_w"], table["irradiance_w_m2"], cell_of(design, table, share),
         rated_w=site.array_w,

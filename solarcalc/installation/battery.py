@@ -11,6 +11,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.battery.wiring import wiring_of
 from solarcalc.installation.records import Bought, Chosen, Label, Part, battery_bought
+from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import LONGEST_S, fuse_clear_s
@@ -62,7 +63,7 @@ def _bars(bank: Bank) -> Iterator[Part]:
         if there:
             yield Part(
                 key=bank.key(key), kind="busbar", name=f"{name}, {bank.words}", count=2,
-                place="power room", where="in a covered enclosure beside the battery",
+                place="power room", where="in a closed box on the wall, as drawn in the power room",
                 rated_a=rated_a,
                 board=bank.board, work="device",
                 drawn_on=("single-line",) if key == "busbar" else (),
@@ -85,7 +86,8 @@ def _signs(chosen: Chosen, words: str) -> tuple[Label, ...]:
 def battery_cables(chosen: Chosen) -> Iterator[tuple[Bank, str, SizedRun]]:
     """Main conductors and string leads of each bank with their size, by what they are.
 
-    As large as their fuse asks, their drop, and the short circuit until that fuse has cleared it.
+    As long as their way along the walls of the room, and no shorter than usual; as large as their
+    fuse asks, their drop, and the short circuit until that fuse has cleared it.
 
     Raises
     ------
@@ -104,6 +106,12 @@ def battery_cables(chosen: Chosen) -> Iterator[tuple[Bank, str, SizedRun]]:
                 strings)  # fmt: skip
 
 
+def _length_m(chosen: Chosen, key: str) -> float:
+    """Of a main conductor or string lead by the places of what it joins, at least the usual [m]."""
+    way_m = longest_ways_m(chosen.site, chosen.layout).get(key, 0.0)
+    return max(float(LEAD_M), rounded_up_m(way_m))
+
+
 def _sized(
     chosen: Chosen, bank: Bank, key: str, design_a: float, fuse_a: float | None, count: int,
 ) -> SizedRun:  # fmt: skip
@@ -116,7 +124,8 @@ def _sized(
     run = replace(
         like.run, key=bank.key(key), name=f"{name}{board}", start=f"{start}{board}", end=end,
         count=count, design_a=design_a, lasting_a=design_a, device="dc-fuse" if fuse_a else "none",
-        hourly_a=np.zeros(1), length_m=float(LEAD_M), length_given=False, method="C",
+        hourly_a=np.zeros(1), length_m=_length_m(chosen, bank.key(key)), length_given=False,
+        method="C",
         grouped_circuits=count, alike=count, company_mm2=(), size_mm2=None, in_parallel=1,
     )  # fmt: skip
     faults_a = bank.fault.ends_a(0.0)

@@ -23,7 +23,14 @@ from solarcalc.wiring.ducts import (
     sets_of_run,
     together,
 )
-from solarcalc.wiring.runs import by_duct, plane_key, plane_number, trench_m, ways_of
+from solarcalc.wiring.runs import (
+    by_duct,
+    plane_key,
+    plane_number,
+    sets_on_way,
+    trench_m,
+    ways_of,
+)
 
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 MOST_DUCTS = 12
@@ -75,7 +82,8 @@ def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, .
         here = [one for one in conductors if one.route == key]
         live = [one for one in here if one.current != "earth"]
         way = ways.get(key)
-        sets = [one.count * one.in_parallel for one in live]
+        sets = [(sets_on_way(chosen.site, way, one.key) if way and one.key in way.runs
+                 else one.count) * one.in_parallel for one in live]  # fmt: skip
         apart = way is not None and not way.together
         circuits = max(one.in_parallel for one in live) if apart else sum(sets)
         length_m = max(one.length_m for one in live or here)

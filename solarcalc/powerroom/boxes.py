@@ -11,7 +11,8 @@ from solarcalc.basis.sourced import constant
 HANDS_M = float(constant("powerroom.hands_m"))
 BoxKind = Literal[
     "rack", "inverter", "controller", "board", "door", "vent-low", "vent-high", "extinguisher",
-    "alarm", "earth-bar", "fuse", "isolator", "entry", "unit",
+    "alarm", "earth-bar", "fuse", "isolator", "busbar", "string-bar", "pv-switch", "changeover",
+    "entry", "unit",
 ]  # fmt: skip
 
 

@@ -30,8 +30,10 @@ from solarcalc.powerroom.layout import (
     nearest_spark_m,
 )
 from solarcalc.powerroom.racks import above_unit_m, racks_of, split_after
+from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import USUAL_RUNS
 
 AISLE_M = constant("powerroom.aisle_m")
 ESCAPE_M = constant("powerroom.escape_m")
@@ -78,6 +80,7 @@ def place_checks(site: Site, layout: RoomLayout) -> list[Check]:
         _top_check(site, layout),
         _door_check(site.room),
         *_split_checks(site),
+        *_way_checks(site, layout),
     ]
     gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
@@ -107,6 +110,27 @@ def _split_checks(site: Site) -> Iterator[Check]:
             "powerroom", "link-between-racks", unit=unit, next=unit + 1,
             bank="" if board == "shared" else f", {board} bank",
         ))  # fmt: skip
+
+
+CABLES = {
+    "dc_main": "PV DC main cable", "controller_battery": "controller to battery busbars",
+    "battery_inverter": "battery busbars to inverter", "inverter_board": "inverter to board",
+    "board_house": "distribution circuit", "grid_in": "grid to changeover",
+    "generator_in": "generator to changeover",
+}  # fmt: skip
+"""Runs of the site file that lie in the room, whole or in part, in words."""
+
+
+def _way_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
+    """Whether each cable is as long as its way between the places of what it joins."""
+    for key, way_m in longest_ways_m(site, layout).items():
+        if key in CABLES:
+            given_m = getattr(site.runs, key).length_m
+            length_m, least_m = given_m or USUAL_RUNS[key][0], rounded_up_m(way_m)
+            yield checked(length_m >= way_m - 1e-9, "review", **worded(
+                "powerroom", "cable-in-room", cable=CABLES[key], length_m=length_m,
+                least_m=least_m,
+            ), evidence="assumed" if given_m is None else "computed")  # fmt: skip
 
 
 def _aisle_check(layout: RoomLayout) -> Check:

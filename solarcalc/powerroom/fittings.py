@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.boxes import HANDS_M, Box, BoxKind, gap_m, reach_m
 from solarcalc.powerroom.racks import Racks, UnitPlace, above_unit_m, units_of
+from solarcalc.powerroom.ways import UNDER_CEILING_M, along_walls_m
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import of_plane, plane_number, stem_of, ways_of
+from solarcalc.wiring.switching import changeovers_of
 
 SWITCH_M = constant("powerroom.switch_m")
 LOW_SWITCH_M = constant("powerroom.low_switch_m")
 LOW_ENTRY_M = constant("powerroom.low_entry_m")
-UNDER_CEILING_M = constant("powerroom.under_ceiling_m")
 EARTH_BAR_M = constant("powerroom.earth_bar_m")
 _CASE_M = (0.2, 0.12, 0.25)
-"""Box of a main fuse or an isolator: along its wall, out from it, upright; no source [m]."""
+"""Box of a main fuse or a switch: along its wall, out from it, upright; no source [m]."""
+_BARS_M = (0.4, 0.15, 0.3)
+"""Box of busbars with the fuses at them, the same way; no source [m]."""
+_STRING_BARS_NEAR_M = 1.0
+"""From the units to the box of the bars that strings meet at, and on to the main fuse; no source
+[m]."""
+_LOW_M = 2.0
+"""More way that a place at the height of a hand is worth; no source [m]."""
 _BESIDE_M = 0.05
 """Between a rack and the box of its main fuse; no source [m]."""
 _ENTRY_M, _STEP_M, _SIDE_M = 0.1, 0.1, 0.1
@@ -27,18 +35,21 @@ _ENTERS = {
     "dc_main": "array", "board_house": "house", "grid_in": "grid", "generator_in": "generator",
 }  # fmt: skip
 _TO_BATTERY = ("controller_battery", "battery_inverter")
+_APART_FROM_BATTERY: tuple[BoxKind, ...] = ("isolator", "busbar", "pv-switch", "changeover")
+"""What may spark, and hangs as far from the batteries as sparks must stay."""
 
 
 def fittings(
     site: Site, racks: Racks, there: Sequence[Box], spark_m: float
 ) -> tuple[list[Box], list[str]]:
-    """Main fuses and isolator of each bank, then the entries of the cables.
+    """Fuses, bars and isolator of each bank, switches, then the entries of the cables.
 
     A main fuse is in a closed box at the battery's terminals, no farther than the cable without a
     fuse is long: such a box lets no spark out (common practice, no source). Of a string of several
-    units with a fuse in both poles each has a box at its own terminal. An isolator hangs at
-    the height of a hand, or low under what hangs there, as far from the batteries as sparks must
-    stay. A cable enters low where it comes out of the ground, else under
+    units with a fuse in both poles each has a box at its own terminal; where strings meet at bars
+    it hangs beside those. Busbars, isolator and switches hang where the way of their cables along
+    the walls is shortest, at the height of a hand, or low under what hangs there, as far from the
+    batteries as sparks must stay. A cable enters low where it comes out of the ground, else under
     the ceiling.
 
     Parameters
@@ -57,10 +68,10 @@ def fittings(
     """
     placed: list[Box] = []
     unplaced: list[str] = []
-    for box, places in _wanted(site, racks):
+    for box, places in _wanted(site, racks, _Found(site=site, there=there, placed=placed)):
         free = first_free(site.room, (
-            one for one in places
-            if box.kind != "isolator" or all(gap_m(one, rack) >= spark_m for rack in racks.boxes)
+            one for one in places if box.kind not in _APART_FROM_BATTERY
+            or all(gap_m(one, rack) >= spark_m for rack in racks.boxes)
         ), (*there, *placed), reached=box.kind == "entry")  # fmt: skip
         if free is None:
             unplaced.append(box.name)
@@ -110,28 +121,96 @@ def _with_hands(room: Room, box: Box) -> Box:
     return replace(box, out_m=out_m, depth_m=box.depth_m + hands)
 
 
-def _wanted(site: Site, racks: Racks) -> Iterator[tuple[Box, Iterable[Box]]]:
-    """Each thing, and the places where it may go, the best first."""
+@dataclass(frozen=True, kw_only=True)
+class _Found:
+    """What hangs already, while more is placed."""
+
+    site: Site
+    there: Sequence[Box]
+    placed: Sequence[Box]
+
+    def of(self, *names: str) -> list[Box]:
+        """Things whose name begins so."""
+        return [box for box in (*self.there, *self.placed) if box.name.startswith(names)]
+
+    def nearest(self, box: Box, to: Sequence[Box]) -> list[Box]:
+        """Places on the walls for a box, that of the shortest way to all of these first.
+
+        A place at hand height is worth a way that much longer.
+        """
+        room = self.site.room
+
+        def far_m(one: Box) -> float:
+            low_m = _LOW_M * (one.base_m < float(SWITCH_M) - 0.2)
+            return round(sum(along_walls_m(room, one, each) for each in to) + low_m, 3)
+
+        return sorted(_on_walls(room, box), key=far_m)
+
+
+def _wanted(
+    site: Site, racks: Racks, found: _Found
+) -> Iterator[tuple[Box, Iterable[Box]]]:  # fmt: skip
+    """Each thing, and the places where it may go, the best first; what was placed is in `found`."""
     units = units_of(site, racks)
-    for board, battery in site.banks.items():
-        shared = board == "shared"
-        for pole, ends in fused_ends(battery, units[board]):
-            sign = f" {pole}" if pole else ""
-            name = f"main fuse{sign} in closed box" if shared else (
-                f"main fuse{sign}, closed box, {board}")  # fmt: skip
-            yield _case(name, "fuse"), _at_terminals(site, _case(name, "fuse"), racks, ends)
-        box = _case("battery isolator" if shared else f"isolator, {board}", "isolator")
-        yield box, _on_walls(site.room, box)
+    for board in site.banks:
+        yield from _of_bank(site, racks, board, units[board], found)
+    for number, controller in enumerate(found.of("controller")):
+        box = _case(controller.name.replace("controller", "PV isolator"), "pv-switch")
+        yield box, found.nearest(box, found.of("controller")[number : number + 1])
+    if site.room.inverters_inside and site.protection.changeover != "built-in":
+        for switch in changeovers_of(site):
+            board = switch.board or switch.key.removeprefix("changeover").removeprefix("-")
+            box = _case(f"changeover, {board}" if board else "changeover", "changeover")
+            yield box, found.nearest(box, found.of("inverter", "board"))
     for name, buried in _entries(site):
         box = Box(name=f"cable entry, {name}", kind="entry", along_m=0.0, out_m=0.0, length_m=0.0,
                   depth_m=_ENTRY_M, height_m=_ENTRY_M)  # fmt: skip
         yield box, _through_wall(site.room, box, buried=buried)
 
 
-def _case(name: str, kind: BoxKind) -> Box:
-    """A box of a main fuse or an isolator, not yet in its place."""
-    return Box(name=name, kind=kind, along_m=0.0, out_m=0.0, length_m=_CASE_M[0],
-               depth_m=_CASE_M[1], height_m=_CASE_M[2])  # fmt: skip
+def _of_bank(
+    site: Site, racks: Racks, board: str, units: Sequence[UnitPlace], found: _Found
+) -> Iterator[tuple[Box, Iterable[Box]]]:
+    """Bars of the strings, main fuses, busbars and isolator of a bank."""
+    battery, of = site.banks[board], "" if board == "shared" else f", {board}"
+    bars = f"string busbars in closed box{of}"
+    if battery.units_in_parallel > 1:
+        box = _case(bars, "string-bar", _BARS_M)
+        yield box, _about_strings(site, box, racks, units)
+    for pole, ends in fused_ends(battery, units):
+        sign = f" {pole}" if pole else ""
+        name = f"main fuse{sign}, closed box{of}" if of else f"main fuse{sign} in closed box"
+        box = _case(name, "fuse")
+        if battery.units_in_parallel == 1:
+            yield box, _near_terminals(site, box, racks, ends, battery.unfused_lead_m)
+        else:
+            yield box, _beside_them(_about_strings(site, box, racks, units), found.of(bars))
+    fuses = [box for box in found.of("main fuse") if box.name.endswith(of)]
+    box = _case(f"battery busbars in closed box{of}", "busbar", _BARS_M)
+    yield box, found.nearest(box, [*fuses, *found.of("inverter", "controller")])
+    box = _case(f"isolator{of}" if of else "battery isolator", "isolator")
+    yield box, found.nearest(box, [*fuses, *found.of(f"battery busbars in closed box{of}")])
+
+
+def _about_strings(
+    site: Site, box: Box, racks: Racks, units: Sequence[UnitPlace]
+) -> list[Box]:  # fmt: skip
+    """Places for bars that strings meet at: near their terminals, else on any wall."""
+    return [*_near_terminals(site, box, racks, units, _STRING_BARS_NEAR_M),
+            *_on_walls(site.room, box)]  # fmt: skip
+
+
+def _beside_them(places: Iterable[Box], others: Sequence[Box]) -> list[Box]:
+    """Those within reach of other things, the nearest first."""
+    far = {one: max((reach_m(one, each) for each in others), default=0.0) for one in places}
+    return sorted((one for one, far_m in far.items() if far_m <= _STRING_BARS_NEAR_M),
+                  key=lambda one: far[one])  # fmt: skip
+
+
+def _case(name: str, kind: BoxKind, size_m: tuple[float, float, float] = _CASE_M) -> Box:
+    """A box of fuses, bars or a switch, not yet in its place."""
+    return Box(name=name, kind=kind, along_m=0.0, out_m=0.0, length_m=size_m[0],
+               depth_m=size_m[1], height_m=size_m[2])  # fmt: skip
 
 
 def fused_ends(
@@ -150,7 +229,10 @@ def fused_ends(
 
 
 def _entries(site: Site) -> Iterator[tuple[str, bool]]:
-    """Name of each cable that comes into the room, and whether it comes out of the ground."""
+    """Name of each cable that comes into the room, and whether it comes out of the ground.
+
+    What is bonded outside, and the electrode, have an entry of their own.
+    """
     for way in ways_of(site):
         stem, number = stem_of(way.key), plane_number(way.key)
         if site.room.inverters_inside and stem in _ENTERS:
@@ -160,26 +242,28 @@ def _entries(site: Site) -> Iterator[tuple[str, bool]]:
         if not site.room.inverters_inside and way.runs[0].startswith(_TO_BATTERY):
             words = "battery" if way.key == "battery" else way.key.replace("_", " to ")
             yield words, way.lies.in_ground
+    yield "earth", True
 
 
-def _at_terminals(
-    site: Site, box: Box, racks: Racks, units: Sequence[UnitPlace]
+def _near_terminals(
+    site: Site, box: Box, racks: Racks, units: Sequence[UnitPlace], near_m: float
 ) -> Iterator[Box]:
-    """Places within the cable that has no fuse from one of the units, the best first.
+    """Places within a length of cable from one of the units, the best first.
 
     Beside the end of the rack, else above it, else before the unit. Above, the terminals keep as
     much of the room to work at them as that cable allows.
     """
-    near_m = site.battery.unfused_lead_m + 1e-9
     for places in (_beside, _above, _before):
         for unit in units:
             rack = racks.boxes[unit.row - 1]
             yield from (one for one in places(site, box, rack, unit)
-                        if reach_m(one, unit.box) <= near_m)  # fmt: skip
+                        if reach_m(one, unit.box) <= near_m + 1e-9)  # fmt: skip
 
 
 def _beside(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
     room, turned = site.room, _turned(box)
+    if turned.depth_m > rack.depth_m + _BESIDE_M:  # it would stand out into the aisle
+        return
     near_m = min(_BESIDE_M, site.battery.unfused_lead_m)
     out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
     low_m = max(min(float(LOW_SWITCH_M), rack.height_m - box.height_m), 0.0)

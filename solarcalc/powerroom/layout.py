@@ -64,8 +64,11 @@ _SAFE_SIDE_M = 0.02
 """Placed that much farther from the batteries than the distance from sparks [m]."""
 DOOR_HIGH_M = constant("powerroom.door_high_m")
 LOW_M = constant("powerroom.low_m")
-SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "isolator")
-"""What has contacts, fans or relays that may spark; a closed fuse box lets no spark out."""
+SPARKS: tuple[BoxKind, ...] = (
+    "inverter", "controller", "board", "isolator", "busbar", "pv-switch", "changeover",
+)
+"""What has contacts, fans or relays that may spark; a closed box of fuses or bars alone lets no
+spark out. The box of the main busbars holds a breaker, too."""
 def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 

@@ -12,7 +12,7 @@ from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer
 from solarcalc.basis.quantity import grouped, with_units
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.worded import worded
-from solarcalc.quote.bill import OWN, unit_words
+from solarcalc.quote.bill import CUSTOMERS_OWN, unit_words
 from solarcalc.quote.economics import (
     ENERGY_COST_RULE,
     NO_RATE,
@@ -441,8 +441,8 @@ def bill_rows(offer: Offer) -> list[Row]:
         {"group": one.line.group, "item": one.line.told, "quantity": _whole(one.line.quantity),
          "unit": unit_words(one.line.unit), f"unit price [{unit}]": one.unit_price,
          f"cost [{unit}]": one.cost, "price list item": one.line.key,
-         "price source": OWN if one.line.owned else "INVENTED" if one.row in offer.invented_rows
-         else "own"}
+         "price source": CUSTOMERS_OWN if one.line.owned
+         else "INVENTED" if one.row in offer.invented_rows else "own"}
         for one in offer.lines
     ]  # fmt: skip
 

@@ -29,7 +29,7 @@ UNIT_WORDS = {"each": "", "m2": "m²", "m3": "m³", "m mm2": "m mm²"}
 """Units of the price list as they are printed, where that is different."""
 
 
-OWN = "customer's own"
+CUSTOMERS_OWN = "customer's own"
 """What stands beside the name of what is not bought."""
 _OWN_KEY = "-own-"
 
@@ -197,7 +197,7 @@ class BillLine:
     @property
     def told(self) -> str:
         """Its name, and of what is not bought whose it is."""
-        return f"{self.name}, {OWN}: {self.owned}" if self.owned else self.name
+        return f"{self.name}, {CUSTOMERS_OWN}: {self.owned}" if self.owned else self.name
 
     @property
     def keys(self) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from solarcalc.search.axes import Axes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of
 from solarcalc.stages.boards import supply_system
 from solarcalc.supply.engine import SERVICES_PER_YEAR
@@ -106,7 +107,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
         try:
             changes = _changes(design, control, battery, power_w)
             found.append(kit_of(design, (control, battery, power_w), changes))
-        except _NoWhole as error:
+        except _NoWholeError as error:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
             words = f"{control}, {battery}, {power_w:g} W"
@@ -115,7 +116,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     return found, list(left.values())
 
 
-class _NoWhole(Exception):
+class _NoWholeError(Exception):
     """No whole number of units has the voltage of the bank."""
 
 
@@ -153,7 +154,8 @@ def _in_series(design: Design, unit_v: float) -> int:
     bank_v = design.site.battery.nominal_voltage_v
     count = max(round(bank_v / unit_v), 1)
     if abs(count * unit_v / bank_v - 1.0) > float(VOLTAGE_CLASS_FRAC):
-        raise _NoWhole(f"no whole number of units of {unit_v:g} V makes a bank of {bank_v:g} V")
+        raise _NoWholeError(
+            f"no whole number of units of {unit_v:g} V makes a bank of {bank_v:g} V")
     return count
 
 
@@ -180,12 +182,18 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         balance=_of_one(each, site.controller.count),
         units_in_series=site.battery.units_in_series, unit_price=costs.per_battery_unit,
         controller_price=controller_cost(site, base.prices, design.sitefile.path.name),
-        set_price=0.0 if site.generator.existing else costs.per_generator,
+        set_price=0.0 if any(one.kind == "generator" and one.used for one in site.existing)
+        else costs.per_generator,
         fixed=costs.fixed, per_module=costs.per_module, per_metre=costs.per_metre_of_row,
         per_fuel_l=costs.per_fuel_l * years, per_service=costs.per_generator_service * years,
         services_per_h=1.0 / site.generator.serviced_each_h,
         least_services=SERVICES_PER_YEAR if site.generator.there else 0.0,
     )  # fmt: skip
+
+
+def _owned(site: Site) -> bool:
+    """Whether the generator is the customer's own."""
+    return any(one.kind == "generator" and one.used for one in site.existing)
 
 
 def _of_one(balance: Balance, controllers: int) -> Balance:

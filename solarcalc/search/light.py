@@ -67,6 +67,11 @@ class Node:
     held: np.ndarray
     rows: np.ndarray
 
+    @property
+    def holds(self) -> np.ndarray:
+        """Which counts some pitch holds, (c,)."""
+        return np.asarray((self.rows > 0).any(axis=0))
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PlaneField:
@@ -193,7 +198,7 @@ class PlaneField:
     def behind(
         self, number: int, pitches: np.ndarray, front: np.ndarray
     ) -> tuple[np.ndarray, np.ndarray]:
-        """Rows behind others at some pitches of a node, by their places: power, (p, n), and held."""
+        """Rows behind others at some pitches of a node: power, (p, n), and what windows leave."""
         sun, planes, device, shade = self._ready
         windows, _ = self.windows
         q = np.array(self.pitches_m)[pitches] / self.base_rows.slant_m
@@ -245,7 +250,8 @@ class PlaneField:
             several=rows.modules_high > 1 and array.string_layout == "tier-by-tier",
         )  # fmt: skip
         loss = np.array(snow_loss_frac(year, table, month_kwh.tolist()))
-        return (1.0 - loss[self._month]).astype(np.float32)
+        leaves: np.ndarray = (1.0 - loss[self._month]).astype(np.float32)
+        return leaves
 
 
 def strung_alike(design: Design, series: int) -> Strung:
@@ -272,7 +278,9 @@ def _window(design: Design, balance: Balance) -> np.ndarray:
     module = design.site.module
     curve = diode_curve(module, first, second)
     array = pd.DataFrame({"light_w_m2": first, "lit_cell_c": second, "v_v": curve["v_v"]})
-    return kept_by_window(array, module, balance).to_numpy().reshape(_LIGHTS, _HEATS)
+    kept: np.ndarray = kept_by_window(array, module, balance).to_numpy()
+    table: np.ndarray = kept.reshape(_LIGHTS, _HEATS)
+    return table
 
 
 def _under_dirt_band(design: Design, rows: Rows, tilt_deg: float) -> np.ndarray:
@@ -287,7 +295,8 @@ def _under_dirt_band(design: Design, rows: Rows, tilt_deg: float) -> np.ndarray:
     cell_c = cell_temperature_c(light, design.weather.hours, mounting=site.array.mounting,
                                 gap_under_m=site.array.gap_under_m)  # fmt: skip
     strung = dirt_band_strung(cells_of(site.module), rows.orientation)
-    return dirt_band_kept_frac(strip, light, cell_c, strung=strung).to_numpy()
+    kept: np.ndarray = dirt_band_kept_frac(strip, light, cell_c, strung=strung).to_numpy()
+    return kept
 
 
 def laid(design: Design, way: Orientation) -> Design:

@@ -6,8 +6,8 @@ worse (`solarcalc.supply`, held by its tests), so a system run with that front r
 worse than with any plane there; where it is no better than a plane found before, those planes are
 not run. Of planes of one tilt and azimuth one that another passes in every hour is not run either.
 Where a generator runs, litres do not follow the sun so strictly: with a little more of it the set
-may start once more in a year. There the bound is no proof: it is loosened by two such turns and
-`ENGINE_MARGIN`, which the tests hold against running every plane.
+may start once more in a year. There the bound is no proof: it is loosened by some such turns and
+by `ENGINE_MARGIN`, which the tests hold against running every plane.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ JOBS_AT_ONCE = 64
 DIGITS = 3
 NEAR = 2e-3
 """Energy [kWh] and money are compared to so many digits; a year that closed is known no nearer."""
-ENGINE_MARGIN, ENGINE_HOURS, ENGINE_CYCLES = 0.05, 12.0, 2.0
-"""By what share, hours and turns from start to stop a generator may follow the sun less strictly."""
+ENGINE_MARGIN, ENGINE_HOURS, ENGINE_CYCLES = 0.05, 24.0, 2.0
+"""Share, hours and turns from start to stop by which a generator may not follow the sun."""
 _KINDS = len(kernels.SUMS)
 _FIGURES = ("hours", "not_supplied_kwh", "running", "sun_kwh", "fuel_l", "generator_h",
             "essential_kwh")  # fmt: skip
@@ -150,9 +150,7 @@ def run_jobs(systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndar
 
 def search_systems(systems: Systems, wish: Wish, *, threads: int | None = None) -> Found:
     """The best plane of each system; the figures do not depend on the threads."""
-    size = len(systems)
-    found = Found(systems=systems, keys=np.full((size, 5), np.inf),
-                  plane=np.full(size, -1, np.int64), figures=np.full((size, 7), np.nan))  # fmt: skip
+    found = _nothing_found(systems)
     order = _brightest_first(systems, threads)
     chunks = [order[:FIRST_NODES],
               *(order[first : first + NODES_AT_ONCE]
@@ -161,6 +159,12 @@ def search_systems(systems: Systems, wish: Wish, *, threads: int | None = None) 
     in_threads(lambda number: _search_chunk(found, wish, chunks[number]),
                range(1, len(chunks)), threads)  # fmt: skip
     return found
+
+
+def _nothing_found(systems: Systems) -> Found:
+    size = len(systems)
+    return Found(systems=systems, keys=np.full((size, 5), np.inf),
+                 plane=np.full(size, -1, np.int64), figures=np.full((size, 7), np.nan))
 
 
 def _brightest_first(systems: Systems, threads: int | None) -> list[int]:
@@ -181,7 +185,7 @@ def _brightest_first(systems: Systems, threads: int | None) -> list[int]:
 def _search_chunk(found: Found, wish: Wish, numbers: Sequence[int]) -> None:
     systems, own = found.systems, found.systems.field
     nodes = [own.node(number) for number in numbers]
-    fits = np.array([(node.rows > 0).any(axis=0)[systems.count_at] for node in nodes])
+    fits = np.array([node.holds[systems.count_at] for node in nodes])
     at, which = np.nonzero(fits)
     front = np.array([node.net for node in nodes])
     bounds = run_jobs(systems, which, front, at)
@@ -234,6 +238,7 @@ def _planes_to_run(
     own = systems.field
     _, table_of = own.windows
     tables = np.array(table_of, np.int64)[systems.balance_at]
+    engine = np.array([kit.generator_w > 0.0 for kit in systems.kits])[systems.kit]
     lines: list[np.ndarray] = []
     system, light, plane = [], [], []
     years = 0
@@ -246,8 +251,10 @@ def _planes_to_run(
         years += len(several)
         place = {int(pitch): number for number, pitch in enumerate(several)}
         for count in counts:
-            for table in np.unique(tables[which[systems.count_at[which] == count]]):
-                those = which[(systems.count_at[which] == count) & (tables[which] == table)]
+            of_count = which[systems.count_at[which] == count]
+            kinds = np.stack([tables[of_count], engine[of_count]])
+            for table, runs in np.unique(kinds, axis=1).T.tolist():
+                those = of_count[(kinds[0] == table) & (kinds[1] == runs)]
                 made = []
                 for pitch in _distinct(node.rows[:, count]):
                     rows, number = int(node.rows[pitch, count]), place.get(int(pitch), -1)
@@ -255,7 +262,7 @@ def _planes_to_run(
                     window = None if table < 0 else (
                         node.held[table] if rows == 1 else held[number, table])
                     made.append((int(pitch), own.net_power(node.front, behind, rows, window)))
-                for pitch, line in _not_outshone(made):
+                for pitch, line in made if runs else _not_outshone(made):
                     system.append(those)
                     light.append(np.full(len(those), len(lines)))
                     plane.append(np.full(len(those), numbers[at] * len(own.pitches_m) + pitch))
@@ -316,8 +323,7 @@ def plane_figures(
 def run_all(systems: Systems, wish: Wish, *, every: int = 1) -> Found:
     """The best plane of each system with every plane run, or every so manieth: no bound is used."""
     own, size = systems.field, len(systems)
-    found = Found(systems=systems, keys=np.full((size, 5), np.inf),
-                  plane=np.full(size, -1, np.int64), figures=np.full((size, 7), np.nan))  # fmt: skip
+    found = _nothing_found(systems)
     found.planes = sum(int(own.valid(number).sum()) for number in range(own.node_count))
     for plane, which, figures in _each_plane(systems, np.arange(size), every=every):
         jobs = _Jobs(system=which, light=which, plane=np.full(len(which), plane))
@@ -343,7 +349,7 @@ def _each_plane(
                 continue
             power, held = own.behind(number, np.array([pitch]), node.front)
             made: dict[tuple[int, int], int] = {}
-            lines = []
+            lines: list[np.ndarray] = []
             for one in which:
                 key = int(node.rows[pitch, systems.count_at[one]]), int(tables[one])
                 if key not in made:

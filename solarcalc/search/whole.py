@@ -9,24 +9,22 @@ from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-import pandas as pd
 
 from solarcalc.basis.check import Check
-from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
+from solarcalc.quote.economics import Money
 from solarcalc.quote.offer import Offer
-from solarcalc.search.axes import MOST_CANDIDATES, Axes, axes_of
-from solarcalc.search.kits import Kit, LeftOut, kits_of
 from solarcalc.search.points import Point, changes_of, neighbours, rows_of_point
-from solarcalc.search.run import DIGITS, Criterion, Found, Wish, plane_figures, search_systems
-from solarcalc.search.systems import Pricing, Systems, pricing_of, systems_of
+from solarcalc.search.run import DIGITS, Criterion, Wish, plane_figures
+from solarcalc.search.searched import Searched, point_at, price_of
 from solarcalc.sitefile.loads import BOARDS
 
 Weigh = Literal["lifetime", "price"]
@@ -130,130 +128,6 @@ class Winner:
     refused: tuple[Refused, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Searched:
-    """What a search has found.
-
-    Parameters
-    ----------
-    design : Design
-        The site's own.
-    axes : Axes
-    kits : sequence of Kit
-    left_out : sequence of LeftOut
-    found : sequence of Found
-        The best plane of each system, by the field of planes.
-    pricing : Pricing
-        From [costs] to the customer's price.
-    table : DataFrame
-        One line a system with its best plane: the columns of `Point`; ``price``, by `pricing`;
-        ``running`` of a generator over the lifetime; ``hours``, ``not_supplied_kwh``, ``fuel_l``,
-        ``sun_kwh``; and where it stands in ``found``.
-    """
-
-    design: Design
-    axes: Axes
-    kits: Sequence[Kit]
-    left_out: Sequence[LeftOut]
-    found: Sequence[Found]
-    pricing: Pricing
-    table: pd.DataFrame
-
-    @property
-    def candidates(self) -> int:
-        """Whole systems: every system on every plane whose rows can stand."""
-        return sum(one.candidates for one in self.found)
-
-    @property
-    def held(self) -> int:
-        """Of these, those that the roof holds."""
-        return sum(one.held for one in self.found)
-
-    @property
-    def run(self) -> int:
-        """Of these, those that were run through the year."""
-        return sum(one.run for one in self.found)
-
-    @property
-    def bounds(self) -> int:
-        """Years that were run beside them, of front rows alone."""
-        return sum(one.bounds for one in self.found)
-
-    @property
-    def planes(self) -> int:
-        """Planes with their pitches, of both orientations."""
-        orientations = {one.systems.field.base_rows.orientation: one.planes for one in self.found}
-        return sum(orientations.values())
-
-
-def search(
-    design: Design, *, wish: Wish | None = None, limits: Mapping[str, Sequence[Any]] | None = None,
-    threads: int | None = None,
-) -> Searched:  # fmt: skip
-    """The best plane of every system on the axes of a site.
-
-    Parameters
-    ----------
-    design : Design
-    wish : Wish, optional
-        Hours that are allowed and the criterion; none and the fewest hours if left out.
-    limits : mapping of axis to values, optional
-        In place of [search]; names as in that table.
-    threads : int, optional
-        Processors to use; all that the process may use if left out.
-
-    Raises
-    ------
-    InputError
-        As `axes_of`; for axes without a system, or with too many.
-    """
-    axes = axes_of(design, limits)
-    kits, left_out = kits_of(design, axes)
-    several = systems_of(design, axes, kits) if kits else []
-    planes = len(axes.tilt_deg) * len(axes.azimuth_deg) * len(axes.row_pitch_m)
-    count = planes * sum(map(len, several))
-    if not 0 < count <= MOST_CANDIDATES:
-        raise InputError(Fault(
-            where="search", given=f"{count} systems", allowed=f"1 to {MOST_CANDIDATES}",
-            why="; ".join(f"{one.value}: {one.why}" for one in left_out)))  # fmt: skip
-    asked = wish or Wish()
-    found = [search_systems(one, asked, threads=threads) for one in several]
-    pricing = pricing_of(design)
-    table = pd.concat([_table(one, number, pricing) for number, one in enumerate(found)],
-                      ignore_index=True)  # fmt: skip
-    return Searched(design=design, axes=axes, kits=kits, left_out=left_out, found=found,
-                    pricing=pricing, table=table)  # fmt: skip
-
-
-def _table(found: Found, number: int, pricing: Pricing) -> pd.DataFrame:
-    """Systems that some plane holds, each with its best."""
-    which = np.flatnonzero(found.plane >= 0)
-    points = [point_at(found.systems, int(one), int(found.plane[one])) for one in which]
-    table = pd.DataFrame([one.__dict__ for one in points])
-    hours, missed, running, sun, fuel = found.figures[which, :5].T
-    return table.assign(
-        price=pricing.asked(found.systems.costs[which]), running=running, hours=hours,
-        not_supplied_kwh=missed, fuel_l=fuel, sun_kwh=sun, plane=found.plane[which], field=number,
-        system=which,
-    )  # fmt: skip
-
-
-def point_at(systems: Systems, system: int, plane: int) -> Point:
-    """A system on a plane, by their numbers."""
-    own = systems.field
-    number, pitch = divmod(plane, len(own.pitches_m))
-    tilt, azimuth = divmod(number, len(own.azimuths_deg))
-    kit = systems.kits[systems.kit[system]]
-    return Point(
-        tilt_deg=own.tilts_deg[tilt], azimuth_deg=own.azimuths_deg[azimuth],
-        row_pitch_m=own.pitches_m[pitch], orientation=own.base_rows.orientation,
-        modules_in_series=int(systems.series[system]), strings=int(systems.strings[system]),
-        controller=kit.controller, controllers=int(systems.controllers[system]),
-        battery=kit.battery, units_in_parallel=int(systems.units[system]),
-        generator_w=kit.generator_w,
-    )  # fmt: skip
-
-
 def cheapest_for(
     searched: Searched, *, most_hours: float, weigh: Weigh = "lifetime"
 ) -> tuple[Winner | None, tuple[Refused, ...]]:
@@ -281,7 +155,7 @@ def cheapest_for(
 
 
 def best_under(
-    searched: Searched, *, budget: float, criterion: Criterion = "hours"
+    searched: Searched, *, budget: Money, criterion: Criterion = "hours"
 ) -> tuple[Winner | None, tuple[Refused, ...]]:
     """The system that serves best of those that cost no more to buy.
 
@@ -289,7 +163,7 @@ def best_under(
     ----------
     searched : Searched
         With a wish of no hour and of the criterion.
-    budget : float
+    budget : Money
         The customer's price, in the currency of the price list. One whose real offer lies above it
         is refused; one that `Pricing` puts above it is not looked at.
     criterion : {"hours", "supplied"}
@@ -375,8 +249,9 @@ def _first(
     What a design fails beside its roof is taken to be failed on any plane.
     """
     number = itertools.count()
-    waiting = [(rank(one), next(number), one, None) for one in _lines(searched) if may(one)]
-    heapq.heapify(waiting)  # type: ignore[misc]
+    waiting: list[tuple[tuple[float, ...], int, _Line, Iterator[_Line] | None]] = [
+        (rank(one), next(number), one, None) for one in _lines(searched) if may(one)]
+    heapq.heapify(waiting)
     refused: list[Refused] = []
     passed = _PassedOver(searched)
     while waiting and len(refused) < MOST_BUILT:
@@ -401,40 +276,49 @@ class _PassedOver:
 
     def __init__(self, searched: Searched) -> None:
         self._searched = searched
-        self._sources: dict[bool, int | None] = {}
-        self._banks: dict[tuple[str, int], int | None] = {}
+        self._seen: dict[tuple[object, ...], int | None] = {}
 
     def add(self, refused: Refused, number: int) -> None:
         """Note a refusal and its place in the list that is told."""
-        rules, point = {one.rule for one in refused.checks}, refused.point
-        if rules & _OF_SOURCES:
-            self._sources[point.generator_w > 0.0] = number
-        if rules & _OF_BANK:
-            self._banks[point.battery, point.units_in_parallel] = number
+        rules, one = {check.rule for check in refused.checks}, refused.point
+        for known, key in zip(_FOLLOWS, _keys(
+            one.generator_w, one.battery, one.units_in_parallel, one.controller, one.controllers,
+        ), strict=True):  # fmt: skip
+            if rules & known:
+                self._seen[key] = number
 
     def over(self, line: _Line, refused: list[Refused]) -> bool:
         """Whether a candidate is one of them; it is counted with the one that was told."""
         many = self._searched.found[line.field].systems
-        kit, units = many.kits[many.kit[line.system]], int(many.units[line.system])
-        for seen, key in ((self._sources, kit.generator_w > 0.0),
-                          (self._banks, (kit.battery, units))):  # fmt: skip
-            if key in seen:
-                number = seen[key]  # type: ignore[index]
-                if number is not None:
+        kit = many.kits[many.kit[line.system]]
+        for key in _keys(kit.generator_w, kit.battery, int(many.units[line.system]),
+                         kit.controller, int(many.controllers[line.system])):  # fmt: skip
+            if key in self._seen:
+                if (number := self._seen[key]) is not None:
                     refused[number] = replace(refused[number], alike=refused[number].alike + 1)
                 return True
         return False
 
     def told(self) -> None:
         """The list so far stands with its winner: what follows is counted no more."""
-        self._sources = dict.fromkeys(self._sources)
-        self._banks = dict.fromkeys(self._banks)
+        self._seen = dict.fromkeys(self._seen)
 
 
-_OF_SOURCES = frozenset({"protection/changeover-between", "protection/bonds"})
-_OF_BANK = frozenset({"powerroom/floor-under-racks", "powerroom/room-racks-equipment",
-                      "protection/breaking-capacity"})  # fmt: skip
-"""Rules of checks that follow from the sources alone, and from the battery alone."""
+def _keys(
+    power_w: float, battery: str, units: int, controller: str, controllers: int
+) -> tuple[tuple[object, ...], ...]:
+    """What the rules of `_FOLLOWS` follow from."""
+    return ((power_w > 0.0,), (battery, units),
+            (battery, units, controller, controllers, power_w))  # fmt: skip
+
+
+_FOLLOWS = (
+    frozenset({"protection/changeover-between", "protection/bonds"}),
+    frozenset({"powerroom/floor-under-racks", "powerroom/room-racks-equipment",
+               "protection/breaking-capacity"}),
+    frozenset({"battery/charge-current-controllers"}),
+)  # fmt: skip
+"""Rules of checks that follow from the sources, from the battery, and from what charges it."""
 
 
 def _of_roof(refused: Refused) -> bool:
@@ -529,9 +413,10 @@ def neighbours_of(searched: Searched, winner: Winner) -> tuple[Neighbour, ...]:
 
 def _neighbour(searched: Searched, axis: str, point: Point) -> Neighbour:
     price = price_of(searched, point)
-    if price is None or not rows_of_point(searched.design, point):
-        words = "not-held" if price is not None else "no-system"
-        return Neighbour(axis=axis, point=point, fault=worded("search", words)["found"])
+    if price is None:
+        return Neighbour(axis=axis, point=point, fault=worded("search", "no-system")["found"])
+    if not rows_of_point(searched.design, point):
+        return Neighbour(axis=axis, point=point, fault=worded("search", "not-held")["found"])
     try:
         design = _design_at(searched, point)
         return Neighbour(
@@ -541,19 +426,3 @@ def _neighbour(searched: Searched, axis: str, point: Point) -> Neighbour:
         )  # fmt: skip
     except InputError as error:
         return Neighbour(axis=axis, point=point, price=price, fault=_in_words(error))
-
-
-def price_of(searched: Searched, point: Point) -> float | None:
-    """What a candidate costs to buy, by [costs]; None where it is no system of the search."""
-    for one in searched.found:
-        many = one.systems
-        kit = [number for number, kit in enumerate(many.kits)
-               if (kit.controller, kit.battery, kit.generator_w) == point.kinds]
-        at = np.flatnonzero(
-            (many.series == point.modules_in_series) & (many.strings == point.strings)
-            & (many.controllers == point.controllers) & (many.units == point.units_in_parallel)
-            & np.isin(many.kit, kit)
-        ) if many.field.base_rows.orientation == point.orientation else []  # fmt: skip
-        if len(at):
-            return float(searched.pricing.asked(many.costs[at[:1]])[0])
-    return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Literal
 
@@ -70,6 +71,23 @@ class Array(Record):
         default=None, ge=0.0, le=1.0,
         description="modules to roof; with small-gap only"
     )
+
+    @property
+    def strings_side_by_side(self) -> int:
+        """Strings whose cables touch on their way to where they are joined.
+
+        Along the front of a row lie those that end in it, whichever controller they go to: whole
+        ones, and where rows share modules out so that strings go on in the next row, those cut off
+        at both its ends; across rows all of them end in one. Cables of other rows lie two diameters
+        or more away (IEC 60364-5-52 table B.52.17, note on distance, from memory).
+        """
+        if self.rows == 1 or self.string_layout == "across-rows":
+            return self.string_count
+        in_row = math.ceil(self.module_count / self.rows)
+        if in_row % self.modules_in_series == 0 or self.rows == 2:
+            return math.ceil(in_row / self.modules_in_series)
+        cut = max(in_row - 2, 0) // self.modules_in_series + 2
+        return min(cut, self.string_count)
 
     @property
     def string_count(self) -> int:

@@ -289,10 +289,16 @@ def _filled_table(
     if (label := _changed_label(loc, str(key), values, written)) and "label" not in written:
         written["label"] = label
     work.entries[loc] = f"{plain(str(key))} of {entry.file}"
-    work.keys[".".join(map(str, loc))] = str(key)
+    work.keys[_dotted(loc)] = str(key)
     if entry is bundled_equipment()[list_name].get(str(key)):
-        work.examples.append(".".join(map(str, loc)))
+        work.examples.append(_dotted(loc))
     return {**values, **written}
+
+
+def _dotted(loc: Loc) -> str:
+    """A table as it is told: ``"inverter.essential"``, ``"planes[1].controller"``."""
+    return "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}"
+                   for part in loc).lstrip(".")  # fmt: skip
 
 
 _NAMES = {"module": "Module", "controller": "Charge controller", "inverter": "Inverter",

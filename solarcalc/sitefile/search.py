@@ -29,7 +29,7 @@ def _spelled_out(value: Any) -> Any:
     """A range, ``{ from = 0, to = 40, step = 5 }``, as the list of its values."""
     if not isinstance(value, Mapping):
         return value
-    numbers = [value.get(key) for key in ("from", "to", "step")]
+    numbers: list[Any] = [value.get(key) for key in ("from", "to", "step")]
     if set(value) != _RANGE or not all(
         isinstance(one, int | float) and not isinstance(one, bool) for one in numbers
     ):

@@ -6,6 +6,7 @@ of the site file that stand beside [survey] come before what follows from it, ke
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -285,7 +286,8 @@ def _sources(values: Mapping[str, Value]) -> Table:
 
 
 _AS_IT_STANDS = ("roof_to_room_m", "room_to_board_m", "inverter_board_m", "earthing_system",
-                 "soil_kind", "language", "currency")  # fmt: skip
+                 "soil_kind", "basic_wind_m_per_s", "fixing_uplift_kn", "language",
+                 "currency")  # fmt: skip
 
 
 def _rest(values: Mapping[str, Value]) -> Table:
@@ -294,6 +296,9 @@ def _rest(values: Mapping[str, Value]) -> Table:
         if key in values:
             (path,) = by_key()[key].path
             tables = put_in(tables, _nested(path.split("."), values[key]))
+    height_m = _top_m(values)
+    if height_m > 0.0:
+        tables = put_in(tables, {"structure": {"height_m": height_m}})
     if "room_m" in values:
         sizes = sizes_of(str(values["room_m"]))
         tables["room"] = dict(zip(("length_m", "depth_m", "height_m"), sizes, strict=True))
@@ -301,6 +306,15 @@ def _rest(values: Mapping[str, Value]) -> Table:
         wished = str(values.get(key, CHOOSE))
         tables[key] = {"use": CHOSEN[key] if wished == CHOOSE else wished}
     return tables
+
+
+def _top_m(values: Mapping[str, Value]) -> float:
+    """Top of the roof above the ground: its eaves and the rise of its slope [m]; 0: not known."""
+    if "eaves_height_m" not in values:
+        return 0.0
+    slope = math.radians(float(str(values.get("roof_slope_deg", 0.0))))
+    rise_m = _number(values, "roof_depth_m") * math.sin(slope)
+    return round(float(str(values["eaves_height_m"])) + rise_m, 2)
 
 
 def _nested(parts: Sequence[str], value: Value) -> Table:

@@ -49,7 +49,7 @@ def read_toml(path: Path, *, quoted: bool = True) -> dict[str, Any]:
     except RecursionError:
         raise _refused(name, "brackets nested too deep", "plain TOML tables") from None
     except ValueError as error:
-        raise InputError(_syntax_fault(name, str(error), text if quoted else "")) from None
+        raise InputError(_syntax_fault(name, str(error), text, quoted)) from None
 
 
 def read_content(path: Path) -> bytes:
@@ -91,7 +91,7 @@ def _decoded(raw: bytes, name: str) -> str:
                        "text in UTF-8", "save the file again as UTF-8 in the editor") from None
 
 
-def _syntax_fault(name: str, message: str, text: str) -> Fault:
+def _syntax_fault(name: str, message: str, text: str, quoted: bool) -> Fault:
     found = re.search(r"\(at line (\d+), column (\d+)\)", message)
     if found is None:
         line = text.count("\n") + 1 if "end of document" in message else 0
@@ -100,8 +100,7 @@ def _syntax_fault(name: str, message: str, text: str) -> Fault:
     else:
         line = int(found[1])
         place = f"line {line}, column {found[2]}"
-        lines = text.replace("\r\n", "\n").split("\n")
-        given = lines[line - 1].strip() if line <= len(lines) else ""
+        given = text.replace("\r\n", "\n").split("\n")[line - 1].strip() if quoted else ""
     reason = re.sub(r"\s*\(at [^)]*\)", "", message)
     return Fault(
         **worded("sitefile", "syntax-fault", name=name, place=place), given=plain(given) or reason,

@@ -14,7 +14,7 @@ from solarcalc.installation.records import Conductor, Installation
 from solarcalc.installation.schedules import work_of
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Planned, Schedule
-from solarcalc.quote.bill import OWN, BillLine, rounded_up, size_key, unit_words
+from solarcalc.quote.bill import CUSTOMERS_OWN, BillLine, rounded_up, size_key, unit_words
 
 Row = dict[str, object]
 STEPS = {"each": 1.0, "m": 1.0, "l": 1.0}
@@ -127,7 +127,7 @@ def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) 
             Pick(day=one.start.date(), crew=one.crew, task=one.task.name, key=line.key,
                  name=line.name, quantity=rounded_up(line.quantity, step), unit=line.unit,
                  note="work: nothing to load" if line.item in LOADED_NOT
-                 else f"on site already: {OWN}" if line.owned else ""),
+                 else f"on site already: {CUSTOMERS_OWN}" if line.owned else ""),
         )  # fmt: skip
 
 

@@ -47,6 +47,13 @@ class Used:
         return sum(line.quantity for line in self.lines)
 
     @property
+    def told(self) -> str:
+        """How much of what, for a list: ``"16 × Old battery"``; metres have their unit."""
+        unit = unit_words(self.lines[0].unit) if self.lines else ""
+        count = _number(self.quantity)
+        return f"{count} {unit} {self.thing.label}" if unit else f"{count} × {self.thing.label}"
+
+    @property
     def words(self) -> str:
         """How much is used again, what is left over, what is bought beside it."""
         unit = f" {unit_words(self.lines[0].unit)}".rstrip() if self.lines else ""
@@ -54,6 +61,11 @@ class Used:
         said += [f"{_number(self.left_over)}{unit} left over"] * (self.left_over > 0.0)
         said += [f"{_number(self.bought)}{unit} more needed beside it"] * (self.bought > 0.0)
         return "; ".join(said)
+
+
+def told_of(bill: Sequence[BillLine], existing: Sequence[Existing]) -> str:
+    """All that is used again, as one list; empty where nothing is."""
+    return ", ".join(one.told for one in used_of(bill, existing) if one.lines)
 
 
 def used_of(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[Used, ...]:
@@ -104,7 +116,8 @@ def _tested(thing: Existing) -> Check:
 def _insulation(site: Site, thing: Existing) -> Iterator[Check]:
     if thing.insulation_megohm is None:
         return
-    array_v = 1.25 * site.module.voc_v * site.array.modules_in_series
+    series = max(one.array.modules_in_series for one in site.sites)
+    array_v = 1.25 * site.module.voc_v * series
     test = (insulation_test("array", array_v) if thing.kind == "module"
             else insulation_test("others", 0.0))  # fmt: skip
     yield checked(thing.insulation_megohm >= test.least_megohm, "failed", **worded(
@@ -160,7 +173,7 @@ def _at_least(site: Site, used: Used) -> Iterator[Figure]:
                            site.battery.nominal_voltage_v)  # fmt: skip
     elif thing.kind == "controller":
         yield from _short("controller.max_charge_current_a", thing.max_charge_current_a,
-                          site.controller.max_charge_current_a)
+                          max((line.size for line in used.lines), default=0.0))
     elif thing.kind == "generator":
         yield from _short("generator.power_w", thing.power_w, site.generator.power_w)
 
@@ -190,7 +203,8 @@ def _measured(site: Site, thing: Existing) -> Iterator[Check]:
     """What a generator or a controller held, against what the design asks of it."""
     held, asked, unit = {
         "generator": (thing.measured_power_w, site.generator.power_w, "W"),
-        "controller": (thing.measured_charge_current_a, site.controller.max_charge_current_a, "A"),
+        "controller": (thing.measured_charge_current_a,
+                       max(one.controller.max_charge_current_a for one in site.sites), "A"),
     }.get(thing.kind, (None, 0.0, ""))
     if held is not None:
         yield checked(held >= asked * (1.0 - SAME_FRAC), "failed", **worded(

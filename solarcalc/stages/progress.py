@@ -27,6 +27,7 @@ from solarcalc.sitefile.status import (
 )
 from solarcalc.stages.files import there
 from solarcalc.stages.grounds import test_facts
+from solarcalc.stages.said import held_early
 from solarcalc.stages.serials import Built, positions_of, serials_of
 from solarcalc.stages.status import once
 
@@ -211,6 +212,8 @@ def _of_stage(own: Job, of_visit: Sequence[Check]) -> Iterator[Step]:
         yield from _tests(own)
     if reached(own, "handover"):
         yield from _serials(own)
+    if reached(own, "test") and held_early(own.site):
+        yield from _approval(own)
     if stage == "visit":
         for check in of_visit:
             if check.kind == "safety" and check.open:
@@ -235,7 +238,9 @@ def _offer(own: Job) -> Iterator[Step]:
 def _approval(own: Job) -> Iterator[Step]:
     if not approved(own):
         by = own.site.checked
-        yield Step(what="drawings not approved" if not by.done
+        early = ", ".join(held_early(own.site))
+        signed = f", yet {early} signed" if early else ""
+        yield Step(what=f"drawings not approved{signed}" if not by.done
                    else f"drawings approved by {by.name} are of another design",
                    who="licensed electrician", do="check the drawings and sign them")
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from solarcalc.sitefile.programme import day_of
+from solarcalc.sitefile.site import Site
 from solarcalc.stages.serials import Built, positions_of
 
 
@@ -25,6 +26,30 @@ def odd_days(own: Built, today: date) -> Iterator[str]:
     yield from _claims(own)
     yield from _ahead(own, today)
     yield from _issued(own)
+    if early := held_early(own.site):
+        by = own.site.checked
+        said = f"before the drawings were approved on {by.date}" if by.done else (
+            "on drawings that nobody has approved")  # fmt: skip
+        yield f"to review, safety: status.signed: {', '.join(early)} signed {said}"
+
+
+BY_DRAWINGS = ("H3", "H4", "H5", "H6", "H7", "H8")
+"""Hold points of work that is done by the drawings; permit and strength of the roof come before."""
+
+
+def held_early(site: Site) -> tuple[str, ...]:
+    """Hold points of the work that were signed before anybody had approved the drawings.
+
+    Parameters
+    ----------
+    site : Site
+        Its [checked] and [[status.signed]].
+    """
+    by = site.checked
+    begins = day_of(by.date) if by.done else None
+    signed = {one.what: day_of(one.date) for one in site.status.signed}
+    return tuple(key for key in BY_DRAWINGS if key in signed and (
+        begins is None or (signed[key] or begins) < begins))  # fmt: skip
 
 
 def _claims(own: Built) -> Iterator[str]:

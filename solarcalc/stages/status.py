@@ -14,7 +14,8 @@ from solarcalc.sitefile.status import Accepted
 
 def machines_of(site: Site) -> str:
     """Label and rating of everything that a sheet is read of."""
-    said = [f"{site.controller.label} {site.controller.max_charge_current_a:g} A"]
+    said = [f"{one.controller.label} {one.controller.max_charge_current_a:g} A"
+            for one in site.sites]
     said += [f"{one.alike}{one.label} {one.continuous_power_w:g} W"
              for one in site.inverters.values()]  # fmt: skip
     said += [site.battery.label, f"generator {site.generator.power_w:g} W"]

@@ -42,7 +42,7 @@ def sizing_input(own: SiteYear, harvest: Harvest, battery_c: np.ndarray) -> Sizi
     light = harvest.hours["plane_w_m2"].groupby(month).sum() / 1000.0 / days
     by_demand = (light / daily_wh).where(daily_wh > 0.0, np.inf)
     worst = 1 + int(np.argmin(by_demand.to_numpy()))
-    battery, array = site.battery, site.array
+    battery = site.battery
     kept = float(harvest.hours["dc_w"].sum()) / (harvest.peak_kwp * 1000.0)
     kept /= float(harvest.hours["plane_w_m2"].sum()) / 1000.0
     voltage_v = battery.nominal_voltage_v
@@ -62,12 +62,21 @@ def sizing_input(own: SiteYear, harvest: Harvest, battery_c: np.ndarray) -> Sizi
         autonomy_days=AUTONOMY_DAYS,
         lowest_temp_c=float(pd.Series(battery_c).quantile(_COLDEST_SHARE)),
         sun_hours_h_per_day=float(light[worst]),
-        string_current_a=string_current_a(
-            site.module.pmax_w * array.modules_in_series * kept,
-            site.controller.efficiency_frac,
-            voltage_v,
-        ),
+        string_current_a=_string_a(site, kept),
     )
+
+
+def _string_a(site: Site, kept_frac: float) -> float:
+    """What a string gives the bank of its rated power [A]; with several planes the mean of all."""
+    of_planes = [
+        (one.array.string_count, string_current_a(
+            site.module.pmax_w * one.array.modules_in_series * kept_frac,
+            one.controller.efficiency_frac, site.battery.nominal_voltage_v))
+        for one in site.sites
+    ]  # fmt: skip
+    if len(of_planes) == 1:
+        return of_planes[0][1]
+    return sum(count * each_a for count, each_a in of_planes) / site.string_count
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,5 +119,5 @@ def book_checks(site: Site, filled: FilledSheet) -> tuple[Check, ...]:
     """The site's bank and array against the worksheet."""
     return worksheet_checks(
         filled.sheet, filled.figures, installed_wh=site.battery.rated_wh,
-        installed_strings=site.array.string_count, kind=site.battery.traits,
+        installed_strings=site.string_count, kind=site.battery.traits,
     )  # fmt: skip

@@ -6,10 +6,11 @@ from solarcalc.basis.messages import PATTERN
 from solarcalc.basis.phrases import phrase
 from solarcalc.design import Design
 from solarcalc.diagrams.earthing import bond_states, earthing_drawing
-from solarcalc.diagrams.room import room_drawing, room_others, room_tags, room_words
-from solarcalc.diagrams.single_line import single_line, single_line_words
+from solarcalc.diagrams.room import room_drawing, room_words
+from solarcalc.diagrams.single_line import further_planes, single_line, single_line_words
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.installation import schedules
+from solarcalc.installation.standing import held_words, room_tags
 from solarcalc.sitepack import switching
 from solarcalc.views.earthing import electrode_words
 from solarcalc.views.rows import Row
@@ -20,6 +21,13 @@ def single_line_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """The single-line diagram, A3 (SP 5)."""
     built = design.drawn.installation
     return single_line(built, language), phrase(single_line_words(built), language)
+
+
+def single_line_sheets(design: Design, language: str = PATTERN) -> list[Drawn]:
+    """The same, and those of the roof planes after the second (SP 5a)."""
+    whole, words = single_line_sheet(design, language)
+    more = further_planes(design.drawn.installation, language)
+    return [(drawn, words) for drawn in (whole, *more)]
 
 
 def single_line_figure(design: Design) -> Drawn:
@@ -33,7 +41,7 @@ def room_sheet(design: Design, language: str = PATTERN) -> Drawn:
     site, layout = design.drawn.site, design.room.layout
     drawn = room_drawing(layout, site_name=site.site.name, firm=site.firm, checked=site.checked,
                          status=site.status, tags=room_tags(design.installation),
-                         others=room_others(design.installation), language=language)  # fmt: skip
+                         held=held_words(design.installation), language=language)  # fmt: skip
     return drawn, phrase(room_words(layout), language)
 
 

@@ -36,6 +36,7 @@ from solarcalc.stages.boards import banks_of, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.serials import KINDS, Position, Serial, positions_of, serials_of
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w, reaching_frac
+from solarcalc.wiring.runs import stem_of
 
 _ROUNDS = 30
 """Turns in which a fast discharge and what a lead-acid bank gives at that pace agree."""
@@ -233,7 +234,7 @@ def _warranty(design: Design) -> tuple[WarrantyRow, ...]:
     modules = [one for one in positions if one.kind == "module"]
     rows = [_warranty_row("part_panels", site.module.label, modules, fitted)]
     for part in built.of_kind(*KINDS):
-        name = names["battery" if part.kind == "battery" else part.key]
+        name = names["battery" if part.kind == "battery" else stem_of(part.key)]
         if part.kind == "inverter" and site.supply.one_inverter:
             name = "part_inverter"
         label = "" if part.kind == "generator" else \

@@ -92,6 +92,8 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
         )
     except (ValueError, pd.errors.ParserError) as error:
         raise source.error(**worded("weather", "no-table", error=error)) from error
+    if not isinstance(frame.index, pd.RangeIndex):  # rows longer than the heading name themselves
+        raise source.error(**worded("weather", "no-table", error="rows with more cells than names"))
     frame = frame.rename(columns=lambda name: str(name).strip())
     ours = {name: name for name in ("time", *UNITS)} | _checked_map(choice, source)
     kept = {theirs: name for name, theirs in ours.items() if theirs in frame.columns}

@@ -1,7 +1,6 @@
 """Every run of the system, what is joined before any size is known, and what each must carry.
 
-Counts, poles, cores and ways are settled here and nowhere else: what sizes, protects, draws, buys
-and tests reads them.
+Counts, poles, cores and ways are settled here and nowhere else; all others read them.
 """
 
 from __future__ import annotations
@@ -385,6 +384,8 @@ def ways_of(site: Site) -> tuple[Way, ...]:
         usual_m, usual_method, _ = USUAL_RUNS[table]
         cable: CableRun = getattr(one.runs, table)
         method, length_m = cable.method or usual_method, cable.length_m or usual_m
+        if table == "string" and cable.method is None and one.array.strings_side_by_side > 1:
+            method = "solar-touching"
         own = plane_key(table, number)
         dug = table == "dc_main" and cable_methods()[method].in_ground
         key = "battery" if table in TO_BATTERY else table if dug else own
@@ -420,6 +421,12 @@ def plane_site(site: Site, key: str) -> Site:
     return site.sites[plane_number(key) - 1]
 
 
+def sets_on_way(site: Site, way: Way, key: str) -> int:
+    """Circuits alike of a run that lie on its way together: strings by row, all of the others."""
+    by_row = stem_of(key) == "string" and way.lies.for_modules
+    return plane_site(site, key).array.strings_side_by_side if by_row else run_count(site, key)
+
+
 def trench_m(site: Site, way: Way) -> float:
     """To dig for a way [m]: its length where it lies in the ground, that of [duct] for the main."""
     if not way.lies.in_ground or site.duct.depth_m <= 0.0:
@@ -453,7 +460,7 @@ def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
     in_parallel : mapping of str to int
         Conductors for each pole by the key of the run; 1 where it is not named.
     """
-    sets = [run_count(site, key) * in_parallel.get(key, 1) for key in way.runs]
+    sets = [sets_on_way(site, way, key) * in_parallel.get(key, 1) for key in way.runs]
     own = sum(sets) if way.together else max(in_parallel.get(key, 1) for key in way.runs)
     return own + way.beside
 

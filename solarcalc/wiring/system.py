@@ -42,6 +42,7 @@ from solarcalc.wiring.runs import (
     plane_key,
     record_low_c,
     run_count,
+    sets_on_way,
     strings_by_controller,
     way_by_run,
 )
@@ -148,7 +149,7 @@ class _Maker:
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
             grouped_circuits=circuits_of(whole, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
-            alike=count if way.together else 1,
+            alike=sets_on_way(whole, way, whole_key) if way.together else 1,
             split=load.current == "ac" and phases_of_run(self.site, whole_key) == 2,
             drop_a=load.drop_a,
             rated_v=cable.rated_v or RATED_V[load.current],

@@ -35,7 +35,7 @@ from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of
-from solarcalc.sweep.fields import Setting, _arrays_of, planes_of, sun_of, one_year, sweep
+from solarcalc.sweep.fields import Setting, _arrays_of, one_year, planes_of, sun_of, sweep
 from solarcalc.sweep.years import Field, RoofPlane, sky_year_of
 
 TILTS_DEG, AZIMUTHS_DEG = np.linspace(0.0, 40.0, 41), np.arange(73) * 360.0 / 73

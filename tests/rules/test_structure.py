@@ -14,9 +14,9 @@ WALK = (
     "basis", "sitefile", "survey", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "structure", "installation", "siteyear", "commissioning", "programme", "quote",
-    "stages", "sitepack", "design", "variants", "search", "guesses", "followup", "lessons", "diagrams",
-    "figures", "page", "report", "views", "documents", "panels", "checking", "batch", "cli",
-    "__main__",
+    "stages", "sitepack", "design", "variants", "search", "guesses", "followup", "lessons",
+    "diagrams", "figures", "page", "report", "views", "documents", "panels", "checking", "batch",
+    "cli", "__main__",
 )
 DOORS = {
     "pvlib": {

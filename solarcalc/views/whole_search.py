@@ -1,0 +1,289 @@
+"""What a search over whole systems shows: winners, what was refused, neighbours, front, variants.
+
+It brings in a compiler (see `solarcalc.views.arrays_tried`).
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import grouped, signed
+from solarcalc.design import Design, open_design
+from solarcalc.quote.economics import Money
+from solarcalc.search.axes import NAMES, NEVER_TRIED
+from solarcalc.search.points import axis_words, point_words
+from solarcalc.search.run import Criterion, Wish
+from solarcalc.search.searched import Searched, search
+from solarcalc.search.whole import (
+    Neighbour,
+    Refused,
+    Weigh,
+    Winner,
+    best_under,
+    cheapest_for,
+    front_of,
+    neighbours_of,
+)
+
+MOST_TOLD = 8
+"""Refused candidates and neighbours that are told one by one."""
+Row = dict[str, Any]
+
+
+def counts_sentence(searched: Searched) -> str:
+    """How many systems there are, and how many of them had to be run."""
+    held, run = searched.held, searched.run
+    spared = 100.0 * (1.0 - run / held) if held else 0.0
+    return (
+        f"{_whole(searched.candidates)} whole systems on {_whole(searched.planes)} planes and"
+        f" pitches; the roof holds {_whole(held)} of them. {_whole(run)} were run hour by hour"
+        f" through the year, beside {_whole(searched.bounds)} years of front rows; {spared:.1f} %"
+        " need no run: a front row, which no plane of its tilt and azimuth passes, serves them no"
+        " better than a plane that was run."
+    )
+
+
+def axes_lines(searched: Searched) -> Iterator[str]:
+    """What was tried, what could not be, and what never is."""
+    for name in NAMES:
+        values = getattr(searched.axes, name)
+        said = [axis_words(name, value) for value in values]
+        yield f"tried: {said[0]}" + (f" to {said[-1]}, {len(values)} values" if (
+            len(values) > 3) else "".join(f", {one}" for one in said[1:]))
+    for one in searched.left_out:
+        yield f"not tried: {one.axis} {one.value}: {one.why}"
+    yield f"never changed: {NEVER_TRIED}"
+
+
+def winner_rows(searched: Searched, winner: Winner) -> list[Row]:
+    """A winner's figures, beside the site's own."""
+    own, currency = searched.design, searched.design.prices.currency
+    asked = "no offer" if winner.offer is None else _money(winner.offer.total)
+    apart = "" if winner.offer is None else signed(winner.offer.total - winner.price, 0)
+    found: list[tuple[str, str, str]] = [
+        ("array [kWp]", f"{winner.design.site.array_w / 1000.0:.2f}",
+         f"{own.site.array_w / 1000.0:.2f}"),
+        ("battery, rated [kWh]", f"{winner.design.site.battery.rated_wh / 1000.0:.1f}",
+         f"{own.site.battery.rated_wh / 1000.0:.1f}"),
+        ("essential loads without supply [h/year]", str(winner.hours),
+         str(own.supply.hours_without_supply("essential"))),
+        ("the same as the search ran it [h/year]", f"{winner.searched_hours:.0f}", ""),
+        ("energy of both boards not supplied [kWh/year]", _whole(winner.not_supplied_kwh), ""),
+        ("fuel [l/year]", _whole(winner.fuel_l), _whole(own.supply.fuel_l)),
+        (f"price as the search puts it [{currency}]", _money(winner.price), ""),
+        (f"price of its own offer [{currency}]", asked, ""),
+        (f"own offer less the search's price [{currency}]", apart, ""),
+        (f"fuel and services over the lifetime [{currency}]", _money(winner.running), ""),
+    ]
+    return [{"quantity": name, "found": value, "as designed": before}
+            for name, value, before in found]  # fmt: skip
+
+
+def refused_rows(refused: Sequence[Refused], currency: str) -> list[Row]:
+    """What would have come before a winner, and which check stands against it."""
+    return [{"system": point_words(one.point), f"price [{currency}]": _money(one.price),
+             "why not": _why(one.checks, one.fault), "others alike": one.alike}
+            for one in refused]  # fmt: skip
+
+
+def neighbour_rows(winner: Winner, several: Sequence[Neighbour], currency: str) -> list[Row]:
+    """Each step from a winner: dearer, worse supplied, or which check fails."""
+    return [
+        {"one step": axis_words(one.axis, getattr(one.point, one.axis)),
+         f"price [{currency}]": "" if one.price is None else _change(one.price - winner.price),
+         "without supply [h/year]": "" if one.hours is None else _change(one.hours - winner.hours),
+         "not supplied [kWh/year]": "" if one.not_supplied_kwh is None else _change(
+             one.not_supplied_kwh - winner.not_supplied_kwh),
+         "why not": _why(one.checks, one.fault) or _worse(winner, one)}
+        for one in several
+    ]  # fmt: skip
+
+
+def _worse(winner: Winner, one: Neighbour) -> str:
+    """In which way a neighbour that can be built loses."""
+    price, hours = (one.price or 0.0) - winner.price, (one.hours or 0.0) - winner.hours
+    missed = (one.not_supplied_kwh or 0.0) - winner.not_supplied_kwh
+    found = [f"dearer by {_money(price)}"] if round(price) > 0 else []
+    if hours > 0:
+        found.append(f"{_whole(hours)} more hour{'s' if hours != 1 else ''} without supply")
+    elif round(missed) > 0:
+        found.append(f"{_whole(missed)} kWh less supplied")
+    return " and ".join(found) or "as good: of equals the one with more sun stands"
+
+
+def front_rows(front: Sequence[Winner], currency: str) -> list[Row]:
+    """The systems that no other beats in both price and hours, cheapest first."""
+    return [{"system": point_words(one.point), f"price [{currency}]": _money(one.price),
+             f"own offer [{currency}]": "" if one.offer is None else _money(one.offer.total),
+             "essential loads without supply [h/year]": one.hours,
+             "refused before it": len(one.refused) + sum(each.alike for each in one.refused)}
+            for one in front]  # fmt: skip
+
+
+def variant_text(winner: Winner, name: str) -> str:
+    """The entry of [[variants]] that makes a winner of the site file."""
+    lines = ["[[variants]]", f"name = {_toml(name)}", f"words = {_toml('found by a search')}"]
+    lines += [f"{table}.{key} = {_toml(value)}" for table, keys in winner.changes.items()
+              for key, value in keys.items()]  # fmt: skip
+    return "\n".join(lines)
+
+
+def _toml(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _why(checks: Sequence[Check], fault: str) -> str:
+    if fault:
+        return fault
+    said = [f"{one.item}: {one.found_words}, allowed {one.limit_words}" for one in checks]
+    return "; ".join(said[:2]) + (f" and {len(said) - 2} more" if len(said) > 2 else "")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Asked:
+    """What was asked of a search, and what it answers.
+
+    Parameters
+    ----------
+    searched : Searched
+    answers : mapping of question to Winner or None and what was refused
+    neighbours : mapping of question to neighbours
+    front : sequence of Winner or None
+        None where it was not asked.
+    """
+
+    searched: Searched
+    answers: Mapping[str, tuple[Winner | None, Sequence[Refused]]]
+    neighbours: Mapping[str, Sequence[Neighbour]]
+    front: Sequence[Winner] | None
+
+
+def asked_of(
+    site_file: str | Path, *, most_hours: float | None = None, budget: Money | None = None,
+    front: bool = False, criterion: Criterion = "hours", weigh: Weigh = "lifetime",
+) -> Asked:  # fmt: skip
+    """The answers for a site; the front where nothing else is asked.
+
+    Parameters
+    ----------
+    site_file : str or Path
+    most_hours : float, optional
+        Hours a year without supply of the essential board that are allowed [h/year].
+    budget : Money, optional
+        The customer's price, in the currency of the price list.
+    front : bool
+    criterion : {"hours", "supplied"}
+        With a budget.
+    weigh : {"lifetime", "price"}
+        With hours.
+
+    Raises
+    ------
+    InputError
+        For hours or a budget below 0, and as `search`.
+    """
+    faults = [Fault(where=name, given=f"{value:g}", allowed="a number from 0")
+              for name, value in (("--hours", most_hours), ("--budget", budget))
+              if value is not None and not 0.0 <= value < math.inf]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+    design, runs = open_design(str(site_file)), _Runs()
+    answers: dict[str, tuple[Winner | None, Sequence[Refused]]] = {}
+    last: Searched | None = None
+    if most_hours is not None:
+        last = runs.of(design, Wish(most_hours=most_hours))
+        answers[f"cheapest for at most {most_hours:g} h/year without supply"] = cheapest_for(
+            last, most_hours=most_hours, weigh=weigh)
+    if budget is not None:
+        last = runs.of(design, Wish(criterion=criterion))
+        best = "fewest hours without supply" if criterion == "hours" else "most energy supplied"
+        title = f"{best} for at most {_money(budget)} {design.prices.currency}"
+        answers[title] = best_under(last, budget=budget, criterion=criterion)
+    points = None
+    if front or not answers:
+        last = runs.of(design, Wish())
+        points = front_of(last)
+    assert last is not None
+    return Asked(
+        searched=last, answers=answers, front=points,
+        neighbours={title: neighbours_of(last, winner)
+                    for title, (winner, _) in answers.items() if winner is not None},
+    )  # fmt: skip
+
+
+class _Runs:
+    """Searches of one site; without a generator fewer hours come first whatever is allowed."""
+
+    def __init__(self) -> None:
+        self._known: dict[Wish, Searched] = {}
+
+    def of(self, design: Design, wish: Wish) -> Searched:
+        for known, searched in self._known.items():
+            alike = not any(kit.generator_w for kit in searched.kits)
+            if known == wish or (alike and known.criterion == wish.criterion):
+                return searched
+        self._known[wish] = search(design, wish=wish)
+        return self._known[wish]
+
+
+def printed(asked: Asked) -> Iterator[str]:
+    """Everything in lines for a terminal."""
+    searched = asked.searched
+    currency = searched.design.prices.currency
+    yield f"{searched.design.site.site.name}: {counts_sentence(searched)}"
+    yield from (f"  {line}" for line in axes_lines(searched))
+    for title, (winner, refused) in asked.answers.items():
+        yield from ("", title)
+        if winner is None:
+            yield "  none of the systems tried: " + (
+                "what comes first fails a check" if refused else "widen the axes in [search]")
+        else:
+            yield f"  {point_words(winner.point)}"
+            yield from (_told(row) for row in winner_rows(searched, winner) if row["found"])
+        yield from _refused_lines(refused_rows(refused, currency))
+        if winner is not None:
+            yield "  one step on each axis"
+            rows = neighbour_rows(winner, asked.neighbours[title], currency)
+            yield from (_told(row) for row in rows)
+            yield f"  to copy into {searched.design.sitefile.path.name}"
+            yield variant_text(winner, title)
+    if asked.front is not None:
+        yield from ("", "front of price and hours without supply")
+        yield from (_told(row) for row in front_rows(asked.front, currency))
+    if searched.design.example_of:
+        yield f"example: {' and '.join(searched.design.example_of)} invented"
+
+
+def _refused_lines(rows: Sequence[Row]) -> Iterator[str]:
+    if rows:
+        count = len(rows) + sum(row["others alike"] for row in rows)
+        yield f"  {_whole(count)} would come before it, but:"
+        yield from (_told(row) for row in rows[:MOST_TOLD])
+        if len(rows) > MOST_TOLD:
+            yield f"    and {len(rows) - MOST_TOLD} more"
+
+
+def _told(row: Row) -> str:
+    first, *others = row.items()
+    said = [f"{name} {value}" if name != "found" else str(value) for name, value in others
+            if value not in ("", 0)]  # fmt: skip
+    return f"    {first[1]}: " + "; ".join(said)
+
+
+def _whole(value: float) -> str:
+    return grouped(f"{value:.0f}")
+
+
+def _money(value: float) -> str:
+    return grouped(f"{value:.0f}")
+
+
+def _change(value: float) -> str:
+    return signed(value, 0)

@@ -1,0 +1,380 @@
+"""Whole systems searched: equal to running every one, equal to their designs, never unsafe."""
+
+from __future__ import annotations
+
+import itertools
+import runpy
+from dataclasses import asdict, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.cli import main
+from solarcalc.design import open_design
+from solarcalc.roof.packing import fit_on_roof
+from solarcalc.search.axes import axes_of
+from solarcalc.search.kits import kits_of
+from solarcalc.search.points import changes_of, rows_of_point
+from solarcalc.search.run import NEAR, Wish, plane_figures, run_all, run_jobs, search_systems
+from solarcalc.search.searched import point_at, search
+from solarcalc.search.systems import systems_of
+from solarcalc.search.whole import Refused, best_under, cheapest_for, front_of, neighbours_of
+from solarcalc.sitefile.read import read_site
+from solarcalc.stages.array import holds
+from solarcalc.sweep.roof_rows import rows_for
+from solarcalc.views.whole_search import asked_of, printed, variant_text
+
+SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
+DEMO = sorted(demo_sites())
+BOXED = ("coral-pharmacy", "cove-cannery")
+"""Demo sites with boxes on their roofs."""
+SMALL = {"tilt_deg": [10.0, 20.0, 35.0], "azimuth_deg": [170.0, 200.0],
+         "row_pitch_m": [1.6, 2.1, 2.8, 4.3], "controllers": [1], "battery": ["as designed"],
+         "units_in_parallel": [1, 2, 5], "strings": [1, 2, 3]}  # fmt: skip
+
+
+@cache
+def _design(name):
+    return open_design(name, {"array": {"mounting": "open-frame"}})
+
+
+@cache
+def _systems(name, power_w=0.0, criterion="hours"):
+    design = _design(name)
+    limits = {**SMALL, "modules_in_series": [design.site.array.modules_in_series]}
+    if power_w:
+        limits |= {"generator_w": [0.0, power_w], "units_in_parallel": [1, 2]}
+    axes = axes_of(design, limits)
+    kits, _ = kits_of(design, axes)
+    return systems_of(design, axes, kits)
+
+
+@cache
+def _searched(name, hours=0.0):
+    """A search of few systems of which some pass every check."""
+    return search(_design(name), wish=Wish(most_hours=hours), limits={
+        "tilt_deg": [10.0, 25.0], "row_pitch_m": [2.1, 4.3], "controllers": [1],
+        "battery": ["as designed"], "units_in_parallel": [1, 2, 3, 4, 5], "strings": [1, 2, 3],
+        "modules_in_series": [_design(name).site.array.modules_in_series],
+    })  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_rows_are_counted_as_they_are_placed(name):
+    """For planes along the eaves, square to them and at an angle, with what is on the roof."""
+    draw, design = np.random.default_rng(5), _design(name)
+    own, counts = design.array.rows, np.arange(1, 25)
+    for _ in range(40):
+        up = int(draw.integers(1, 3))
+        azimuth = own.roof_azimuth_deg + float(draw.choice([0.0, 90.0, draw.uniform(0.0, 359.0)]))
+        rows = replace(own, modules_high=up, azimuth_deg=azimuth % 360.0,
+                       slant_m=up * own.module_up_m + (up - 1) * own.gap_m,
+                       tilt_deg=float(draw.choice([own.roof_slope_deg, draw.uniform(0.0, 60.0)])))
+        pitches = rows.least_pitch_m * np.array([1.0, 1.37, 1.9])
+        found = rows_for(rows, design.site.roof, pitches_m=pitches, counts=counts)
+        for pitch, line in zip(pitches, found, strict=True):
+            sizes = fit_on_roof(rows, design.site.roof, pitch_m=float(pitch)).row_sizes
+            assert line.tolist() == [
+                next((count for count in range(1, len(sizes) + 1) if holds(sizes, count, wanted)),
+                     0) for wanted in counts.tolist()
+            ]  # fmt: skip
+
+
+@pytest.mark.parametrize("criterion", ["hours", "supplied"])
+@pytest.mark.parametrize("name", DEMO)
+def test_the_best_planes_are_those_of_running_every_one(name, criterion):
+    wish = Wish(criterion=criterion)
+    for systems in _systems(name):
+        found, every = search_systems(systems, wish), run_all(systems, wish)
+        assert found.plane.tolist() == every.plane.tolist()
+        assert np.array_equal(found.figures, every.figures, equal_nan=True)
+        assert (found.held, found.planes) == (every.held, every.planes)
+        assert found.run <= every.run
+
+
+@pytest.mark.parametrize("hours", [0.0, 30.0])
+@pytest.mark.parametrize("name", ["ridge-clinic", "cove-cannery", "coral-pharmacy"])
+def test_with_a_generator_too(name, hours):
+    """Its bound is no proof, and these are the cases that it is held by."""
+    wish = Wish(most_hours=hours)
+    for systems in _systems(name, 3000.0):
+        found, every = search_systems(systems, wish), run_all(systems, wish)
+        assert found.plane.tolist() == every.plane.tolist()
+        assert found.run < every.run
+
+
+def test_threads_change_nothing():
+    for systems in _systems("plateau-school"):
+        one, two = (search_systems(systems, Wish(), threads=count) for count in (1, 2))
+        assert one.plane.tolist() == two.plane.tolist()
+        assert np.array_equal(one.figures, two.figures, equal_nan=True)
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_a_front_row_is_never_worse_than_a_plane_behind_it(name):
+    """More sun serves neither board worse: what the bound of the search rests on."""
+    for systems in _systems(name):
+        own = systems.field
+        for system in range(0, len(systems), 4):
+            planes, figures = plane_figures(systems, system)
+            for number in range(own.node_count):
+                here = planes // len(own.pitches_m) == number
+                if here.any():
+                    (bound,) = run_jobs(systems, np.array([system]), own.node(number).net[None],
+                                        np.zeros(1, np.int64))  # fmt: skip
+                    assert (bound[0] <= figures[here, 0]).all()
+                    assert (bound[1] <= figures[here, 1] + NEAR).all()
+                    assert (bound[3] >= figures[here, 3] - NEAR).all()
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_a_candidate_is_the_year_of_its_design(name):
+    """Sun within 0.05 % without boxes on the roof; hours within 1 %, and one."""
+    searched, draw = _searched(name), np.random.default_rng(2)
+    lines = searched.table.iloc[draw.choice(len(searched.table), 8)]
+    for _, line in lines.iterrows():
+        found = searched.found[line["field"]]
+        point = _point(found, line)
+        changes = changes_of(point, rows_of_point(searched.design, point), searched.kits)
+        design = searched.design.changed(changes)
+        sun_kwh = float(design.energy.hours["bus_w"].sum()) / 1000.0
+        hours = design.supply.hours_without_supply("essential")
+        boxed = name in BOXED
+        assert line["sun_kwh"] == pytest.approx(sun_kwh, rel=0.02 if boxed else 5e-4)
+        assert line["hours"] == pytest.approx(hours, rel=0.05 if boxed else 0.01, abs=3.0)
+
+
+def _point(found, line):
+    return point_at(found.systems, int(line["system"]), int(line["plane"]))
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_a_larger_budget_or_a_laxer_promise_is_never_worse(name):
+    table = _searched(name).table
+    prices = np.sort(table["price"].unique())
+    best = [table[table["price"] <= price]["hours"].min() for price in prices]
+    assert (np.diff(best) <= 0.0).all()
+    limits = [0.0, 1.0, 10.0, 100.0, 1000.0, 8760.0]
+    cheapest = [cheapest_for(_searched(name), most_hours=limit)[0] for limit in limits]
+    found = [one.price for one in cheapest if one is not None]
+    assert all(later is not None for one, later in itertools.pairwise(cheapest) if one is not None)
+    assert all(low >= high for low, high in itertools.pairwise(found))
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_no_cheaper_system_passes_when_every_design_is_built(name):
+    """All designs of few candidates, each with all checks: what is passed over would fail too."""
+    searched = search(_design(name), limits={
+        "tilt_deg": [10.0, 30.0], "row_pitch_m": [4.3], "controllers": [1, 2],
+        "battery": ["as designed", "lithium-26v-142ah"], "units_in_parallel": [2, 5],
+        "strings": [1, 2], "orientation": [_design(name).site.array.orientation],
+        "modules_in_series": [_design(name).site.array.modules_in_series],
+    })  # fmt: skip
+    most_hours = 60.0
+    winner, refused = cheapest_for(searched, most_hours=most_hours)
+    passing = []
+    for found in searched.found:
+        for system in range(len(found.systems)):
+            for plane in plane_figures(found.systems, system)[0]:
+                point = _point(found, {"system": system, "plane": plane})
+                rows = rows_of_point(searched.design, point)
+                design = searched.design.changed(changes_of(point, rows, searched.kits))
+                try:
+                    unsafe = any(one.kind == "safety" for one in design.failed)
+                except InputError:
+                    continue
+                if not unsafe and design.supply.hours_without_supply("essential") <= most_hours:
+                    costs = found.systems.costs[system : system + 1]
+                    passing.append(float(searched.pricing.asked(costs)[0]))
+    assert (winner is None) == (not passing)
+    if winner is not None:
+        assert winner.price == pytest.approx(min(passing))
+        assert winner.hours <= most_hours
+        assert not [one for one in winner.design.failed if one.kind == "safety"]
+    assert all(one.checks or one.fault for one in refused)
+
+
+def test_a_winner_that_would_be_unsafe_is_named_with_its_check():
+    """More than four strings of this battery are beyond what its fuses break."""
+    winner, refused = cheapest_for(_searched("orchard-shop"), most_hours=0.0)
+    rules = {one.rule for each in refused for one in each.checks}
+    assert winner is not None or rules
+    five = search(open_design("orchard-shop"), limits={
+        "units_in_parallel": [5, 6], "battery": ["as designed"], "strings": [1]})
+    winner, refused = cheapest_for(five, most_hours=8760.0)
+    assert winner is None
+    assert "protection/breaking-capacity" in {one.rule for one in refused[0].checks}
+    assert sum(1 + one.alike for one in refused) == len(five.table)
+
+
+@pytest.mark.parametrize("name", ["ridge-clinic", "plateau-school"])
+def test_the_front_is_beaten_by_none_and_passes_its_checks(name):
+    searched = _searched(name)
+    front = front_of(searched)
+    assert len(front) > 1
+    for cheaper, dearer in itertools.pairwise(front):
+        assert cheaper.price < dearer.price
+        assert cheaper.hours > dearer.hours
+    for one in front:
+        assert not [check for check in one.design.failed if check.kind == "safety"]
+        winner, _ = cheapest_for(searched, most_hours=float(one.hours))
+        assert winner is not None
+        assert winner.price <= one.price
+
+
+def test_a_budget_holds_for_the_real_offer_and_more_of_it_serves_no_worse():
+    searched = _searched("ridge-clinic")
+    found = [best_under(searched, budget=budget)[0] for budget in (9e3, 12e3, 15e3, 25e3)]
+    hours = [one.hours for one in found if one is not None]
+    assert len(hours) > 1
+    assert hours == sorted(hours, reverse=True)
+    for one, budget in zip(found, (9e3, 12e3, 15e3, 25e3), strict=True):
+        if one is not None:
+            assert one.offer.total <= budget
+            assert one.offer.total == pytest.approx(one.price, rel=0.1)
+
+
+def test_the_site_itself_costs_what_its_offer_says():
+    design = open_design("ridge-clinic")
+    own = design.site
+    searched = search(design, limits={
+        "tilt_deg": [own.array.tilt_deg], "row_pitch_m": [4.36], "orientation": ["portrait"],
+        "strings": [2], "modules_in_series": [7], "units_in_parallel": [8],
+        "controllers": [1], "battery": ["as designed"]})  # fmt: skip
+    assert searched.table["price"].tolist() == pytest.approx([design.offer.total], abs=0.01)
+    assert searched.table["hours"].tolist() == [design.supply.hours_without_supply("essential")]
+
+
+def test_a_variant_to_copy_makes_the_winner(tmp_path):
+    searched = search(open_design("plateau-school"), wish=Wish(most_hours=20.0), limits={
+        "battery": ["as designed", "lithium-51v-93ah"], "tilt_deg": [15.0],
+        "strings": [1, 2, 3], "units_in_parallel": [1, 2]})  # fmt: skip
+    winner, _ = cheapest_for(searched, most_hours=20.0)
+    path = demo_sites()["plateau-school"]
+    text = path.read_text(encoding="utf-8").replace("../weather", str(path.parents[1] / "weather"))
+    copy = tmp_path / "school.toml"
+    copy.write_text(f"{text}\n{variant_text(winner, 'Found')}\n", encoding="utf-8")
+    built = open_design(copy).variant("found")
+    assert built.supply.hours_without_supply("essential") == winner.hours
+    assert built.offer.total == winner.offer.total
+
+
+def test_neighbours_say_why_they_lose():
+    searched = _searched("ridge-clinic", 20.0)
+    winner, _ = cheapest_for(searched, most_hours=20.0)
+    for one in neighbours_of(searched, winner):
+        differs = {key for key, value in asdict(one.point).items()
+                   if value != asdict(winner.point)[key]}
+        assert differs == {one.axis}
+        loses = one.fault or one.checks or one.price > winner.price or one.hours > 20.0 or (
+            one.hours >= winner.hours)
+        assert loses
+
+
+@settings(deadline=None, max_examples=12, suppress_health_check=[HealthCheck.too_slow])
+@given(changes=SITES["site_changes"](), hours=some.sampled_from([0.0, 40.0]))
+def test_random_sites_are_searched_as_if_every_system_ran(changes, hours):
+    roof = {"roof": {"length_m": 12.0, "depth_m": 7.0}}
+    design = open_design(SITES["_base"](), {**changes, **roof})
+    limits = {"tilt_deg": [8.0, 25.0], "azimuth_deg": [150.0, 180.0], "row_pitch_m": [2.2, 3.0],
+              "modules_in_series": [2], "strings": [1, 3], "units_in_parallel": [1, 3],
+              "controllers": [1], "battery": ["as designed"],
+              "generator_w": sorted({0.0, design.site.generator.power_w})}  # fmt: skip
+    if design.site.supply.separate_banks:
+        with pytest.raises(InputError, match="one for each board"):
+            search(design, limits=limits)
+        return
+    searched = search(design, wish=Wish(most_hours=hours), limits=limits)
+    for found in searched.found:
+        every = run_all(found.systems, Wish(most_hours=hours))
+        assert found.plane.tolist() == every.plane.tolist()
+    winner, refused = cheapest_for(searched, most_hours=hours)
+    if winner is not None:
+        assert winner.hours <= hours
+        assert not [one for one in winner.design.failed if one.kind == "safety"]
+    assert all(isinstance(one, Refused) for one in refused)
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        ({"tilt_deg": [100.0]}, "values from 0 to 90"),
+        ({"strings": [2, 2]}, "each value once"),
+        ({"tilt_deg": {"from": 5, "to": 1, "step": 1}}, "a range that rises"),
+        ({"tilt_deg": {"from": 5}}, "a list, or a range"),
+        ({"orientation": ["sideways"]}, "portrait"),
+        ({"battery": ["no-such-battery"]}, "lithium-51v-93ah"),
+        ({"units": [1]}, "no such key"),
+    ],
+)
+def test_a_table_that_cannot_be_searched_is_refused(table, said):
+    with pytest.raises(InputError) as caught:
+        axes_of(open_design("ridge-clinic", {"search": table}))
+    assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"array": {"string_layout": "across-rows"}}, "strings to lie within one row"),
+        ({"existing": [{"kind": "battery", "label": "Old", "age_years": 3.0, "count": 1, "used": 1,
+                        "chemistry": "lifepo4", "unit_voltage_v": 51.2, "unit_capacity_ah": 93.0,
+                        "rated_discharge_h": 5.0}]},
+         "does not grow"),
+    ],
+)
+def test_a_site_that_cannot_be_scaled_is_refused(changes, said):
+    with pytest.raises(InputError, match=said):
+        axes_of(open_design("ridge-clinic", changes))
+
+
+def test_several_roof_planes_are_refused():
+    (path,) = Path(__file__).with_name("planes").glob("east-west-workshop.toml")
+    with pytest.raises(InputError, match="several roof planes"):
+        search(open_design(path))
+
+
+def test_ranges_are_spelled_out():
+    search_ = open_design("ridge-clinic", {"search": {
+        "tilt_deg": {"from": 0, "to": 1.0, "step": 0.25},
+        "strings": {"from": 1, "to": 7, "step": 3},
+    }}).site.search  # fmt: skip
+    assert search_.tilt_deg == [0.0, 0.25, 0.5, 0.75, 1.0]
+    assert search_.strings == [1, 4, 7]
+
+
+def test_flush_modules_have_the_tilt_of_their_roof():
+    with pytest.raises(InputError, match="flush with the roof"):
+        open_design("orchard-shop", {"search": {"tilt_deg": [10.0]}})
+
+
+def test_the_command_prints_winners_neighbours_and_a_variant(tmp_path, capsys):
+    site = tmp_path / "shop.toml"
+    text = demo_sites()["orchard-shop"].read_text(encoding="utf-8")
+    site.write_text(f'{text}\n[search]\nbattery = ["as designed"]\nstrings = [1]\n'
+                    "units_in_parallel = { from = 1, to = 5, step = 1 }\n", encoding="utf-8")
+    assert main(["search", str(site), "--hours", "40", "--budget", "9000"]) == 0
+    out = capsys.readouterr().out
+    for words in ("cheapest for at most 40 h/year without supply", "one step on each axis",
+                  "[[variants]]", "battery.units_in_parallel = 3", "never changed: inverters",
+                  "example: equipment and prices invented"):  # fmt: skip
+        assert words in out
+    assert main(["search", str(site), "--hours", "-1"]) == 1
+    assert "--hours" in capsys.readouterr().err
+
+
+def test_without_a_question_the_front_is_told(tmp_path):
+    site = tmp_path / "shop.toml"
+    text = demo_sites()["orchard-shop"].read_text(encoding="utf-8")
+    site.write_text(f'{text}\n[search]\nbattery = ["as designed"]\nstrings = [1]\n'
+                    "units_in_parallel = [1, 2, 3]\n", encoding="utf-8")
+    asked = asked_of(site)
+    assert "front of price and hours without supply" in list(printed(asked))
+    assert len(asked.front) > 1
+    assert read_site(demo_sites()["orchard-shop"]).site.search.tilt_deg is None
