@@ -639,7 +639,7 @@ def test_the_main_fuse_its_isolator_and_conductor_carry_sun_and_charger_together
             if one.key.startswith("controller_battery") and one.end == bank.key("busbar")
         ]
         charging_a = feeds.count * feeds.sized.run.design_a + bank.charger_a
-        drawn_a = sum(one.run.design_a for one in bank.inverters)
+        drawn_a = sum(one.run.count * one.run.design_a for one in bank.inverters)
         (main,) = (one for one in built.cables if one.key == bank.key("battery_main"))
         assert main.sized.run.design_a == pytest.approx(max(charging_a, drawn_a))
         if bank.fuse_a is None:

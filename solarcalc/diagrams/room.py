@@ -293,7 +293,11 @@ def _plan(view: View, layout: LayoutLike, scale: int) -> None:
                         for edge in (box.along_m, box.along_m + box.length_m)
                         if edge < layout.length_m - 0.005)
     view.dimension_down(0.0, layout.depth_m)
-    taken = view.aisle(racks[0], layout.aisle_m) if racks and layout.aisle_m > 0.0 else []
+    filled = [_around_both(view.at(box.along_m, box.out_m),
+                           view.at(box.along_m + box.length_m, box.out_m + box.depth_m))
+              for box in layout.boxes]  # fmt: skip
+    taken = view.aisle(racks[0], layout.aisle_m, [*sparks, *filled]) \
+        if racks and layout.aisle_m > 0.0 else []
     taken += _escape(view, layout, [*taken, *sparks])
     boxes = [(box.along_m, box.out_m, box.length_m, box.depth_m) for box in layout.boxes]
     for wall in _walls(layout):

@@ -167,15 +167,21 @@ class View:
         self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
         self.sheet.text(x - 1.2, (top + foot) / 2.0 + 1.0, metres(to_m - from_m), anchor="end")
 
-    def aisle(self, rack: BoxLike, aisle_m: float) -> list[Field]:
-        """The free width before the racks; returns the field that its words take [mm]."""
+    def aisle(self, rack: BoxLike, aisle_m: float, filled: Sequence[Field]) -> list[Field]:
+        """The free width before the racks; returns the field that its words take [mm].
+
+        They stand clear of things and of the distance from sparks, where they can.
+        """
         along_m, front_m = rack.along_m + 0.1 * rack.length_m, rack.out_m + rack.depth_m
         (x, top), (_, foot) = self.at(along_m, front_m), self.at(along_m, front_m + aisle_m)
         self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
         for y in (top, foot):
             self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
-        words, y = self.sheet.said(f"aisle {aisle_m:.2f} m"), top + max(4.0, 0.3 * (foot - top))
+        words = self.sheet.said(f"aisle {aisle_m:.2f} m")
         wide = words_width_mm(words, TEXT_MM)
+        places = [top + max(4.0, share * (foot - top)) for share in (0.3, 0.5, 0.7, 0.15, 0.85)]
+        y = next((y for y in places if not any(
+            meet((x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2), one) for one in filled)), places[0])
         self.sheet.box(x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2, width_mm=0.0, fill="white")
         self.sheet.text(x + 1.5, y, words)
         return [(x - 1.0, y - 3.0, x + 2.5 + wide, y + 1.5), (x - 0.5, top, x + 0.5, foot)]

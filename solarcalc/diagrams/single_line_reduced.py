@@ -123,8 +123,8 @@ def _boards(built: Installation, placer: Placer) -> None:
             inverter = site.inverter_of(board)
             sheet.path([(x_mm, BUS_MM), (x_mm, INVERTER_MM)])
             placer.put("inverter", x_mm, INVERTER_MM)
-            words = [part[f"inverter-{board}"].tag,
-                     inverter.alike + watts(inverter.continuous_power_w)]
+            several = f" ×{inverter.count}" if inverter.count > 1 else ""
+            words = [part[f"inverter-{board}"].tag + several, watts(inverter.continuous_power_w)]
             sheet.lines(x_mm + 8.0, INVERTER_MM - 2.5, [each.replace(" ", KEPT) for each in words],
                         size_mm=SMALL_MM)  # fmt: skip
         else:

@@ -86,7 +86,11 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             name="Inverter output board" + ("" if site.supply.one_inverter else f", {board}"),
             where="wall opposite the racks", work="device", drawn_on=("single-line", "room"),
             bought=Bought(item="board"), tests=("board-insulation",),
-            labels=(_warning(chosen, "at the board"),),
+            labels=(
+                _warning(chosen, "at the board"),
+                Label(label="{tag}", words=f"Inverter output board: {board} board",
+                      where="inside its door", count=1, rule=NO_SOURCE),
+            ),
         )  # fmt: skip
 
 
