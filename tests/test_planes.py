@@ -88,7 +88,10 @@ def test_two_planes_alike_are_one_of_twice_as_much(
     one, two = whole.site, halves.site
     for name in ("module_count", "string_count", "controller_count", "controllers_a", "array_w"):
         assert getattr(two, name) == getattr(one, name)
-    bought = [_bought(CASES["installed"](site)) for site in (one, two)]
+    try:
+        bought = [_bought(CASES["installed"](site)) for site in (one, two)]
+    except InputError:
+        assume(False)  # no cable carries so many controllers to one bank
     for item in ("module", "string-connector", "controller", "combiner", "isolator-dc",
                  "string-fuse", "battery", "inverter"):
         assert bought[1][item] == bought[0][item], item
