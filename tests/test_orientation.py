@@ -112,7 +112,7 @@ def agrees(design):
     choice, array = design.orientation, design.site.array
     own = choice.ways[array.orientation]
     if own.as_written:
-        assert own.energy_kwh == design.energy.ac_kwh
+        assert own.energy_kwh == design.planes[0].energy.ac_kwh
         assert own.hardware == own_hardware(design)
         assert own.fits == on_roof(design)
         assert (own.rows, own.modules_high) == (array.rows, array.modules_high)

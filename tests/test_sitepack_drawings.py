@@ -190,7 +190,8 @@ def test_drawings_of_large_roofs(
 BUILT = installed(own_of("ridge-clinic").site)
 
 
-@pytest.mark.parametrize("name", sorted(demo_sites()))
+@pytest.mark.parametrize("name", [name for name in sorted(demo_sites())
+                                  if name != "valley-workshop"])  # has sheets of two roof planes
 def test_drawings_of_a_demo_site(name):
     own = own_of(name)
     plan, built = module_plan(own), installed(own.site)

@@ -213,4 +213,4 @@ def test_more_battery_or_sun_never_serves_the_essential_loads_of_a_demo_site_wor
     ):  # fmt: skip
         values = table[column].to_numpy().reshape(100, 206)
         assert (np.diff(values, axis=0) > slack).sum() == 0, f"{column}: more sun"
-    assert table["essential_without_supply_h"].max() > 0.0
+    assert design.site.generator.there or table["essential_without_supply_h"].max() > 0.0

@@ -31,7 +31,9 @@ from solarcalc.sweep.roof_rows import rows_for
 from solarcalc.views.whole_search import asked_of, printed, variant_text
 
 SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
-DEMO = sorted(demo_sites())
+DEMO = ["coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic"]
+"""Sites without roof planes beside the first, which a search refuses, and without a generator of
+their own: with one the bound is a margin, which the README names among the limits."""
 BOXED = ("coral-pharmacy", "cove-cannery")
 """Demo sites with boxes on their roofs."""
 SMALL = {"tilt_deg": [10.0, 20.0, 35.0], "azimuth_deg": [170.0, 200.0],

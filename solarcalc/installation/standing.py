@@ -28,7 +28,8 @@ _IN: tuple[tuple[str, BoxKind], ...] = (
     ("spread-plate", "rack"),
     ("inverter-fuse", "busbar"), ("controller-", "busbar"),
     ("changeover", "inverter"), ("bond", "inverter"), ("board-breaker", "inverter"),
-    ("house-breaker", "board"), ("residual", "board"), ("board-surge", "board"),
+    ("output-breaker", "board"), ("house-breaker", "board"), ("residual", "board"),
+    ("board-surge", "board"),
     ("array-surge", "controller"), ("test-link", "earth-bar"), ("fan", "vent-high"),
     ("guard-seal", "entry"), ("guard-rodent", "entry"), ("guard-lock", "door"),
     ("guard-filter", "vent-low"),
@@ -128,7 +129,9 @@ def _holders(built: Installation, part: Part) -> list[str]:
     kind = next((kind for stem, kind in _IN if part.key.startswith(stem)), None)
     if kind is None:
         return []
-    names = [box.name for box in built.layout.of_kind(kind)]
+    of_outputs = part.key.startswith("output-breaker")
+    names = [box.name for box in built.layout.of_kind(kind)
+             if ("inverter output" in box.name) == of_outputs]  # fmt: skip
     board = part.board or next((one for one in BOARDS if part.key.endswith(f"-{one}")), "")
     own = [name for name in names
            if board and name.rstrip(" 0123456789").endswith(f", {board}")]  # fmt: skip
