@@ -102,7 +102,8 @@ def rule_of(choice):
 def test_choice_of_a_demo_site(name):
     design = opened(name)
     agrees(design)
-    agrees_with_the_bill(design)
+    if not design.site.planes:  # a bill has the hardware of all planes
+        agrees_with_the_bill(design)
     if "row_pitch_m" not in design.site.array.model_fields_set:
         assert other_way(design).orientation.ways == design.orientation.ways
 
