@@ -61,6 +61,10 @@ def links_of(value: Any) -> Iterator[tuple[str, str]]:
             yield from links_of(inner)
 
 
+WORDS_A_PLANE = 500
+"""More for each further roof plane, whose checks and figures stand beside those of the first."""
+
+
 def held_to_limits(
     document: Document, document_cases: Any, findings: int = 0, planes: int = 1
 ) -> tuple[str, list[str]]:
@@ -69,6 +73,7 @@ def held_to_limits(
     assert counted(document, "table") <= TABLES + planes - 1
     text = " ".join(texts_of(document.blocks))
     most = WORDS + WORDS_EACH * max(findings - FINDINGS, 0)
+    most += WORDS_A_PLANE * (planes - 1)
     assert sum(len(page.split()) for page in pages) <= most, "as a reader of the PDF counts"
     assert "no source" not in text
     assert "from memory" not in text
