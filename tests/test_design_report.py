@@ -90,7 +90,8 @@ def test_it_keeps_its_limits_and_each_section_its_page(name: str, document_cases
     heads = [block for block in document.blocks
              if block["kind"] == "heading" and block["level"] == 2]  # fmt: skip
     assert [block["id"] for block in heads] == [f"s{number}" for number in range(1, 13)]
-    for page, head in zip(pages, heads[:9], strict=False):
+    for number, head in enumerate(heads[:9]):  # pictures of two roof planes run on to a page more
+        page = pages[number] if planes == 1 else " ".join(pages[number:number + planes])
         assert "".join(head["words"]).replace(" ", "") in page.replace(" ", "")
 
 
