@@ -26,6 +26,7 @@ from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
 from solarcalc.energy.planes import harvest_of_planes
 from solarcalc.energy.year import Harvest
+from solarcalc.installation.battery import lead_checks
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
@@ -452,7 +453,8 @@ class Design:
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:
         """Checks of strings, cables, ducts and protection."""
-        return (*electrical.electrical_checks(self.electrical), *route_checks(self.installation))
+        return (*electrical.electrical_checks(self.electrical), *route_checks(self.installation),
+                *lead_checks(self.installation))
 
     @stage
     def ground_checks(self) -> tuple[Check, ...]:

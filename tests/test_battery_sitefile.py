@@ -23,7 +23,7 @@ TEMPLATE = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8
 
 def _read(folder: Path, extra: str):
     """The fresh site file with `extra` at the head of its [battery]; same keys are replaced."""
-    head, table = TEMPLATE.replace("@NAME@", "Shop").split("[battery]\n")
+    head, table = TEMPLATE.replace("@NAME@", "Shop").split("\n[battery]\n", 1)
     keys = {line.partition(" =")[0] for line in extra.splitlines()}
     own, loads = table.split("\n[[", 1)
     kept = [line for line in own.splitlines() if line.partition(" =")[0] not in keys]

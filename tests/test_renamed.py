@@ -236,7 +236,10 @@ def test_only_what_was_once_a_name_is_called_renamed() -> None:
     back = {today: line for line, today in now.items()}
     for row in KEYS:
         for place in tables_of(row["place"]):
-            line = back[".".join((*place, row["new"]))]
+            line = back.get(".".join((*place, row["new"])))
+            if line is None:  # of a table that came later, where a row is of all of its kind
+                assert row["place"].endswith("*"), named(row)
+                continue
             assert line in first, named(row)
             assert line.split(".")[-1] == row["old"], named(row)
 

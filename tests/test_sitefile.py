@@ -894,7 +894,7 @@ def test_template_is_sound_with_every_default_written_out(tmp_path: Path) -> Non
     skip = re.compile(
         r"^# (equipment_files|base|hour_label|utc_offset_h|station_|columns"
         r"|ghi_kwh_m2_day|temp_air_c|temp_range_k|wind_speed_m_s|rain_mm|seed|year"
-        r"|gap_under_m|exposure|room_c|surge_va|ambient_c|logo) ?"
+        r"|gap_under_m|exposure|room_c|surge_va|ambient_c|logo|charge_current_a) ?"
     )
     lines = [
         line if skip.match(line) else re.sub(r"^# (?=[a-z0-9_.]+ = |\[\[)", "", line)

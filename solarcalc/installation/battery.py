@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.battery.wiring import wiring_of
-from solarcalc.installation.records import Bought, Chosen, Label, Part, battery_bought
+from solarcalc.installation.records import (
+    Bought,
+    Chosen,
+    Installation,
+    Label,
+    Part,
+    battery_bought,
+)
 from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import LONGEST_S, fuse_clear_s
-from solarcalc.wiring.choose import money_of, safe_and_cheapest
+from solarcalc.wiring.choose import drop_check, money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import least_for_run_mm2
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.runs import Run, SizedRun
 
 LEAD_M = constant("installation.battery_lead_m")
 
@@ -137,13 +146,29 @@ def _sized(
         for fault_a in faults_a
     ), default=0.0) if fuse_a else 0.0
     try:
-        return safe_and_cheapest(
-            run, money_of(chosen.site), sizes=chosen.site.cables.sizes, least_mm2=least,
-            device_a=fuse_a,
-        )[0]  # fmt: skip
+        return _fitting(chosen, run, least, fuse_a)
+    except InputError:
+        carried = replace(run, drop_limit_frac=math.inf)
+    try:  # too long a way is told by a check, `lead_checks`, and does not stop the rest
+        return replace(_fitting(chosen, carried, least, fuse_a), run=run)
     except InputError as error:
         raise InputError([
             replace(fault, where="battery.units_in_series", remedy="raise the battery voltage,"
             " or divide the battery: less current for the same power")
             for fault in error.faults
         ]) from error  # fmt: skip
+
+
+def _fitting(chosen: Chosen, run: Run, least_mm2: float, fuse_a: float | None) -> SizedRun:
+    return safe_and_cheapest(
+        run, money_of(chosen.site), sizes=chosen.site.cables.sizes, least_mm2=least_mm2,
+        device_a=fuse_a,
+    )[0]  # fmt: skip
+
+
+def lead_checks(built: Installation) -> Iterator[Check]:
+    """Conductors of a battery that drop more than they may on their way through the room."""
+    for one in built.conductors:
+        lead = one.sized if one.key.startswith(("battery_main", "battery_string")) else None
+        if lead is not None and lead.drop_frac > lead.run.drop_limit_frac:
+            yield drop_check(lead)

@@ -70,7 +70,7 @@ def run_checks(sized: SizedRun) -> list[Check]:
     checks = [_capacity_check(sized)]
     if sized.device_a is not None:
         checks.append(_overload_check(sized, sized.device_a))
-    checks.append(_drop_check(sized))
+    checks.append(drop_check(sized))
     if sized.run.lies.for_modules or (sized.run.insulation == "xlpe" and not _by_gauge(sized)):
         checks.append(_warmth_check(sized))
     checks.append(_rated_check(sized))
@@ -103,7 +103,7 @@ def _overload_check(sized: SizedRun, rated_a: float) -> Check:
     ))  # fmt: skip
 
 
-def _drop_check(sized: SizedRun) -> Check:
+def drop_check(sized: SizedRun) -> Check:
     run, percent = sized.run, 100.0 * sized.drop_frac
     limit = 100.0 * run.drop_limit_frac
     words = worded(
