@@ -436,7 +436,6 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
     """One of the walls as it is seen from the middle of the room, with mounting heights."""
     view.walls(_title(wall, scale))
     seen: list[Placed] = []
-    heights: list[Field] = []
     for number, box in enumerate(layout.boxes, 1):
         if not _seen(box, layout, wall):
             continue
@@ -449,13 +448,12 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
         view.thing(box.kind, along_m, top_m, wide_m, box.height_m, standing=True)
         seen.append((number, along_m, top_m, wide_m, box.height_m))
     things = [(*view.at(x, y), *view.at(x + wide, y + high)) for _, x, y, wide, high in seen]
-    for number, along_m, top_m, wide_m, high_m in seen:
-        base_m = layout.boxes[number - 1].base_m
-        heights += view.underside(base_m, along_m + wide_m / 2.0, top_m + high_m,
-                                  [*things, *heights])  # fmt: skip
     view.dimension_down(0.0, layout.height_m)
     view.running_across(edge for _, x, _, wide, _ in seen for edge in (x, x + wide))
-    numbered_marks(view, seen, heights)
+    taken = [*things, *numbered_marks(view, seen, [])]
+    for number, along_m, top_m, wide_m, high_m in seen:
+        base_m = layout.boxes[number - 1].base_m
+        taken += view.underside(base_m, along_m + wide_m / 2.0, top_m + high_m, taken)
 
 
 def _listed(sheet: Sheet, box: BoxLike, tag: str, held: str, lines: int) -> list[str]:

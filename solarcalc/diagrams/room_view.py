@@ -258,8 +258,10 @@ def metres(length_m: float) -> str:
 
 
 def numbered_marks(view: View, centres: Sequence[Placed],
-                   taken: Sequence[Field]) -> None:  # fmt: skip
+                   taken: Sequence[Field]) -> list[Field]:  # fmt: skip
     """A number for each thing, in it or near it with a line, none over another.
+
+    Returns the fields that numbers and lines take [mm].
 
     Parameters
     ----------
@@ -290,6 +292,8 @@ def numbered_marks(view: View, centres: Sequence[Placed],
     for number, _, place in marks:
         view.sheet.circle(*place, MARK_MM, width_mm=THIN_MM, fill="white")
         view.sheet.text(place[0], place[1] + 0.9, str(number), size_mm=SMALL_MM, anchor="middle")
+    return [*(_field(place) for _, _, place in marks),
+            *((min(x, u), min(y, v), max(x, u), max(y, v)) for _, (x, y), (u, v) in marks)]
 
 
 def _corners(view: View, thing: Sequence[float]) -> Field:
