@@ -10,7 +10,7 @@ import re
 import runpy
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
@@ -246,7 +246,13 @@ def outcome(design: Design, rule: str, about: str, changes: Any) -> bool:
     return all(one.outcome == "passed" for one in same)
 
 
-@pytest.mark.parametrize("name", LEVERS)
+def long_last(cases: Iterable[str]) -> list[Any]:
+    """Cases by name; a board that stays dark is tried through many years, by the long tests."""
+    return [pytest.param(name, marks=[pytest.mark.slow] if name == "dark board" else [])
+            for name in cases]
+
+
+@pytest.mark.parametrize("name", long_last(LEVERS))
 def test_the_value_named_passes_the_check_in_the_whole_design_and_is_told(name: str) -> None:
     site, changes, rule = LEVERS[name]
     design = open_design(site, {**changes, **UNBUILT})
@@ -277,7 +283,7 @@ STEPS: dict[str, tuple[tuple[str, ...], float]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", STEPS)
+@pytest.mark.parametrize("name", long_last(STEPS))
 def test_no_nearer_value_passes(name: str) -> None:
     site, changes, rule = LEVERS[name]
     (table, key), step = STEPS[name]
@@ -444,6 +450,7 @@ ODD_VARIANTS: tuple[dict[str, Any], ...] = (
 """What a variant may change: three that no report can be made with, and others."""
 
 
+@pytest.mark.slow
 @given(some.lists(some.sampled_from(range(len(ODD_VARIANTS))), max_size=3, unique=True),
        some.sampled_from(["ridge-clinic", "coral-pharmacy"]))  # fmt: skip
 @settings(max_examples=8, deadline=None)

@@ -85,6 +85,7 @@ def test_no_finding_of_a_site_stays_english(stem: str, frozen: bool) -> None:
     assert english(text for check in checks for text in said(check)) - names == set()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stem", ["coral-pharmacy", "plateau-school"])
 @pytest.mark.parametrize("name", CHANGES)
 def test_no_finding_of_a_changed_design_stays_english(stem: str, name: str) -> None:

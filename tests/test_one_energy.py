@@ -140,6 +140,7 @@ def test_usable_battery_energy_is_one_number(name: str) -> None:
     usable_energy_is_one_number(open_design(name))
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=6)
 @given(changes=DRAWN["site_changes"](), room_c=some.sampled_from([None, -5.0, 25.0]))
 def test_usable_battery_energy_is_one_number_of_any_site(

@@ -248,6 +248,7 @@ _A_BOARD = some.builds(Board, rating_w=some.floats(100.0, 5000.0), efficiency_fr
                        no_load_w=some.floats(0.0, 100.0))  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=150)
 @given(
     sun=_list(4000.0), essential=_list(3000.0), nonessential=_list(4000.0),

@@ -249,6 +249,7 @@ def test_the_demo_clinic_has_two_variants_with_words() -> None:
     assert all(one.words and one.tables for one in site.variants)
 
 
+@pytest.mark.slow
 def test_a_variant_is_checked_and_reported_as_a_site_of_its_own(
     site: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -268,6 +269,7 @@ def test_a_variant_is_checked_and_reported_as_a_site_of_its_own(
     assert with_changes(own, {"array": {"row_pitch_m": 2.0}}).variant == "Flat: 5"
 
 
+@pytest.mark.slow
 def test_a_variant_and_its_site_have_a_report_each(tmp_path: Path) -> None:
     path = demo_sites()["ridge-clinic"]
     words = [f"{path}:larger  battery", str(path), f"{path}:none such"]

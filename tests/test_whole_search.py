@@ -156,6 +156,7 @@ def _point(found, line):
     return point_at(found.systems, int(line["system"]), int(line["plane"]))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMO)
 def test_a_larger_budget_or_a_laxer_promise_is_never_worse(name):
     table = _searched(name).table
@@ -169,6 +170,7 @@ def test_a_larger_budget_or_a_laxer_promise_is_never_worse(name):
     assert all(low >= high for low, high in itertools.pairwise(found))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMO)
 def test_no_cheaper_system_passes_when_every_design_is_built(name):
     """All designs of few candidates, each with all checks: what is passed over would fail too."""
@@ -279,6 +281,7 @@ def test_neighbours_say_why_they_lose():
         assert loses
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=12, suppress_health_check=[HealthCheck.too_slow])
 @given(changes=SITES["site_changes"](), hours=some.sampled_from([0.0, 40.0]))
 def test_random_sites_are_searched_as_if_every_system_ran(changes, hours):

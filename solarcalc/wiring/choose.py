@@ -104,6 +104,7 @@ def _overload_check(sized: SizedRun, rated_a: float) -> Check:
 
 
 def drop_check(sized: SizedRun) -> Check:
+    """Whether a run drops no more than it may, at its design or its working current."""
     run, percent = sized.run, 100.0 * sized.drop_frac
     limit = 100.0 * run.drop_limit_frac
     words = worded(
