@@ -381,13 +381,13 @@ def test_a_full_disk_is_told_with_its_path_and_the_next_run_goes_on(tmp_path: Pa
     """On a real small disk, where one may be mounted."""
     site, out = own_site(tmp_path, "Site"), tmp_path / "out"
     out.mkdir()
-    mount = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(out)],
+    mount = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=160k", "tmpfs", str(out)],
                            capture_output=True, check=False)  # fmt: skip
     if mount.returncode != 0:
         pytest.skip("no disk may be mounted here")
     try:
         with whole_folder(out / "other") as folder:
-            (folder / "ballast").write_bytes(bytes(60_000))
+            (folder / "ballast").write_bytes(bytes(150_000))
         with pytest.raises(InputError, match=str(out)):
             report_sites([site], out, documents=["QU"])
         (out / "other" / "ballast").unlink()

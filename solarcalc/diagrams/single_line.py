@@ -279,7 +279,11 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Ba
     y_mm = _bank_run(diagram, "battery_main", board, (x_mm, y_mm), words_mm)
     if diagram.part("string-bar", board) is not None:
         sheet.path([(x_mm - 6.0, y_mm), (x_mm + 6.0, y_mm)], width_mm=THICK_MM)
-        sheet.text(x_mm + 8.0, y_mm + 1.0, _bar_words(diagram, "string-bar", board, "bars"))
+        words = sheet.fitted(_bar_words(diagram, "string-bar", board, "bars"),
+                             words_mm - 3.0, lines=1)  # fmt: skip
+        if words[-1].endswith("…"):  # its stroke says that it is a bar
+            words = [_bar_words(diagram, "string-bar", board, "").replace("×  ", "× ")]
+        sheet.lines(x_mm + 8.0, y_mm + 1.0, words)
         y_mm = _bank_run(diagram, "battery_string", board, (x_mm, y_mm + 1.0), words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
     _battery_words(diagram, board, battery, (x_mm + 5.0, y_mm + 2.8), words_mm)
