@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -322,29 +321,24 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
         ``p_w`` [W], ``v_v`` [V].
     """
     light, cell = light_w_m2.to_numpy(dtype=float), cell_c.to_numpy(dtype=float)
-    key = (module, hashlib.sha256(light.tobytes() + cell.tobytes()).digest())
-    if key not in _CURVES:
-        if len(_CURVES) >= _MOST_CURVES:
-            _CURVES.pop(next(iter(_CURVES)))
-        _CURVES[key] = _best_power(module, light, cell)
-    power_w, voltage_v = _CURVES[key]
+    power_w, voltage_v = _best_power(module, light.tobytes(), cell.tobytes())
     return pd.DataFrame({"p_w": power_w, "v_v": voltage_v}, index=light_w_m2.index)
 
 
-_MOST_CURVES = 100
-_CURVES: dict[tuple[Module, bytes], tuple[np.ndarray, np.ndarray]] = {}
-"""Years that were solved already, the latest [W, V]: what is tried of a design mostly leaves the
-light on its cells as it was."""
-
-
+@lru_cache(maxsize=100)
 def _best_power(
-    module: Module, light_w_m2: np.ndarray, cell_c: np.ndarray
+    module: Module, light_w_m2: bytes, cell_c: bytes
 ) -> tuple[np.ndarray, np.ndarray]:
-    power_w, voltage_v = np.zeros(len(light_w_m2)), np.zeros(len(light_w_m2))
-    lit = light_w_m2 > DARK_W_M2
+    """The same of plain numbers [W, V].
+
+    Kept: what is tried of a design mostly leaves the light on its cells as it was.
+    """
+    light, cell = np.frombuffer(light_w_m2), np.frombuffer(cell_c)
+    power_w, voltage_v = np.zeros(len(light)), np.zeros(len(light))
+    lit = light > DARK_W_M2
     if lit.any():
         best = pvlib.pvsystem.max_power_point(
-            *five_parameters(diode_of(module), light_w_m2[lit], cell_c[lit]), method="newton")
+            *five_parameters(diode_of(module), light[lit], cell[lit]), method="newton")
         power_w[lit], voltage_v[lit] = best["p_mp"], best["v_mp"]
     return power_w, voltage_v
 
