@@ -60,6 +60,8 @@ def test_outliers_stand_beyond_the_fences_and_all_others_within(values: list[flo
              if not low - FENCE * (high - low) <= value <= high + FENCE * (high - low)]  # fmt: skip
     assert sorted(one.value for one in found) == sorted(apart)
     assert len(found) <= len(values) / 2
+    others = set(values) - set(apart)
+    assert all((one.low, one.high) == (min(others), max(others)) for one in found)
 
 
 def test_the_page_says_sums_spread_and_who_stands_apart() -> None:

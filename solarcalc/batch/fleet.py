@@ -102,7 +102,7 @@ CHARTED = 3
 
 @dataclass(frozen=True, kw_only=True)
 class Outlier:
-    """A site whose figure stands apart from those of the others."""
+    """A site whose figure stands apart from those of the others, which lie from `low` to `high`."""
 
     slug: str
     name: str
@@ -121,11 +121,12 @@ def outliers(records: Sequence[tuple[str, Record]], found: Measure) -> Iterator[
     low, high = np.percentile([value for _, _, value in values], [25.0, 75.0])
     width = high - low
     fences = float(low - FENCE * width), float(high + FENCE * width)
+    others = [value for _, _, value in values if fences[0] <= value <= fences[1]]
     apart = [(max(fences[0] - value, value - fences[1]), slug, record, value)
              for slug, record, value in values if not fences[0] <= value <= fences[1]]  # fmt: skip
     for _, slug, record, value in sorted(apart, key=lambda one: (-one[0], one[1])):
         yield Outlier(slug=slug, name=str(record["site"]["name"]), measure=found, value=value,
-                      low=fences[0], high=fences[1])  # fmt: skip
+                      low=min(others), high=max(others))  # fmt: skip
 
 
 def write_fleet(

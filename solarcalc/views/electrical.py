@@ -13,6 +13,8 @@ from solarcalc.design import Design
 from solarcalc.guesses import SOIL, DecidingGuess, poles_on_trial, ranked_deciding, ranked_guesses
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
+from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.site import Site
 from solarcalc.stages.electrical import lost_kwh, options_of
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line, with_plane
@@ -48,8 +50,15 @@ def design_rows(design: Design) -> list[Row]:
         fact_line("Highest hourly temperature of the battery room", flows.room_c, "°C"),
         fact_line("Battery voltage used for currents", case.bank_v, "V"),
         fact_line("Distribution boards, line to neutral", site.supply.ac_voltage_v, "V"),
-        fact_line("Phases of the distribution boards", site.loads.phases),
+        fact_line("Phases of the distribution boards", _phases(site)),
     ]
+
+
+def _phases(site: Site) -> int | str:
+    """One number where the boards have the same, else each with its own."""
+    of = {board: site.loads.phases_of(board) for board in BOARDS}
+    return of[BOARDS[0]] if len({*of.values()}) == 1 else ", ".join(
+        f"{count} {board}" for board, count in of.items())
 
 
 def allowed_rows(design: Design) -> list[Row]:
