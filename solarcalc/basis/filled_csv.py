@@ -78,7 +78,7 @@ def _text(path: Path, where: str, a_line: str) -> str:
     try:
         content = file_bytes(path, LARGEST_BYTES)
     except UnreadableError as error:
-        if " bytes, more" in error.given:
+        if error.kind == "large":
             raise InputError(Fault(where=path.name, given="more than 5 MB",
                                    allowed=f"one list, {a_line}")) from None
         raise InputError(Fault(

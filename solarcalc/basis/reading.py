@@ -12,8 +12,11 @@ import os
 import stat
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import Literal
 
 from solarcalc.basis.text import nearest
+
+Kind = Literal["", "missing", "folder", "device", "large", "no text"]
 
 LONGEST_LINE = 100_000
 """Characters; a longer one is no line of a table. Common practice, no source."""
@@ -30,10 +33,12 @@ class UnreadableError(Exception):
         What it is, to stand behind its name: ``"a folder"``.
     line : int
         Of the file, from 1; 0 for the whole.
+    kind : str
+        Of what keeps it from being read, for readers that word it themselves; empty for the rest.
     """
 
-    def __init__(self, given: str, line: int = 0) -> None:
-        self.given, self.line = given, line
+    def __init__(self, given: str, line: int = 0, *, kind: Kind = "") -> None:
+        self.given, self.line, self.kind = given, line, kind
         super().__init__(given)
 
 
@@ -51,20 +56,19 @@ def file_bytes(path: Path, most_bytes: int) -> bytes:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)
                          | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0))  # fmt: skip
     except FileNotFoundError:
-        raise UnreadableError("which does not exist (No such file)") from None
-    except IsADirectoryError:
-        raise UnreadableError("a folder") from None
+        raise UnreadableError("which does not exist (No such file)", kind="missing") from None
     except OSError as error:
-        folder = _is_folder(path)
-        raise UnreadableError("a folder" if folder else error.strerror or str(error)) from None
+        if _is_folder(path):
+            raise _folder() from None
+        raise UnreadableError(error.strerror or str(error)) from None
     except ValueError as error:  # a name with a null in it
         raise UnreadableError(f"no name of a file: {error}") from None
     try:
         found = os.fstat(handle)
         if stat.S_ISDIR(found.st_mode):
-            raise UnreadableError("a folder")
+            raise _folder()
         if not stat.S_ISREG(found.st_mode):
-            raise UnreadableError("a device or pipe, not a regular file")
+            raise UnreadableError("a device or pipe, not a regular file", kind="device")
         with os.fdopen(handle, "rb", closefd=False) as file:
             content = b"" if found.st_size > most_bytes else file.read(most_bytes + 1)
     except OSError as error:
@@ -73,8 +77,12 @@ def file_bytes(path: Path, most_bytes: int) -> bytes:
         os.close(handle)
     if found.st_size > most_bytes or len(content) > most_bytes:
         raise UnreadableError(f"{max(found.st_size, len(content))} bytes, more than"
-                              f" {_size(most_bytes)}")  # fmt: skip
+                              f" {_size(most_bytes)}", kind="large")  # fmt: skip
     return content
+
+
+def _folder() -> UnreadableError:
+    return UnreadableError("a folder", kind="folder")
 
 
 def _is_folder(path: Path) -> bool:
@@ -121,7 +129,7 @@ def text_of(content: bytes, *, encodings: Sequence[str] = ("utf-8-sig",)) -> str
                 raise UnreadableError(f"line {number} of more than {LONGEST_LINE} characters")
         return text
     names = " or ".join("UTF-8" if name.startswith("utf-8") else name for name in encodings)
-    raise UnreadableError(f"bytes that are no {names} text")
+    raise UnreadableError(f"bytes that are no {names} text", kind="no text")
 
 
 def csv_rows(

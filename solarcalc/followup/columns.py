@@ -58,7 +58,7 @@ def file_text(path: Path, *, where: str) -> str:
         wide = data[:2] in (b"\xff\xfe", b"\xfe\xff")
         return text_of(data, encodings=("utf-8-sig", "utf-16" if wide else "cp1252"))
     except UnreadableError as error:
-        if error.given.startswith("bytes that"):
+        if error.kind == "no text":
             raise InputError(
                 Fault(**worded("followup", "file-without-text", path_name=path.name), where=where)
             ) from None

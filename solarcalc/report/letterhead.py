@@ -90,11 +90,11 @@ def _bytes(path: Path, where: str) -> bytes:
     try:
         return file_bytes(path, MAX_BYTES)
     except UnreadableError as error:
-        given = error.given
-    if " bytes, more" in given:
+        given, kind = error.given, error.kind
+    if kind == "large":
         raise _refused(where, f"{path.name} of {given}", _ALLOWED,
                        "save it smaller: 1000 pixels across are enough")
-    if given == "a folder" or "exist" in given or "regular" in given:
+    if kind in ("folder", "missing", "device"):
         raise _refused(where, f"{path.name}, which is no file", _ALLOWED,
                        "the name is looked for from the site file's folder")
     raise _refused(where, f"{path.name}: {given}", "a file that may be read")

@@ -96,18 +96,18 @@ def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
     try:
         text = file_text(path, MAX_BYTES)
     except UnreadableError as error:
-        if error.given == "a folder" or "exist" in error.given:
+        if error.kind in ("folder", "missing"):
             raise InputError(
                 Fault(where=where, given=f"{shown(path.name)}, {error.given}",
                       allowed=f"a CSV file, path from {path.parent}",
                       remedy="correct the path; it starts from the folder of the site file")
             ) from None
-        if error.given.startswith("bytes that"):
+        if error.kind == "no text":
             raise InputError(
                 _fault(path, where, "text that is not UTF-8", "text in UTF-8",
                        remedy="save it again as UTF-8")
             ) from None  # fmt: skip
-        given = "more than 4 MiB" if " bytes, more" in error.given else error.given
+        given = "more than 4 MiB" if error.kind == "large" else error.given
         raise InputError(_fault(path, where, given, "a CSV file, " + _COUNTS)) from None
     lines = [
         (number, line)

@@ -67,14 +67,14 @@ def _bytes(path: Path, name: str) -> bytes:
     try:
         return file_bytes(path, MAX_BYTES)
     except UnreadableError as error:
-        given = error.given
-    if given == "a folder":
+        given, kind = error.given, error.kind
+    if kind == "folder":
         raise _refused(name, f"the folder {path}", "a file", "name the .toml file inside it")
-    if "does not exist" in given:
+    if kind == "missing":
         raise _refused(name, f"{path}, which does not exist", "a TOML file", "check the spelling")
-    if " bytes, more" in given:
+    if kind == "large":
         raise _refused(name, given, f"at most {MAX_BYTES} bytes (1 MiB)")
-    raise _refused(name, given if "regular" not in given else f"{path}, {given}",
+    raise _refused(name, f"{path}, {given}" if kind == "device" else given,
                    "a file that may be read")
 
 

@@ -33,10 +33,10 @@ def open_book(path: Path) -> Any:
     try:
         content = file_bytes(path, LARGEST_BYTES)
     except UnreadableError as error:
-        if " bytes, more" in error.given:
+        if error.kind == "large":
             raise _refused(where, "more than 5 MB", allowed=f"{_TOLD}, at most 5 MB") from None
-        if error.given == "a folder":
-            raise _refused(where, "a folder") from None
+        if error.kind == "folder":
+            raise _refused(where, error.given) from None
         raise _refused(where, str(path), error.given) from None
     if content.startswith(_OLD):
         raise InputError(Fault(**worded("survey", "old-workbook"), where=where))
