@@ -5,9 +5,9 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Sequence
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import AfterValidator, Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
@@ -154,34 +154,7 @@ class Supply(Record):
         return self.layout == "separate-banks"
 
 
-class GridDays(Record):
-    """[[grid.timetable]]: when the grid is there on one kind of day."""
-
-    days: Literal["all", "weekdays", "weekends"]
-    present: list[str] = Field(
-        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
-    )
-
-    @field_validator("present")
-    @classmethod
-    def _spans(cls, value: list[str]) -> list[str]:
-        return check_spans(value)
-
-
-class RotaDay(Record):
-    """[[grid.rota]]: one day of a rota; the first is 1 January, after the last it begins again."""
-
-    present: list[str] = Field(
-        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
-    )
-
-    @field_validator("present")
-    @classmethod
-    def _spans(cls, value: list[str]) -> list[str]:
-        return check_spans(value)
-
-
-def check_spans(value: list[str]) -> list[str]:
+def _spans(value: list[str]) -> list[str]:
     """Clock spans of a day as they are; ValueError where one is none, or two overlap."""
     if not all(_SPAN.match(span.replace(" ", "")) for span in value):
         raise ValueError('each is "HH:MM-HH:MM", from 00:00 to 24:00')
@@ -207,6 +180,27 @@ def _minute(clock: str) -> int:
     return int(hour) * 60 + int(minute)
 
 
+Spans = Annotated[list[str], AfterValidator(_spans)]
+"""Clock spans of one day that do not overlap."""
+
+
+class GridDays(Record):
+    """[[grid.timetable]]: when the grid is there on one kind of day."""
+
+    days: Literal["all", "weekdays", "weekends"]
+    present: Spans = Field(
+        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
+    )
+
+
+class RotaDay(Record):
+    """[[grid.rota]]: one day of a rota; the first is 1 January, after the last it begins again."""
+
+    present: Spans = Field(
+        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
+    )
+
+
 class Grid(Record):
     """[grid]: whether there is one, and when it fails."""
 
@@ -225,18 +219,13 @@ class Grid(Record):
     )
     mean_outage_h: float = Field(default=2.0, ge=0.01, le=720.0, description="random: length")
     seed: int = Field(default=1, ge=0, le=999999, description="random: another seed, other days")
-    low_voltage: list[str] = Field(
+    low_voltage: Spans = Field(
         default_factory=list,
         description='clock spans of every day with a voltage too low for the equipment,'
         ' ["18:00-22:00"]; they count as without grid'
     )
     timetable: list[GridDays] = Field(default_factory=list)
     rota: list[RotaDay] = Field(default_factory=list, max_length=31)
-
-    @field_validator("low_voltage")
-    @classmethod
-    def _spans(cls, value: list[str]) -> list[str]:
-        return check_spans(value)
 
     @property
     def there(self) -> bool:

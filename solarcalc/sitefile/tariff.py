@@ -11,7 +11,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Months, Name, Record, Sound, list_at, rising, sound_rows
-from solarcalc.sitefile.supply import check_spans, minutes_of_spans
+from solarcalc.sitefile.supply import Spans, minutes_of_spans
 
 KINDS_OF_DAY = ("weekdays", "weekends")
 _DAY_MIN, _MOST_ENDS = 24 * 60, 12
@@ -24,7 +24,7 @@ class Band(Record):
     name: Name
     months: Months = Field(default_factory=lambda: list(range(1, 13)), min_length=1)
     days: Literal["all", "weekdays", "weekends"] = "all"
-    hours: list[str] = Field(
+    hours: Spans = Field(
         default_factory=lambda: ["00:00-24:00"], description="clock spans; over midnight is two"
     )
     block_kwh: list[float] = Field(
@@ -34,11 +34,6 @@ class Band(Record):
     per_kwh: list[float] = Field(
         description="price in each block: one more than there are in block_kwh"
     )
-
-    @field_validator("hours")
-    @classmethod
-    def _hours(cls, value: list[str]) -> list[str]:
-        return check_spans(value)
 
     @field_validator("block_kwh")
     @classmethod
