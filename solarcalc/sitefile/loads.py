@@ -258,8 +258,13 @@ def _board_phases(sound: Sound, board: str) -> Iterator[Fault]:
     ))  # fmt: skip
 
 
+def sound_phases(sound: Sound, board: str) -> Any:
+    """As `Loads.phases_of`, of a site file that is still being checked; None where not known."""
+    return sound.get("loads", f"{board}_phases") or sound.get("loads", "phases")
+
+
 def _phase(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
-    phases = sound.get("loads", f"{board}_phases") or sound.get("loads", "phases")
+    phases = sound_phases(sound, board)
     phase = row.get("phase", "any")
     if phases is None or phase in _PHASES_OF[phases]:
         return

@@ -12,7 +12,7 @@ from pydantic import AfterValidator, Field
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound, list_at, ordered
-from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.loads import BOARDS, sound_phases
 
 _SPAN = re.compile(r"^([01]\d|2[0-3]):([0-5]\d)-(([01]\d|2[0-3]):([0-5]\d)|24:00)$")
 
@@ -266,7 +266,7 @@ def _charging(sound: Sound) -> Iterator[Fault]:
 def _arranged(sound: Sound, board: str) -> Iterator[Fault]:
     """Inverters of one phase each that are no whole number for each phase of their board."""
     count = sound.get("inverter", board, "count")
-    phases = sound.get("loads", f"{board}_phases") or sound.get("loads", "phases")
+    phases = sound_phases(sound, board)
     one = sound.get("inverter", board, "arrangement") == "one-a-phase"
     if not one or None in (count, phases) or (phases > 1 and count % phases == 0):
         return
