@@ -14,6 +14,7 @@ import numpy as np
 
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
+from solarcalc.batch.unchanged import DATA, FLEET
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
     Block,
@@ -30,7 +31,7 @@ from solarcalc.documents.tree import (
 )
 
 Record = Mapping[str, Any]
-PAGE, PARQUET = "fleet.html", "fleet.parquet"
+PARQUET = "fleet.parquet"
 FENCE = 1.5
 """An outlier lies this many widths of the middle half beyond it (Tukey, Exploratory Data Analysis,
 1977, from memory)."""
@@ -139,9 +140,9 @@ def write_fleet(
     out : Path
     records : sequence of (folder, summary as listed)
     rows : sequence of mapping
-        Every value of every site, as in ``data.csv``.
+        Every value of every site, as in `DATA`.
     """
-    write_whole(out / PAGE, document_html(fleet_page(records)))
+    write_whole(out / FLEET, document_html(fleet_page(records)))
     if can_write_parquet():
         write_whole(out / PARQUET, parquet_of(rows))
 
@@ -250,6 +251,6 @@ def _parquet_words() -> Iterator[Block]:
     if can_write_parquet():
         yield sentence("Every value of every site: ", link(PARQUET, PARQUET), look="aside")
     else:
-        yield sentence("Every value of every site: ", link("data.csv", "data.csv"),
+        yield sentence("Every value of every site: ", link(DATA, DATA),
                        "; with the extra fleet (pyarrow) also as one Parquet file.",
                        look="aside")  # fmt: skip

@@ -15,9 +15,9 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
-from solarcalc.batch.fleet import PAGE, write_fleet
+from solarcalc.batch.fleet import write_fleet
 from solarcalc.batch.summary import COUNTED, by_name, finished_record, read_records
-from solarcalc.batch.unchanged import RECORD, note_lists
+from solarcalc.batch.unchanged import DATA, FLEET, OFFICE, RECORD, note_lists
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
     Block,
@@ -35,9 +35,6 @@ from solarcalc.documents.tree import (
 from solarcalc.sitefile.status import STAGES
 
 Record = Mapping[str, Any]
-OFFICE, DATA = "office.csv", "data.csv"
-"""The columns of the page; and every value of every site."""
-LISTS = ("index.html", OFFICE, DATA, PAGE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -208,7 +205,7 @@ class Lists:
         if failed or not last:
             (out / RECORD).unlink(missing_ok=True)
         else:
-            note_lists(out, LISTS)
+            note_lists(out)
 
 
 _PAUSES = 9.0
@@ -256,7 +253,7 @@ def _page(
     blocks = (*_unsafe(records), *_failed_now(failed), *_stages(records),
               sentence("Beside this page: ", link(OFFICE, OFFICE), " has these columns, ",
                        link(DATA, DATA), " all values of all sites; ",
-                       link(PAGE, "charts over all sites"), ".", look="aside"))  # fmt: skip
+                       link(FLEET, "charts over all sites"), ".", look="aside"))  # fmt: skip
     return Document(code="IX", head=head, look="index", contents=True, blocks=blocks)
 
 

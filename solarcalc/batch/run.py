@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 APPENDIX, BOOKS, FIRST_PAGE = "CA", "workbooks", "index.html"
 """The document that is made from workbooks; where these lie; the page that lists the documents."""
-LISTS = ("index.html", "office.csv", "data.csv", "fleet.html")
-"""The lists over all sites."""
 
 
 Told = Callable[[Mapping[str, Any]], None]
@@ -182,7 +180,7 @@ class _Batch:
                 place = _Place(out=self.out, room=room, books=books)
                 self._make(due, standing,
                            lambda notebooks, ended: self._here(notebooks, place, ended))
-        elif not lists_stand(self.out, LISTS):
+        elif not lists_stand(self.out):
             from solarcalc.batch.index import write_index
 
             write_index(self.out, ())

@@ -21,6 +21,10 @@ from solarcalc.checking.kept import digest_of, digests_of, installed, read_entry
 RECORD = ".made.json"
 """In the folder of a site: what its documents follow from. In the folder of all: of the lists."""
 _FORM = 1
+OFFICE, DATA, FLEET = "office.csv", "data.csv", "fleet.html"
+LISTS = ("index.html", OFFICE, DATA, FLEET)
+"""The lists over all sites, in the folder of all: index, its columns as a table, every value of
+every site, charts."""
 
 
 def books_digest(folder: Path) -> str:
@@ -139,22 +143,22 @@ def _stands(path: Path, mark: Sequence[Any]) -> bool:
         found.st_mtime_ns == time_ns or digest_of(str(path)) == digest))
 
 
-def lists_stand(out: Path, names: Sequence[str]) -> bool:
+def lists_stand(out: Path) -> bool:
     """Whether the lists over all sites are those of the sites that stand in `out`."""
     try:
         record = read_entry(out / RECORD)
         return bool(record["sites"] == _summaries(out) and record["installed"] == installed()
-                    and all(_stands(out / name, record["files"][name]) for name in names))
+                    and all(_stands(out / name, record["files"][name]) for name in LISTS))
     except (OSError, ValueError, KeyError, TypeError):
         return False
 
 
-def note_lists(out: Path, names: Sequence[str]) -> None:
+def note_lists(out: Path) -> None:
     """Record which sites the lists show, where all of them stand; a full disk does no harm."""
     with suppress(OSError):
         write_entry(out / RECORD, {
             "sites": _summaries(out), "installed": installed(),
-            "files": {name: _mark(out / name) for name in names}})  # fmt: skip
+            "files": {name: _mark(out / name) for name in LISTS}})  # fmt: skip
 
 
 def _summaries(out: Path) -> dict[str, list[int]]:
