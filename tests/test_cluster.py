@@ -52,6 +52,9 @@ def test_a_folder_comes_back_as_it_was_without_the_reports_before(files: dict[st
         unpack(pack(one), two)
         assert {path.relative_to(two).as_posix(): path.read_bytes()
                 for path in two.rglob("*") if path.is_file()} == kept
+        unpack(pack(one, list(kept), below="site"), two)
+        assert {path.relative_to(two / "site").as_posix(): path.read_bytes()
+                for path in (two / "site").rglob("*") if path.is_file()} == kept
 
 
 @pytest.mark.parametrize("name", ["../a", "/etc/a", "a/../../b", "..\\a"])

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import EARLIER, whole_folder
 from solarcalc.basis.running import mark
-from solarcalc.batch.folders import keep_earlier
+from solarcalc.batch.folders import SUMMARY, keep_earlier, write_record
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.run import BatchResult, report_sites
 from solarcalc.batch.unchanged import RECORD, note_made
@@ -172,15 +172,23 @@ def make_site(
         return "", pack(out / slug)
 
 
-def pack(folder: Path, names: Sequence[str] | None = None) -> bytes:
-    """Files of a folder but those of reports before it, or the named ones, as one content."""
+def pack(folder: Path, names: Sequence[str] | None = None, *, below: str = "") -> bytes:
+    """Files of a folder but those of reports before it, or the named ones, as one content.
+
+    Parameters
+    ----------
+    folder : Path
+    names : sequence of str, optional
+    below : str
+        Folder that they lie in once they are unpacked; empty for none.
+    """
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as packed:
         for path in sorted(folder.rglob("*")):
             name = path.relative_to(folder)
             wanted = names is None or name.as_posix() in names
             if path.is_file() and name.parts[0] != EARLIER and wanted:
-                packed.write(path, name.as_posix())
+                packed.write(path, PurePosixPath(below, name.as_posix()).as_posix())
     return out.getvalue()
 
 
@@ -301,14 +309,9 @@ def make_on_cluster(
 
 def _before(target: Path, slug: str, asked: Sequence[str]) -> bytes:
     """What the worker needs of the report that stands: its summary, or all where it keeps some."""
-    if not (target / "summary.json").is_file():
+    if not (target / SUMMARY).is_file():
         return b""
-    inner = pack(target, None if asked else ("summary.json",))
-    out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(inner)) as packed, zipfile.ZipFile(out, "w") as moved:
-        for name in packed.namelist():
-            moved.writestr(f"{slug}/{name}", packed.read(name))
-    return out.getvalue()
+    return pack(target, None if asked else (SUMMARY,), below=slug)
 
 
 def _receive(future: Any, job: Any, names: frozenset[str], place: Any) -> None:
@@ -331,10 +334,9 @@ def _receive(future: Any, job: Any, names: frozenset[str], place: Any) -> None:
 def _settle(folder: Path, target: Path, job: Any, names: frozenset[str], place: Any) -> None:
     """Paths of the worker become those of here; the report before is kept."""
     path = Path(job.sitefile.word)
-    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    summary = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
     summary["job"]["file"] = str(path)
-    text = json.dumps(summary, ensure_ascii=False, indent=1, allow_nan=False)
-    (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
+    write_record(folder, summary)
     keep_earlier(target, folder)
     with suppress(OSError, ValueError, KeyError):  # without a record the next run makes it again
         record = read_entry(folder / RECORD)

@@ -96,10 +96,20 @@ def _held(out: Path, holder: Path) -> InputError:
         remedy="wait until it has ended, stop it, or choose another --out"))  # fmt: skip
 
 
+SUMMARY = "summary.json"
+"""In the folder of a site: its record."""
+
+
+def write_record(folder: Path, record: Mapping[str, Any]) -> None:
+    """Write the summary of a site into its folder, which is not in its place yet."""
+    text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
+    (folder / SUMMARY).write_text(text + "\n", encoding="utf-8")
+
+
 def read_record(folder: Path) -> dict[str, Any] | None:
     """The summary of a finished site, of any version; None where there is none to be read."""
     try:
-        record = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+        record = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError):
         return None
     if not isinstance(record, dict):

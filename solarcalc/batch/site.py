@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -10,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.batch.changes import write_changes
-from solarcalc.batch.folders import read_record
+from solarcalc.batch.folders import read_record, write_record
 from solarcalc.batch.kept import keep_documents
 from solarcalc.batch.run import BOOKS
 from solarcalc.batch.summary import site_record, site_summary
@@ -87,8 +86,7 @@ def _fill(
     findings = [findings_of(name, book) for name, book in books.items()]
     record = site_record(site_summary(design.sitefile, design.sitefile.content), findings, design)
     record["written"] = [asdict(one) for one in written]
-    text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
-    (place / "summary.json").write_text(text + "\n", encoding="utf-8")
+    write_record(place, record)
     changes = write_changes(target, place, record)
     page = site_page(making, written, changes, sheets=_sheets(place), gone=gone)
     (place / "index.html").write_text(document_html(page), encoding="utf-8")
