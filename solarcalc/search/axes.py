@@ -97,7 +97,7 @@ def refuse_unlike(design: Design) -> None:
     if site.planes:
         faults.append(Fault(where=f"{file}: planes", given=f"{len(site.planes)} beside the first",
                             **worded("search", "one-plane")))  # fmt: skip
-    if any(one.kind == "battery" and one.used for one in site.existing):
+    if site.reuses("battery"):
         faults.append(Fault(where=f"{file}: existing", given="a battery that is used again",
                             **worded("search", "new-battery")))  # fmt: skip
     if site.array.string_layout == "across-rows":

@@ -18,7 +18,6 @@ from solarcalc.search.axes import Axes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND
-from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of
 from solarcalc.stages.boards import supply_system
 from solarcalc.supply.engine import SERVICES_PER_YEAR
@@ -182,18 +181,12 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         balance=_of_one(each, site.controller.count),
         units_in_series=site.battery.units_in_series, unit_price=costs.per_battery_unit,
         controller_price=controller_cost(site, base.prices, design.sitefile.path.name),
-        set_price=0.0 if any(one.kind == "generator" and one.used for one in site.existing)
-        else costs.per_generator,
+        set_price=0.0 if site.reuses("generator") else costs.per_generator,
         fixed=costs.fixed, per_module=costs.per_module, per_metre=costs.per_metre_of_row,
         per_fuel_l=costs.per_fuel_l * years, per_service=costs.per_generator_service * years,
         services_per_h=1.0 / site.generator.serviced_each_h,
         least_services=SERVICES_PER_YEAR if site.generator.there else 0.0,
     )  # fmt: skip
-
-
-def _owned(site: Site) -> bool:
-    """Whether the generator is the customer's own."""
-    return any(one.kind == "generator" and one.used for one in site.existing)
 
 
 def _of_one(balance: Balance, controllers: int) -> Balance:

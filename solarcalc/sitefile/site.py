@@ -149,6 +149,10 @@ class Site(Record):
             return self
         return self.model_copy(update={"roof": self.roof.model_copy(update={"name": ""})})
 
+    def reuses(self, kind: str) -> bool:
+        """Whether a thing of that kind is the customer's own and used again."""
+        return any(one.kind == kind and one.used for one in self.existing)
+
     @property
     def _each(self) -> tuple[Site | Plane, ...]:
         """The first plane, whose tables are the site's own, and those beside it."""
