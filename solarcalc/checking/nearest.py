@@ -66,12 +66,14 @@ def nearest_working(design: Design, check: Check) -> Neighbour | None:
     stage, neighbours = _LEVERS[check.rule]
     number = next((at for at, one in enumerate(design.planes) if one.plane == check.plane), 0)
     own = design.planes[number] if check.plane else design
-    for one in islice(neighbours(own, check), MOST_TRIED):
-        changes = plane_change(design.sitefile.written, number, one.changes) if check.plane else (
-            one.changes)
-        if not stage or passes(design, check, stage, changes):
-            return Neighbour(words=of_plane(one.words, own.site), changes=changes) if (
-                check.plane) else one
+    found = neighbours(own, check)
+    if check.plane:
+        found = (Neighbour(words=of_plane(one.words, own.site),
+                           changes=plane_change(design.sitefile.written, number, one.changes))
+                 for one in found)  # fmt: skip
+    for one in islice(found, MOST_TRIED):
+        if not stage or passes(design, check, stage, one.changes):
+            return one
     return None
 
 
