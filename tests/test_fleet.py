@@ -106,6 +106,15 @@ def test_failed_checks_by_class_the_most_on_top() -> None:
     assert "No check failed at 1 site" in draw_failed({}, sites=1).axes[0].get_title(loc="left")
 
 
+@pytest.mark.parametrize(("counts", "said"), [
+    ({"cost": 2, "safety": 3, "supply": 2}, "7 failed checks, 3 of them of safety"),
+    ({"safety": 1, "yield": 2}, "3 failed checks, most of them of yield"),
+    ({"safety": 2}, "2 failed checks, of safety"), ({"cost": 1}, "1 failed check, of cost"),
+])  # fmt: skip
+def test_most_is_said_of_more_than_half_alone(counts: dict[str, int], said: str) -> None:
+    assert draw_failed(counts, sites=3).axes[0].get_title(loc="left") == said
+
+
 def test_every_value_is_in_one_file() -> None:
     pytest.importorskip("pyarrow", reason="the extra 'fleet' is missing")
     records = many([7.0, 8.0])

@@ -73,8 +73,9 @@ def draw_failed(counts: Mapping[str, int], *, sites: int) -> Figure:
     axis.bar_label(bars, padding=3)
     axis.xaxis.set_major_locator(MaxNLocator(5, integer=True))
     axis.margins(x=0.14)
-    axis.set_title(f"{total} failed check{'s' * (total != 1)}, most of them of"
-                   f" {shown[-1][0]}" if len(shown) > 1 else
-                   f"{total} failed check{'s' * (total != 1)}, of {shown[-1][0]}")  # fmt: skip
+    kind, largest = shown[-1]
+    part = "" if largest == total else (
+        "most of them " if 2 * largest > total else f"{largest} of them ")
+    axis.set_title(f"{total} failed check{'s' * (total != 1)}, {part}of {kind}")
     axis.set_xlabel("failed checks")
     return figure
