@@ -174,6 +174,7 @@ def test_only_near_names_of_columns_are_told() -> None:
     assert heads_told([SECRET], ["time"]) == "another name"
     assert heads_told([SECRET, SECRET], ["time"]) == "2 columns of other names"
     assert heads_told(["tme", SECRET], ["time"]) == "tme and 1 other"
+    assert heads_told(["time"] * 24 + [SECRET], ["time"]).endswith("time and 5 others")
 
 
 # A year far off the rest ----------------------------------------------------------------------

@@ -182,9 +182,9 @@ def heads_told(heads: Sequence[str], known: Iterable[str]) -> str:
     'time, gih and 1 other'
     """
     names = list(known)
-    told = [head for head in heads if head and len(head) <= 60 and nearest(head, names)]
+    told = [head for head in heads if head and len(head) <= 60 and nearest(head, names)][:20]
     rest = len(heads) - len(told)
     others = f"{rest} other{'s' * (rest != 1)}"
     if not told:
         return f"{len(heads)} columns of other names" if len(heads) != 1 else "another name"
-    return ", ".join(told[:20]) + (f" and {others}" if rest else "")
+    return ", ".join(told) + (f" and {others}" if rest else "")
