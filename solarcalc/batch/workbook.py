@@ -229,7 +229,7 @@ def _run_once(workbook: str, ready: Any, given: Mapping[str, Plain], room: Kerne
         if watch.reason:
             raise WorkbookError(f"{workbook} of {site}: {watch.reason}") from error
         raise _KernelDiedError(f"{workbook}: its process ended before its time "
-                          f"({_brief(str(error))})") from error
+                               f"({_brief(str(error))})") from error
     finally:
         watch.end()
 

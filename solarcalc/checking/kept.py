@@ -95,7 +95,7 @@ def keep_answer(path: Path, answer: Answer, files: Iterable[str], *, since_s: fl
             return
         entry.parent.mkdir(parents=True, exist_ok=True)
         write_entry(entry, {"basis": _basis(path), "files": outside, "text": answer.text,
-                                   "status": answer.status})  # fmt: skip
+                            "status": answer.status})  # fmt: skip
 
 
 def digests_of(files: Iterable[str], *, since_s: float) -> dict[str, str] | None:
