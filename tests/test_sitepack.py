@@ -17,6 +17,7 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_rows, demo_sites
+from solarcalc.basis.quantity import in_quantity
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import open_design
@@ -27,7 +28,7 @@ from solarcalc.programme.schedule import site_schedule
 from solarcalc.quote.bill import ITEMS, bought_line
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.task_list import task_list
-from solarcalc.sitepack.pick_list import days_of, in_quantity, pick_rows, picks_of
+from solarcalc.sitepack.pick_list import days_of, pick_rows, picks_of
 from solarcalc.sitepack.switching import SWITCHED, lock_points, switching_rows, switching_steps
 from solarcalc.sitepack.terminals import banks_at, terminal_rows
 from solarcalc.sitepack.tools import glove_class, highest_v, insulation_voltages, tool_rows

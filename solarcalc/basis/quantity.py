@@ -179,6 +179,17 @@ def in_unit(value: object, unit: str = "") -> str:
     return grouped(text.removeprefix("-") if float(text) == 0.0 else text)
 
 
+def in_quantity(value: float) -> str:
+    """A quantity of a bill or a load: whole, or with one figure after the point.
+
+    Examples
+    --------
+    >>> in_quantity(23.0), in_quantity(2.3)
+    ('23', '2.3')
+    """
+    return grouped(f"{value:.1f}".removesuffix(".0"))
+
+
 def three_figures(value: float) -> str:
     """Three figures; whole from a thousand on, and whole where it is whole; never an exponent.
 

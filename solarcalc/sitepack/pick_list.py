@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from solarcalc.basis.files import data_rows
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import in_quantity
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.installation.schedules import work_of
 from solarcalc.programme.days import day_words
@@ -191,17 +191,6 @@ def counted_of(built: Installation, bill: Sequence[BillLine]) -> dict[str, float
     fuses = built.of_kind("fuse")
     found["fuse_kind"] = float(len({(part.rated_a, part.device) for part in fuses}))
     return found
-
-
-def in_quantity(value: float) -> str:
-    """A quantity as it is loaded: whole, or with one figure after the point.
-
-    Examples
-    --------
-    >>> in_quantity(23.0), in_quantity(2.3)
-    ('23', '2.3')
-    """
-    return grouped(f"{value:.1f}".removesuffix(".0"))
 
 
 def pick_rows(picks: Sequence[Pick]) -> list[Row]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.check import Check, checked
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import in_quantity
 from solarcalc.basis.worded import worded
 from solarcalc.battery.existing import JUDGED, judge_existing
 from solarcalc.battery.existing_battery import Place, plate_ah, same_class
@@ -50,16 +50,16 @@ class Used:
     def told(self) -> str:
         """How much of what, for a list: ``"16 × Old battery"``; metres have their unit."""
         unit = unit_words(self.lines[0].unit) if self.lines else ""
-        count = _number(self.quantity)
+        count = in_quantity(self.quantity)
         return f"{count} {unit} {self.thing.label}" if unit else f"{count} × {self.thing.label}"
 
     @property
     def words(self) -> str:
         """How much is used again, what is left over, what is bought beside it."""
         unit = f" {unit_words(self.lines[0].unit)}".rstrip() if self.lines else ""
-        said = [f"{self.thing.label}: {_number(self.quantity)}{unit} used again, not bought"]
-        said += [f"{_number(self.left_over)}{unit} left over"] * (self.left_over > 0.0)
-        said += [f"{_number(self.bought)}{unit} more needed beside it"] * (self.bought > 0.0)
+        said = [f"{self.thing.label}: {in_quantity(self.quantity)}{unit} used again, not bought"]
+        said += [f"{in_quantity(self.left_over)}{unit} left over"] * (self.left_over > 0.0)
+        said += [f"{in_quantity(self.bought)}{unit} more needed beside it"] * (self.bought > 0.0)
         return "; ".join(said)
 
 
@@ -195,8 +195,8 @@ def _mixed(used: Used) -> Iterator[Check]:
     for item in sorted(items):
         yield checked(used.bought <= 0.0, "review", **worded(
             "stages", "owned-mixed-battery" if item == "battery" else "owned-mixed-module",
-            label=used.thing.label, owned=_number(used.quantity),
-            bought=_number(used.bought)))  # fmt: skip
+            label=used.thing.label, owned=in_quantity(used.quantity),
+            bought=in_quantity(used.bought)))  # fmt: skip
 
 
 def _measured(site: Site, thing: Existing) -> Iterator[Check]:
@@ -213,7 +213,3 @@ def _measured(site: Site, thing: Existing) -> Iterator[Check]:
 
 def _said(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}"
-
-
-def _number(value: float) -> str:
-    return grouped(f"{value:.0f}" if float(value).is_integer() else f"{value:.1f}")
