@@ -20,7 +20,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import standing
 
 STEEPEST_DEG, TILT_STEP_DEG, PITCHES = 45.0, 5.0, 5
-"""Tilts and pitches that are tried where [search] has none; common practice, no source."""
+"""Tilts and pitches that are tried where nothing else is asked; common practice, no source."""
 SERIES_AROUND, MOST_TIMES, LEAST_STEPS = 2, 3, 8
 MOST_CANDIDATES = 20_000_000
 """Whole systems in one search: more take minutes and are a slip of an axis."""
