@@ -28,7 +28,7 @@ from solarcalc.search.whole import Refused, best_under, cheapest_for, front_of, 
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.array import holds
 from solarcalc.sweep.roof_rows import rows_for
-from solarcalc.views.whole_search import asked_of, printed, variant_text
+from solarcalc.views.whole_search import Asked, asked_of, neighbour_rows, printed, variant_text
 
 SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
 DEMO = ["coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic"]
@@ -65,6 +65,14 @@ def _searched(name, hours=0.0):
         "battery": ["as designed"], "units_in_parallel": [1, 2, 3, 4, 5], "strings": [1, 2, 3],
         "modules_in_series": [_design(name).site.array.modules_in_series],
     })  # fmt: skip
+
+
+def _few(name):
+    """Axes of one value each but the generator's."""
+    own = _design(name).site.array
+    return {"tilt_deg": [own.tilt_deg], "row_pitch_m": [4.3], "orientation": [own.orientation],
+            "modules_in_series": [own.modules_in_series], "strings": [2], "controllers": [1],
+            "units_in_parallel": [2], "battery": ["as designed"]}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", DEMO)
@@ -109,6 +117,49 @@ def test_with_a_generator_too(name, hours):
         found, every = search_systems(systems, wish), run_all(systems, wish)
         assert found.plane.tolist() == every.plane.tolist()
         assert found.run < every.run
+
+
+@pytest.mark.parametrize(("name", "generator_w", "cautioned"), [
+    ("ridge-clinic", [0.0], False), ("ridge-clinic", [0.0, 3000.0], True),
+    ("harmattan-clinic", None, True),
+])  # fmt: skip
+def test_a_margin_that_is_not_proven_is_told(name, generator_w, cautioned):
+    """Wherever a system that is tried has a generator, the site's own or one of the axes."""
+    searched = search(_design(name), limits=_few(name) | (
+        {} if generator_w is None else {"generator_w": generator_w}))
+    asked = Asked(searched=searched, answers={}, neighbours={}, front=None)
+    said = [line for line in printed(asked) if "caution: with a generator" in line]
+    assert searched.proven != cautioned
+    assert len(said) == cautioned
+    assert all("24 h/year" in line and "may be passed over" in line for line in said)
+
+
+def test_the_customers_own_generator_stays():
+    """Systems without it or with another one could not be offered: its price is not in them."""
+    design, name = open_design("harmattan-clinic"), "harmattan-clinic"
+    own_w = design.site.generator.power_w
+    assert axes_of(design).generator_w == (own_w,)
+    searched = search(design, limits=_few(name) | {"generator_w": [0.0, own_w, own_w + 1000.0]})
+    assert {one.generator_w for one in searched.kits} == {own_w}
+    assert [one.value for one in searched.left_out] == ["0 W", f"{own_w + 1000.0:g} W"]
+    with pytest.raises(InputError, match="customer's own generator"):
+        search(design, limits=_few(name) | {"generator_w": [0.0]})
+
+
+def test_a_neighbour_that_is_cheaper_to_buy_says_what_it_costs_to_run():
+    """The winner over the lifetime is no dearer to buy and to run than a step that can be built."""
+    searched = search(open_design("harmattan-clinic"), wish=Wish(most_hours=40.0), limits={
+        "battery": ["as designed"], "controllers": [1], "units_in_parallel": [3],
+        "strings": [4, 5], "orientation": ["portrait"]})  # fmt: skip
+    winner, _ = cheapest_for(searched, most_hours=40.0)
+    assert winner.running > 0.0
+    several = neighbours_of(searched, winner)
+    built = [one for one in several if not one.fault and not one.checks and one.hours <= 40.0]
+    assert any(one.price < winner.price for one in built)
+    assert all(one.price + one.running >= winner.price + winner.running for one in built)
+    for one, row in zip(several, neighbour_rows(winner, several, "USD"), strict=True):
+        if one in built and one.price < winner.price:
+            assert "more for fuel and services" in row["why not"]
 
 
 def test_threads_change_nothing():

@@ -24,7 +24,7 @@ VOLTAGE_WITHIN = constant("loads.voltage_within_frac")
 VOLTAGE_WITHIN_FRAC = float(VOLTAGE_WITHIN)
 
 _ALL = {2: "two", 3: "three"}
-_PARTS = {"two": 2, "three": 3}
+_PARTS = {word: count for count, word in _ALL.items()}
 """Phases that an appliance on all of them is shared out among."""
 _ROUNDING_VA = 1e-9
 

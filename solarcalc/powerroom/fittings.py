@@ -266,8 +266,9 @@ def _beside(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
         return
     near_m = min(_BESIDE_M, site.battery.unfused_lead_m)
     out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
-    low_m = max(min(float(LOW_SWITCH_M), rack.height_m - box.height_m), 0.0)
-    level_m = max(unit.box.base_m + unit.box.height_m - box.height_m, 0.0)
+    high_m = min(rack.height_m, room.height_m) - box.height_m
+    low_m = max(min(float(LOW_SWITCH_M), high_m), 0.0)
+    level_m = _level_m(room, box, unit)
     ends = (unit.at_right, rack.along_m + rack.length_m + near_m), (
         unit.at_left, rack.along_m - near_m - turned.length_m)  # fmt: skip
     for there, along_m in ends:
@@ -287,13 +288,19 @@ def _above(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
         yield _at(box, along_m, out_m, base_m)
 
 
+def _level_m(room: Room, box: Box, unit: UnitPlace) -> float:
+    """Its top as high as the terminals, and under the ceiling where a rack is higher than that."""
+    top_m = min(unit.box.base_m + unit.box.height_m, room.height_m)
+    return max(top_m - box.height_m, 0.0)
+
+
 def _before(site: Site, box: Box, rack: Box, unit: UnitPlace) -> Iterator[Box]:
     """On the front of the rack, under the terminals."""
     room = site.room
     out_m = rack.out_m + rack.depth_m + _BESIDE_M
     if rack.out_m > room.depth_m / 2.0:
         out_m = rack.out_m - _BESIDE_M - box.depth_m
-    base_m = max(unit.box.base_m + unit.box.height_m - box.height_m, 0.0)
+    base_m = _level_m(room, box, unit)
     if 0.0 <= out_m <= room.depth_m - box.depth_m:
         yield _at(box, unit.box.along_m, out_m, base_m)
 

@@ -16,10 +16,11 @@ from solarcalc.roof.rows import Orientation
 from solarcalc.sitefile.base import plain
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND, Search
-from solarcalc.stages.array import Standing, standing
+from solarcalc.sitefile.site import Site
+from solarcalc.stages.array import standing
 
 STEEPEST_DEG, TILT_STEP_DEG, PITCHES = 45.0, 5.0, 5
-"""Tilts and pitches that are tried where [search] has none; common practice, no source."""
+"""Tilts and pitches that are tried where nothing else is asked; common practice, no source."""
 SERIES_AROUND, MOST_TIMES, LEAST_STEPS = 2, 3, 8
 MOST_CANDIDATES = 20_000_000
 """Whole systems in one search: more take minutes and are a slip of an axis."""
@@ -131,17 +132,13 @@ def _tilts(design: Design) -> tuple[float, ...]:
 
 def _pitches(design: Design) -> tuple[float, ...]:
     """From the closest of the rows tried to what the shadow rule asks of the widest."""
-    stands = [_stands(design, way) for way in _ways(design)]
+    stands = [standing(design, way) for way in _ways(design)]
     low = min(one.rows.least_pitch_m for one in stands)
     high = max(one.rule_m or one.pitch_m for one in stands)
     own = design.site.array.row_pitch_m or design.array.pitch_m
     steps = np.linspace(low, max(high, low), PITCHES)
     return tuple({float(np.ceil(100.0 * own - 1e-6) / 100.0),
                   *(float(one) for one in np.ceil(100.0 * steps - 1e-6) / 100.0)})  # fmt: skip
-
-
-def _stands(design: Design, way: Orientation) -> Standing:
-    return standing(design, way)
 
 
 def _ways(design: Design) -> tuple[Orientation, ...]:
@@ -188,6 +185,16 @@ def _units(design: Design) -> tuple[int, ...]:
     return tuple(range(1, max(MOST_TIMES * own, LEAST_STEPS) + 1))
 
 
+def _generators(design: Design) -> tuple[float, ...]:
+    own_w = design.site.generator.power_w
+    return (own_w,) if owns_generator(design.site) else tuple({0.0, own_w})
+
+
+def owns_generator(site: Site) -> bool:
+    """Whether the generator is the customer's own, which a search then does not change."""
+    return any(one.used and one.bill_item == "generator" for one in site.existing)
+
+
 _USUAL: Mapping[str, Any] = {
     "tilt_deg": _tilts,
     "azimuth_deg": lambda design: (design.array.rows.azimuth_deg,),
@@ -199,5 +206,5 @@ _USUAL: Mapping[str, Any] = {
     "controllers": _controllers,
     "battery": _batteries,
     "units_in_parallel": _units,
-    "generator_w": lambda design: tuple({0.0, design.site.generator.power_w}),
+    "generator_w": _generators,
 }

@@ -11,10 +11,11 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.energy.year import Balance
 from solarcalc.quote.costs import controller_cost
-from solarcalc.search.axes import Axes
+from solarcalc.search.axes import Axes, owns_generator
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND
@@ -76,6 +77,17 @@ class Kit:
     least_services: float
 
     @property
+    def kinds(self) -> tuple[str, str, float]:
+        """As `Point.kinds`."""
+        return self.controller, self.battery, self.generator_w
+
+    def running(self, fuel_l: np.ndarray | float, engine_h: np.ndarray | float) -> np.ndarray:
+        """What litres and hours of the generator in a year cost over the lifetime."""
+        services = np.maximum(engine_h * self.services_per_h, self.least_services)
+        cost = self.per_fuel_l * fuel_l + (self.per_service * services if self.generator_w else 0.0)
+        return np.asarray(cost)
+
+    @property
     def cycle_cost(self) -> float:
         """Fuel of one turn of the generator from start to stop, for one string of batteries."""
         one = self.island
@@ -100,9 +112,15 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     """Every kit of the axes that can be built, and what cannot be."""
     found: list[Kit] = []
     left: dict[tuple[str, str], LeftOut] = {}
+    own_w = design.site.generator.power_w
     for control, battery, power_w in itertools.product(
         axes.controller, axes.battery, axes.generator_w
     ):
+        if power_w != own_w and owns_generator(design.site):
+            left["generator", f"{power_w:g}"] = LeftOut(
+                axis="generator", value=f"{power_w:g} W",
+                **worded("search", "own-generator", own_w=own_w))  # fmt: skip
+            continue
         try:
             changes = _changes(design, control, battery, power_w)
             found.append(kit_of(design, (control, battery, power_w), changes))
@@ -181,7 +199,7 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         balance=_of_one(each, site.controller.count),
         units_in_series=site.battery.units_in_series, unit_price=costs.per_battery_unit,
         controller_price=controller_cost(site, base.prices, design.sitefile.path.name),
-        set_price=0.0 if site.reuses("generator") else costs.per_generator,
+        set_price=0.0 if owns_generator(site) else costs.per_generator,
         fixed=costs.fixed, per_module=costs.per_module, per_metre=costs.per_metre_of_row,
         per_fuel_l=costs.per_fuel_l * years, per_service=costs.per_generator_service * years,
         services_per_h=1.0 / site.generator.serviced_each_h,

@@ -9,7 +9,6 @@ every plane.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -18,7 +17,7 @@ from math import gcd
 import numpy as np
 import pandas as pd
 
-from solarcalc.circuit.strings import Strung
+from solarcalc.circuit.strings import StringWiring, Strung
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of, diode_curve
 from solarcalc.energy.light import cell_temperature_c, within_row
@@ -37,7 +36,7 @@ from solarcalc.stages.snow import snow_of
 from solarcalc.stages.surroundings import boxes_of
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import device_of, shade_of
-from solarcalc.sweep.fields import planes_of, sun_of
+from solarcalc.sweep.fields import Setting, planes_of, sun_of
 from solarcalc.sweep.roof_rows import rows_for
 from solarcalc.sweep.years import Field, lit_hours
 
@@ -110,9 +109,13 @@ class PlaneField:
         return rows_of(site.array, site.module, site.roof)
 
     @cached_property
+    def _setting(self) -> Setting:
+        return setting_of(self.design, ())
+
+    @cached_property
     def _ready(self) -> tuple[kernels.Sun, kernels.Planes, kernels.Device, kernels.Shade]:
         rows, site = self.base_rows, self.design.site
-        setting = replace(setting_of(self.design, ()), wiring={})
+        setting = self._setting
         field = Field(
             tilts_deg=self.tilts_deg, azimuths_deg=self.azimuths_deg, pitches=self.pitches_m,
             orientations=(rows.orientation,), modules_high=(rows.modules_high,),
@@ -125,7 +128,7 @@ class PlaneField:
     @cached_property
     def lit(self) -> np.ndarray:
         """Places of the hours with light in the year."""
-        return lit_hours(setting_of(self.design, ()).year).astype(np.int64)
+        return lit_hours(self._setting.year).astype(np.int64)
 
     @cached_property
     def windows(self) -> tuple[kernels.Windows, tuple[int, ...]]:
@@ -255,20 +258,21 @@ class PlaneField:
 
 
 def strung_alike(design: Design, series: int) -> Strung:
-    """How strings of so many modules within a row meet its shade: the shortest that meet it so."""
+    """How strings of so many modules within a row meet its shade; the site's own where alike."""
     site = design.site
     array = site.array.model_copy(update={"modules_in_series": series})
     wiring = within_row(array, modules_high=array.modules_high)
-    parts = [part for one in wiring for part in (*one.by_tier, one.unshaded)]
-    shared = gcd(*parts) if parts else 1
     own = within_row(site.array, modules_high=array.modules_high)
-    own_shared = gcd(*[part for one in own for part in (*one.by_tier, one.unshaded)])
-    alike = [(tuple(part // shared for part in one.by_tier), one.unshaded // shared, one.strings)
-             for one in wiring]
-    owns = [(tuple(part // own_shared for part in one.by_tier), one.unshaded // own_shared,
-             one.strings) for one in own]
-    return Strung(cells=cells_of(site.module), wiring=own if alike == owns else wiring,
+    alike = _in_lowest_terms(wiring) == _in_lowest_terms(own)
+    return Strung(cells=cells_of(site.module), wiring=own if alike else wiring,
                   orientation=array.orientation)  # fmt: skip
+
+
+def _in_lowest_terms(wiring: Sequence[StringWiring]) -> list[tuple[tuple[int, ...], int, int]]:
+    """Modules of strings by tier and unshaded, over their common divisor; number of strings."""
+    shared = gcd(*(part for one in wiring for part in (*one.by_tier, one.unshaded)))
+    return [(tuple(part // shared for part in one.by_tier), one.unshaded // shared, one.strings)
+            for one in wiring]  # fmt: skip
 
 
 def _window(design: Design, balance: Balance) -> np.ndarray:
@@ -336,8 +340,3 @@ def boxes_leave(design: Design, counts: Sequence[int]) -> Mapping[int, np.ndarra
         found[count] = np.clip(np.divide(with_, without, out=np.ones(len(with_)),
                                          where=without > 0.0), 0.0, 1.0)  # fmt: skip
     return found
-
-
-def all_nodes(field: PlaneField) -> list[tuple[float, float]]:
-    """Tilt and azimuth of every node [deg]."""
-    return list(itertools.product(field.tilts_deg, field.azimuths_deg))

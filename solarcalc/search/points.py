@@ -62,10 +62,14 @@ def rows_of_point(design: Design, point: Point) -> int:
                         counts=np.array([point.module_count]))[0, 0])  # fmt: skip
 
 
+def kit_at(kits: Sequence[Kit], point: Point) -> Kit:
+    """The equipment of a candidate."""
+    return next(one for one in kits if one.kinds == point.kinds)
+
+
 def changes_of(point: Point, rows: int, kits: Sequence[Kit]) -> Changes:
     """What differs from the site file for a candidate in so many rows."""
-    kit = next(one for one in kits
-               if (one.controller, one.battery, one.generator_w) == point.kinds)
+    kit = kit_at(kits, point)
     return {
         "array": {
             "tilt_deg": point.tilt_deg, "azimuth_deg": point.azimuth_deg,

@@ -139,10 +139,8 @@ def run_jobs(systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndar
             kernels.own_suns(first, last, kit.island, kit.series, jobs, light, systems.kept,
                              systems.field.lit, grid, results)  # fmt: skip
         fuel, engine_h = results[:, 7], results[:, 6]
-        services = np.maximum(engine_h * kit.services_per_h, kit.least_services)
-        running = kit.per_fuel_l * fuel + (kit.per_service * services if kit.generator_w else 0.0)
         found[at] = np.stack([
-            results[:, 0], (results[:, 2] + results[:, 3]) / 1000.0, running,
+            results[:, 0], (results[:, 2] + results[:, 3]) / 1000.0, kit.running(fuel, engine_h),
             results[:, _KINDS] / 1000.0, fuel, engine_h, results[:, 2] / 1000.0,
         ], axis=1)  # fmt: skip
     return found

@@ -48,6 +48,11 @@ class Searched:
     table: pd.DataFrame
 
     @property
+    def proven(self) -> bool:
+        """Whether no plane that was not run can be better: no system tried has a generator."""
+        return not any(kit.generator_w for kit in self.kits)
+
+    @property
     def candidates(self) -> int:
         """Whole systems: every system on every plane whose rows can stand."""
         return sum(one.candidates for one in self.found)
@@ -147,7 +152,7 @@ def price_of(searched: Searched, point: Point) -> float | None:
     for one in searched.found:
         many = one.systems
         kit = [number for number, kit in enumerate(many.kits)
-               if (kit.controller, kit.battery, kit.generator_w) == point.kinds]
+               if kit.kinds == point.kinds]
         at = np.flatnonzero(
             (many.series == point.modules_in_series) & (many.strings == point.strings)
             & (many.controllers == point.controllers) & (many.units == point.units_in_parallel)

@@ -23,13 +23,13 @@ from solarcalc.shading.rows import (
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.siteyear import Same
 from solarcalc.soiling import soiling_loss_frac
+from solarcalc.stages.orientation import ORIENTATIONS
 from solarcalc.stages.snow import albedo_of
 from solarcalc.sweep.device import Equipment
 from solarcalc.sweep.fields import Setting
 from solarcalc.sweep.years import CleaningPlan, RoofPlane, sky_year_of
 
 OWN_PLAN = "cleaned as planned"
-_WAYS: tuple[Orientation, ...] = ("portrait", "landscape")
 
 
 def own_plan(design: Design) -> CleaningPlan:
@@ -67,7 +67,8 @@ def setting_of(design: Design, modules_high: Sequence[int]) -> Setting:
             module=site.module, losses=site.losses, mounting=site.array.mounting,
             gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
         ),
-        wiring={(way, up): strung_of(design, way, up) for way in _WAYS for up in modules_high},
+        wiring={(way, up): strung_of(design, way, up)
+                for way in ORIENTATIONS for up in modules_high},
         sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
         band_seen=lambda tilt, azimuth: horizon_band_seen_frac(site.horizon, tilt, azimuth),
     )  # fmt: skip

@@ -1,8 +1,8 @@
 """The best whole system under a price, the cheapest for a promise, and the front between.
 
-Every candidate is run hour by hour; the best are then built as changed designs and put through
-all of their checks. One that fails a check of safety, or cannot be built, is no answer: the next
-takes its place, and it is told.
+Systems come with their best planes from `solarcalc.search.searched`; the best of them are built as
+changed designs and put through all of their checks. One that fails a check of safety, or cannot be
+built, is no answer: the next takes its place, and it is told.
 """
 
 from __future__ import annotations
@@ -22,10 +22,11 @@ from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.quote.economics import Money
 from solarcalc.quote.offer import Offer
-from solarcalc.search.points import Point, changes_of, neighbours, rows_of_point
+from solarcalc.search.points import Point, changes_of, kit_at, neighbours, rows_of_point
 from solarcalc.search.run import DIGITS, Criterion, Wish, plane_figures
 from solarcalc.search.searched import Searched, point_at, price_of
-from solarcalc.sitefile.loads import BOARDS
+from solarcalc.supply.energy import energy_kwh
+from solarcalc.supply.engine import running_of
 
 Weigh = Literal["lifetime", "price"]
 MOST_BUILT, MOST_PLANES, A_TILT = 80, 60, 2
@@ -72,6 +73,8 @@ class Neighbour:
         Without supply of the essential board, of its design [h/year].
     not_supplied_kwh : float or None
         Of both boards [kWh/year].
+    running : float or None
+        Fuel and services of its design's generator over the lifetime of [costs].
     checks : tuple of Check
         Failed ones of safety.
     fault : str
@@ -83,6 +86,7 @@ class Neighbour:
     price: float | None = None
     hours: float | None = None
     not_supplied_kwh: float | None = None
+    running: float | None = None
     checks: tuple[Check, ...] = ()
     fault: str = ""
 
@@ -100,7 +104,7 @@ class Winner:
     price : float
         The customer's, by `Pricing`.
     running : float
-        Fuel and services of a generator over the lifetime of [costs].
+        Fuel and services of its design's generator over the lifetime of [costs].
     searched_hours : float
         Without supply of the essential board, as the search ran it [h/year].
     hours : int
@@ -389,8 +393,9 @@ def _tried(
         return Refused(point=point, price=line.price, fault=worded(
             "search", "dearer-offer", total=offer.total, price=line.price)["found"])  # fmt: skip
     return Winner(
-        point=point, changes=changes, design=design, price=line.price, running=line.running,
-        searched_hours=line.hours, hours=hours, not_supplied_kwh=_missed_kwh(design),
+        point=point, changes=changes, design=design, price=line.price,
+        running=_running(searched, point, design), searched_hours=line.hours, hours=hours,
+        not_supplied_kwh=energy_kwh(design.supply, "not_supplied"),
         fuel_l=design.supply.fuel_l, offer=None if isinstance(offer, NoAnswer) else offer,
     )  # fmt: skip
 
@@ -399,10 +404,10 @@ def _in_words(error: InputError) -> str:
     return "; ".join(f"{one.where}: {one.given}, allowed: {one.allowed}" for one in error.faults)
 
 
-def _missed_kwh(design: Design) -> float:
-    """Energy of both boards not supplied [kWh]."""
-    run = design.supply
-    return sum(float(run.not_supplied_w(board).sum()) for board in BOARDS) / 1000.0
+def _running(searched: Searched, point: Point, design: Design) -> float:
+    """Fuel and services of a candidate's design over the lifetime."""
+    ran = running_of(design.supply)
+    return float(kit_at(searched.kits, point).running(ran.fuel_l, ran.run_h))
 
 
 def neighbours_of(searched: Searched, winner: Winner) -> tuple[Neighbour, ...]:
@@ -422,7 +427,8 @@ def _neighbour(searched: Searched, axis: str, point: Point) -> Neighbour:
         return Neighbour(
             axis=axis, point=point, price=price, checks=_unsafe(design.all_checks),
             hours=design.supply.hours_without_supply("essential"),
-            not_supplied_kwh=_missed_kwh(design),
+            not_supplied_kwh=energy_kwh(design.supply, "not_supplied"),
+            running=_running(searched, point, design),
         )  # fmt: skip
     except InputError as error:
         return Neighbour(axis=axis, point=point, price=price, fault=_in_words(error))

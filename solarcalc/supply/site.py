@@ -52,23 +52,11 @@ def grid_present_frac(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
         return _by_day(_of_rota(grid), index)
     if grid.kind == "timetable":
         rows = [(row.days, minutes_of_spans(row.present)) for row in grid.timetable]
-        if not grid.low_voltage:
-            return share_of_hours(rows, index)
-        days = [_minutes(rows, weekend=weekend) & ~_low(grid) for weekend in (False, True)]
-        return _by_day([days[day in WEEKEND] for day in _weekdays(index)], index)
+        return _by_week([_minutes(rows, weekend=weekend) & ~_low(grid)
+                         for weekend in (False, True)], index)  # fmt: skip
     if grid.kind == "always" and grid.low_voltage:
         return 1.0 - _low_frac(grid, index)
     return np.full(len(index), 1.0 if grid.kind == "always" else 0.0)
-
-
-WEEKEND = (5, 6)
-"""Saturday and Sunday where Monday is 0."""
-
-
-def _weekdays(index: pd.DatetimeIndex) -> list[int]:
-    """Day of the week of each day of the typical year."""
-    first = int(index.day_of_week[0]) - (int(index.day_of_year[0]) - 1)
-    return [(first + day) % 7 for day in range(DAYS_IN_YEAR)]
 
 
 def _low(grid: Grid) -> np.ndarray:
@@ -97,9 +85,22 @@ def _by_day(days: Sequence[np.ndarray], index: pd.DatetimeIndex) -> np.ndarray:
     index : DatetimeIndex, shape (n,)
     """
     day = (index.day_of_year.to_numpy() - 1) % DAYS_IN_YEAR
+    return _shares(days, day % len(days), (day + 1) % DAYS_IN_YEAR % len(days), index)
+
+
+def _by_week(kinds: Sequence[np.ndarray], index: pd.DatetimeIndex) -> np.ndarray:
+    """The same by the minutes of a weekday and of a day of the weekend, (n,) [0 to 1]."""
+    day = index.day_of_week.to_numpy()
+    today, tomorrow = ((one >= SATURDAY).astype(int) for one in (day, (day + 1) % 7))
+    return _shares(kinds, today, tomorrow, index)
+
+
+def _shares(
+    days: Sequence[np.ndarray], today: np.ndarray, tomorrow: np.ndarray, index: pd.DatetimeIndex
+) -> np.ndarray:
+    """The same by which of the days each hour begins on, (n,), and which one follows."""
     start = (index.hour * 60 + index.minute).to_numpy()
     share = np.zeros(len(index))
-    today, tomorrow = day % len(days), (day + 1) % DAYS_IN_YEAR % len(days)
     for first, second in set(zip(today.tolist(), tomorrow.tolist(), strict=True)):
         sums = np.concatenate([[0.0], np.cumsum(np.concatenate([days[first], days[second]]))])
         here = (today == first) & (tomorrow == second)
@@ -164,17 +165,7 @@ def share_of_hours(
     index : DatetimeIndex, shape (n,)
         Starts of the hours on the site's clock.
     """
-    weekend = index.day_of_week.to_numpy() >= SATURDAY
-    minute = (index.hour * 60 + index.minute).to_numpy()
-    share = np.zeros(len(index))
-    next_weekend = (index.day_of_week.to_numpy() + 1) % 7 >= SATURDAY
-    for today in (False, True):
-        for tomorrow in (False, True):
-            here = (weekend == today) & (next_weekend == tomorrow)
-            two_days = np.concatenate([_minutes(rows, weekend=day) for day in (today, tomorrow)])
-            sums = np.concatenate([[0.0], np.cumsum(two_days)])
-            share[here] = ((sums[minute + 60] - sums[minute]) / 60.0)[here]
-    return share
+    return _by_week([_minutes(rows, weekend=weekend) for weekend in (False, True)], index)
 
 
 def _minutes(

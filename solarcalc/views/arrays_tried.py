@@ -20,6 +20,7 @@ from solarcalc.energy.diode import cells_of
 from solarcalc.energy.light import cell_temperature_c
 from solarcalc.roof.packing import count_on_roof
 from solarcalc.roof.rows import Orientation, Rows
+from solarcalc.search.axes import STEEPEST_DEG
 from solarcalc.search.setting import OWN_PLAN, own_plan, plan_of, setting_of
 from solarcalc.soiling import (
     dirt_band_kept_frac,
@@ -50,7 +51,6 @@ from solarcalc.sweep.ranking import (
 from solarcalc.sweep.years import CleaningPlan, Field
 from solarcalc.views.orientation import ORIENTATIONS
 
-STEEPEST_DEG = 45.0
 PITCH_STEPS = 60
 MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
 

@@ -15,13 +15,15 @@ from typing import Any
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped, signed
+from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
 from solarcalc.quote.economics import Money
 from solarcalc.search.axes import NAMES, NEVER_TRIED
 from solarcalc.search.points import axis_words, point_words
-from solarcalc.search.run import Criterion, Wish
+from solarcalc.search.run import ENGINE_CYCLES, ENGINE_HOURS, ENGINE_MARGIN, Criterion, Wish
 from solarcalc.search.searched import Searched, search
 from solarcalc.search.whole import (
+    MOST_BUILT,
     Neighbour,
     Refused,
     Weigh,
@@ -31,10 +33,10 @@ from solarcalc.search.whole import (
     front_of,
     neighbours_of,
 )
+from solarcalc.views.rows import Row
 
 MOST_TOLD = 8
-"""Refused candidates and neighbours that are told one by one."""
-Row = dict[str, Any]
+"""Refused candidates that are told one by one."""
 
 
 def counts_sentence(searched: Searched) -> str:
@@ -45,9 +47,17 @@ def counts_sentence(searched: Searched) -> str:
         f"{_whole(searched.candidates)} whole systems on {_whole(searched.planes)} planes and"
         f" pitches; the roof holds {_whole(held)} of them. {_whole(run)} were run hour by hour"
         f" through the year, beside {_whole(searched.bounds)} years of front rows; {spared:.1f} %"
-        " need no run: a front row, which no plane of its tilt and azimuth passes, serves them no"
-        " better than a plane that was run."
+        " were not run: the front row of their tilt and azimuth, which no plane there passes,"
+        " serves no better than a plane that was run, or another pitch is as bright in every hour."
     )
+
+
+def caution_line(searched: Searched) -> str:
+    """What the answer is worth where a generator is among what was tried; else empty."""
+    if searched.proven:
+        return ""
+    return str(worded("search", "not-proven", margin_h=ENGINE_HOURS, turns=ENGINE_CYCLES,
+                      margin_percent=100.0 * ENGINE_MARGIN)["caution"])  # fmt: skip
 
 
 def axes_lines(searched: Searched) -> Iterator[str]:
@@ -65,7 +75,7 @@ def axes_lines(searched: Searched) -> Iterator[str]:
 def winner_rows(searched: Searched, winner: Winner) -> list[Row]:
     """A winner's figures, beside the site's own."""
     own, currency = searched.design, searched.design.prices.currency
-    asked = "no offer" if winner.offer is None else _money(winner.offer.total)
+    asked = "no offer" if winner.offer is None else _whole(winner.offer.total)
     apart = "" if winner.offer is None else signed(winner.offer.total - winner.price, 0)
     found: list[tuple[str, str, str]] = [
         ("array [kWp]", f"{winner.design.site.array_w / 1000.0:.2f}",
@@ -77,10 +87,10 @@ def winner_rows(searched: Searched, winner: Winner) -> list[Row]:
         ("the same as the search ran it [h/year]", f"{winner.searched_hours:.0f}", ""),
         ("energy of both boards not supplied [kWh/year]", _whole(winner.not_supplied_kwh), ""),
         ("fuel [l/year]", _whole(winner.fuel_l), _whole(own.supply.fuel_l)),
-        (f"price as the search puts it [{currency}]", _money(winner.price), ""),
+        (f"price as the search puts it [{currency}]", _whole(winner.price), ""),
         (f"price of its own offer [{currency}]", asked, ""),
         (f"own offer less the search's price [{currency}]", apart, ""),
-        (f"fuel and services over the lifetime [{currency}]", _money(winner.running), ""),
+        (f"fuel and services over the lifetime [{currency}]", _whole(winner.running), ""),
     ]
     return [{"quantity": name, "found": value, "as designed": before}
             for name, value, before in found]  # fmt: skip
@@ -88,19 +98,21 @@ def winner_rows(searched: Searched, winner: Winner) -> list[Row]:
 
 def refused_rows(refused: Sequence[Refused], currency: str) -> list[Row]:
     """What would have come before a winner, and which check stands against it."""
-    return [{"system": point_words(one.point), f"price [{currency}]": _money(one.price),
+    return [{"system": point_words(one.point), f"price [{currency}]": _whole(one.price),
              "why not": _why(one.checks, one.fault), "others alike": one.alike}
             for one in refused]  # fmt: skip
 
 
 def neighbour_rows(winner: Winner, several: Sequence[Neighbour], currency: str) -> list[Row]:
-    """Each step from a winner: dearer, worse supplied, or which check fails."""
+    """Each step from a winner: dearer to buy or to run, worse supplied, or which check fails."""
     return [
         {"one step": axis_words(one.axis, getattr(one.point, one.axis)),
          f"price [{currency}]": "" if one.price is None else _change(one.price - winner.price),
          "without supply [h/year]": "" if one.hours is None else _change(one.hours - winner.hours),
          "not supplied [kWh/year]": "" if one.not_supplied_kwh is None else _change(
              one.not_supplied_kwh - winner.not_supplied_kwh),
+         f"fuel and services over the lifetime [{currency}]": "" if one.running is None or not (
+             one.running or winner.running) else _change(one.running - winner.running),
          "why not": _why(one.checks, one.fault) or _worse(winner, one)}
         for one in several
     ]  # fmt: skip
@@ -110,18 +122,21 @@ def _worse(winner: Winner, one: Neighbour) -> str:
     """In which way a neighbour that can be built loses."""
     price, hours = (one.price or 0.0) - winner.price, (one.hours or 0.0) - winner.hours
     missed = (one.not_supplied_kwh or 0.0) - winner.not_supplied_kwh
-    found = [f"dearer by {_money(price)}"] if round(price) > 0 else []
+    running = (one.running or 0.0) - winner.running
+    found = [f"dearer by {_whole(price)}"] if round(price) > 0 else []
+    if round(running) > 0:
+        found.append(f"{_whole(running)} more for fuel and services")
     if hours > 0:
         found.append(f"{_whole(hours)} more hour{'s' if hours != 1 else ''} without supply")
     elif round(missed) > 0:
         found.append(f"{_whole(missed)} kWh less supplied")
-    return " and ".join(found) or "as good: of equals the one with more sun stands"
+    return ", ".join(found) or "as good: of equals the one with more sun stands"
 
 
 def front_rows(front: Sequence[Winner], currency: str) -> list[Row]:
     """The systems that no other beats in both price and hours, cheapest first."""
-    return [{"system": point_words(one.point), f"price [{currency}]": _money(one.price),
-             f"own offer [{currency}]": "" if one.offer is None else _money(one.offer.total),
+    return [{"system": point_words(one.point), f"price [{currency}]": _whole(one.price),
+             f"own offer [{currency}]": "" if one.offer is None else _whole(one.offer.total),
              "essential loads without supply [h/year]": one.hours,
              "refused before it": len(one.refused) + sum(each.alike for each in one.refused)}
             for one in front]  # fmt: skip
@@ -204,7 +219,7 @@ def asked_of(
     if budget is not None:
         last = runs.of(design, Wish(criterion=criterion))
         best = "fewest hours without supply" if criterion == "hours" else "most energy supplied"
-        title = f"{best} for at most {_money(budget)} {design.prices.currency}"
+        title = f"{best} for at most {_whole(budget)} {design.prices.currency}"
         answers[title] = best_under(last, budget=budget, criterion=criterion)
     points = None
     if front or not answers:
@@ -226,8 +241,7 @@ class _Runs:
 
     def of(self, design: Design, wish: Wish) -> Searched:
         for known, searched in self._known.items():
-            alike = not any(kit.generator_w for kit in searched.kits)
-            if known == wish or (alike and known.criterion == wish.criterion):
+            if known == wish or (searched.proven and known.criterion == wish.criterion):
                 return searched
         self._known[wish] = search(design, wish=wish)
         return self._known[wish]
@@ -238,12 +252,13 @@ def printed(asked: Asked) -> Iterator[str]:
     searched = asked.searched
     currency = searched.design.prices.currency
     yield f"{searched.design.site.site.name}: {counts_sentence(searched)}"
+    if caution := caution_line(searched):
+        yield f"  {caution}"
     yield from (f"  {line}" for line in axes_lines(searched))
     for title, (winner, refused) in asked.answers.items():
         yield from ("", title)
         if winner is None:
-            yield "  none of the systems tried: " + (
-                "what comes first fails a check" if refused else "widen the axes in [search]")
+            yield _no_winner_line(len(refused))
         else:
             yield f"  {point_words(winner.point)}"
             yield from (_told(row) for row in winner_rows(searched, winner) if row["found"])
@@ -256,9 +271,18 @@ def printed(asked: Asked) -> Iterator[str]:
             yield variant_text(winner, title)
     if asked.front is not None:
         yield from ("", "front of price and hours without supply")
+        if not asked.front:
+            yield "  none of the systems that were built passes its checks of safety"
         yield from (_told(row) for row in front_rows(asked.front, currency))
     if searched.design.example_of:
         yield f"example: {' and '.join(searched.design.example_of)} invented"
+
+
+def _no_winner_line(refused: int) -> str:
+    if refused >= MOST_BUILT:
+        return f"  none found: the {refused} built first are refused, the others were not built"
+    return "  none of the systems tried: " + (
+        "all that would do are refused" if refused else "widen the axes in [search]")
 
 
 def _refused_lines(rows: Sequence[Row]) -> Iterator[str]:
@@ -278,10 +302,6 @@ def _told(row: Row) -> str:
 
 
 def _whole(value: float) -> str:
-    return grouped(f"{value:.0f}")
-
-
-def _money(value: float) -> str:
     return grouped(f"{value:.0f}")
 
 
