@@ -166,6 +166,7 @@ def in_french(english: Iterable[str], french: Iterable[str], own: Iterable[str],
         for name in sorted((*own, *FILES), key=len, reverse=True):
             words = words.replace(name, "")
         assert ENGLISH.findall(words) == []
+        assert [line for line in after.texts() if " \u00a0" in line] == []  # said twice over
         assert cut(after) <= cut(before), [line for line in after.texts() if "…" in line]
         if cut(before) == cut(after) == 0:
             one, other = ({sign: count for sign, count in signs(each).items()

@@ -5,13 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from typing import Literal, Protocol
+from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.room_view import (
-    BoxLike,
     Field,
     Placed,
     View,
@@ -34,7 +33,9 @@ from solarcalc.diagrams.sheet import (
     draw_frame,
     title_block,
 )
+from solarcalc.powerroom.boxes import Box
 from solarcalc.powerroom.fire import DOOR_OPENS
+from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
 
@@ -64,40 +65,12 @@ AT_END_M = 0.05
 ON_RACK_WALL_M = 0.8
 """What stands this close to a wall is seen in its elevation [m]."""
 _OUTSIDE_M = 0.02
-
-
 LETTERS: dict[Wall, str] = {"rack": "A", "opposite": "B", "left": "C", "right": "D"}
 """Views by letter; an arrow on the plan points to the wall seen (ISO 128-3, from memory)."""
 
 
-class LayoutLike(Protocol):
-    """The room with everything in its place."""
-
-    @property
-    def length_m(self) -> float:
-        """Along the rack wall [m]."""
-    @property
-    def depth_m(self) -> float:
-        """Out from the rack wall [m]."""
-    @property
-    def height_m(self) -> float:
-        """Upright [m]."""
-    @property
-    def boxes(self) -> Sequence[BoxLike]:
-        """Everything in the room."""
-    @property
-    def aisle_m(self) -> float:
-        """Free before the racks [m]."""
-    @property
-    def spark_m(self) -> float:
-        """Distance from sparks [m]; 0: none."""
-    @property
-    def unplaced(self) -> Sequence[str]:
-        """What found no place."""
-
-
 def room_drawing(
-    layout: LayoutLike, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
+    layout: RoomLayout, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
     status: Status = FIRST,
     tags: Mapping[str, str] = NO_TAGS, held: Mapping[str, str] = NO_TAGS,
     language: str = PATTERN,
@@ -167,7 +140,7 @@ def room_drawing(
     return sheet.svg()
 
 
-def _faults(layout: LayoutLike) -> list[Fault]:
+def _faults(layout: RoomLayout) -> list[Fault]:
     where = "room layout"
     found = [
         Fault(where=f"{where}: {name}", given=f"{value:g} m", allowed="above 0, to 50 m",
@@ -194,7 +167,7 @@ def _faults(layout: LayoutLike) -> list[Fault]:
     return found
 
 
-def room_words(layout: LayoutLike) -> str:
+def room_words(layout: RoomLayout) -> str:
     """The drawing in words, for a reader who cannot see it."""
     safety = (f" Safety distance from ignition sources around the batteries:"
               f" {layout.spark_m:.2f} m." if layout.spark_m > 0.0 else "")  # fmt: skip
@@ -203,7 +176,7 @@ def room_words(layout: LayoutLike) -> str:
             f" Aisle before the racks {layout.aisle_m:.2f} m.{safety} In it: {things}.")
 
 
-def _ends(layout: LayoutLike) -> list[Wall]:
+def _ends(layout: RoomLayout) -> list[Wall]:
     """End walls with an opening, or with electrical things: they have elevations of their own."""
     return [
         wall for wall in ("left", "right")
@@ -213,17 +186,17 @@ def _ends(layout: LayoutLike) -> list[Wall]:
     ]  # fmt: skip
 
 
-def _walls(layout: LayoutLike) -> tuple[Wall, ...]:
+def _walls(layout: RoomLayout) -> tuple[Wall, ...]:
     """The walls that have an elevation, in the order of their letters."""
     return ("rack", "opposite", *_ends(layout))
 
 
-def _wide_m(layout: LayoutLike, wall: Wall) -> float:
+def _wide_m(layout: RoomLayout, wall: Wall) -> float:
     """Of a wall [m]."""
     return layout.depth_m if wall in ("left", "right") else layout.length_m
 
 
-def _scales(layout: LayoutLike) -> tuple[int, int]:
+def _scales(layout: RoomLayout) -> tuple[int, int]:
     """Scale of the plan and of the elevations below it: the largest that fit, the plan's first."""
     wide_mm, high_mm = VIEW_RIGHT_MM - VIEW_LEFT_MM, VIEW_BOTTOM_MM - VIEW_TOP_MM
     out_m = max((box.depth_m for box in layout.boxes if box.kind == "door"), default=0.0)
@@ -248,12 +221,12 @@ def _title_mm(wall: Wall, scale: int) -> float:
     return 1.1 * words_width_mm(_title(wall, scale), TEXT_MM)
 
 
-def _step_mm(layout: LayoutLike, wall: Wall, scale: int) -> float:
+def _step_mm(layout: RoomLayout, wall: Wall, scale: int) -> float:
     """From the left of an elevation to that of the next beside it [mm]."""
     return max(_wide_m(layout, wall) * 1000.0 / scale + BESIDE_MM, _title_mm(wall, scale) + 6.0)
 
 
-def _rows(layout: LayoutLike, scale: int) -> list[list[Wall]]:
+def _rows(layout: RoomLayout, scale: int) -> list[list[Wall]]:
     """Elevations beside one another as far as there is room, in rows below one another."""
     rows: list[list[Wall]] = []
     reached_mm = math.inf
@@ -271,7 +244,7 @@ def _in_words(*scales: int) -> str:
     return ", ".join(f"1:{scale}" for scale in dict.fromkeys(scales))
 
 
-def _plan(view: View, layout: LayoutLike, scale: int) -> None:
+def _plan(view: View, layout: RoomLayout, scale: int) -> None:
     """The plan with its internal dimensions, aisle, escape route and arrows of the views."""
     sheet = view.sheet
     view.walls(f"Plan, 1:{scale}")
@@ -318,7 +291,7 @@ def _around_both(one: Point, other: Point) -> Field:
     return min(x, u) - 0.4, min(y, v) - 0.4, max(x, u) + 0.4, max(y, v) + 0.4
 
 
-def _escape(view: View, layout: LayoutLike, taken: Sequence[Field]) -> list[Field]:
+def _escape(view: View, layout: RoomLayout, taken: Sequence[Field]) -> list[Field]:
     """The escape route along the aisle and out of the door; returns what its words take [mm]."""
     door = next((box for box in layout.boxes if box.kind == "door" and box.depth_m > 0.0), None)
     racks = [box for box in layout.boxes if box.kind == "rack"]
@@ -348,7 +321,7 @@ def _escape(view: View, layout: LayoutLike, taken: Sequence[Field]) -> list[Fiel
     return [(left - 0.5, y - 1.6, right, y + 1.6), (at - 0.5, y - 4.0, at + words_mm + 0.5, y)]
 
 
-def _door(view: View, box: BoxLike, layout: LayoutLike) -> None:
+def _door(view: View, box: Box, layout: RoomLayout) -> None:
     """The leaf, open outwards, and the way it swings."""
     unit, sheet = view.unit_mm, view.sheet
     if box.length_m <= box.depth_m:
@@ -368,7 +341,7 @@ def _door(view: View, box: BoxLike, layout: LayoutLike) -> None:
                 f" {end[1]:.2f}", width_mm=THIN_MM)  # fmt: skip
 
 
-def _around(rack: BoxLike, layout: LayoutLike) -> list[list[Point]]:
+def _around(rack: Box, layout: RoomLayout) -> list[list[Point]]:
     """The line at the distance from sparks around a rack, in pieces inside the room [m]."""
     far, steps = layout.spark_m, 16
     right, foot = rack.along_m + rack.length_m, rack.out_m + rack.depth_m
@@ -413,7 +386,7 @@ def _inside(one: Point, other: Point, length_m: float, depth_m: float) -> (
     return first, last
 
 
-def _far_m(box: BoxLike, layout: LayoutLike, wall: Wall) -> float:
+def _far_m(box: Box, layout: RoomLayout, wall: Wall) -> float:
     """From a wall to the side of a thing that is turned to it [m]."""
     return {
         "rack": box.out_m, "opposite": layout.depth_m - box.out_m - box.depth_m,
@@ -421,7 +394,7 @@ def _far_m(box: BoxLike, layout: LayoutLike, wall: Wall) -> float:
     }[wall]
 
 
-def _seen(box: BoxLike, layout: LayoutLike, wall: Wall) -> bool:
+def _seen(box: Box, layout: RoomLayout, wall: Wall) -> bool:
     """Whether a thing is drawn in the elevation of a wall."""
     far_m = _far_m(box, layout, wall)
     if wall in ("left", "right"):
@@ -432,7 +405,7 @@ def _seen(box: BoxLike, layout: LayoutLike, wall: Wall) -> bool:
     return far_m <= min(ON_RACK_WALL_M, other_m) and box.length_m > 0.0 and not at_end
 
 
-def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
+def _elevation(view: View, layout: RoomLayout, wall: Wall, scale: int) -> None:
     """One of the walls as it is seen from the middle of the room, with mounting heights."""
     view.walls(_title(wall, scale))
     seen: list[Placed] = []
@@ -456,14 +429,14 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
         taken += view.underside(base_m, along_m + wide_m / 2.0, top_m + high_m, taken)
 
 
-def _listed(sheet: Sheet, box: BoxLike, tag: str, held: str, lines: int) -> list[str]:
+def _listed(sheet: Sheet, box: Box, tag: str, held: str, lines: int) -> list[str]:
     """Tag and name of a thing, and the tags of what is in it, in lines of the list."""
     inside = f"; {held}" if held else ""
     return sheet.fitted(f"{tag} {box.name}{inside}".strip(), LEGEND_WIDE_MM - 8.0,
                         size_mm=SMALL_MM, lines=lines)  # fmt: skip
 
 
-def _measures(box: BoxLike) -> str:
+def _measures(box: Box) -> str:
     """Where a thing is, and its sides; what lies in a wall has no depth to print."""
     sides = (box.length_m, box.depth_m, box.height_m)
     return (f"x {box.along_m:.2f} y {box.out_m:.2f} z {box.base_m:.2f}; "
@@ -471,7 +444,7 @@ def _measures(box: BoxLike) -> str:
 
 
 def _legend(
-    sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str], held: Mapping[str, str]
+    sheet: Sheet, layout: RoomLayout, tags: Mapping[str, str], held: Mapping[str, str]
 ) -> float:
     """Every thing by its number, with place and measures; returns the foot of the list [mm]."""
     y_mm, step_mm, left_mm = 24.0, 1.25 * SMALL_MM, LEGEND_MM

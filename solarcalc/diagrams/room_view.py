@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Protocol
 
 from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.sheet import LINE_MM, THICK_MM, THIN_MM, Point, Sheet
+from solarcalc.powerroom.boxes import Box
 
 WALL_MM = 2.2
 """Thickness of a wall as drawn, not to scale [mm on the sheet]."""
@@ -15,35 +15,6 @@ MARK_MM = 2.4
 """Half the side of the field around a number [mm on the sheet]."""
 Field = tuple[float, float, float, float]
 Placed = tuple[int, float, float, float, float]
-
-
-class BoxLike(Protocol):
-    """One thing in the room: `along_m` along the rack wall, `out_m` out from it."""
-
-    @property
-    def name(self) -> str:
-        """In words."""
-    @property
-    def kind(self) -> str:
-        """Such as rack, inverter, board, door, vent-low."""
-    @property
-    def along_m(self) -> float:
-        """Along the rack wall, of its left side [m]."""
-    @property
-    def out_m(self) -> float:
-        """Out from the rack wall [m]."""
-    @property
-    def length_m(self) -> float:
-        """Along the rack wall [m]."""
-    @property
-    def depth_m(self) -> float:
-        """Out from the rack wall [m]."""
-    @property
-    def height_m(self) -> float:
-        """Upright [m]."""
-    @property
-    def base_m(self) -> float:
-        """Its underside above the floor [m]."""
 
 
 class View:
@@ -167,7 +138,7 @@ class View:
         self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
         self.sheet.text(x - 1.2, (top + foot) / 2.0 + 1.0, metres(to_m - from_m), anchor="end")
 
-    def aisle(self, rack: BoxLike, aisle_m: float, filled: Sequence[Field]) -> list[Field]:
+    def aisle(self, rack: Box, aisle_m: float, filled: Sequence[Field]) -> list[Field]:
         """The free width before the racks; returns the field that its words take [mm].
 
         They stand clear of things and of the distance from sparks, where they can.
@@ -185,7 +156,6 @@ class View:
         self.sheet.box(x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2, width_mm=0.0, fill="white")
         self.sheet.text(x + 1.5, y, words)
         return [(x - 1.0, y - 3.0, x + 2.5 + wide, y + 1.5), (x - 0.5, top, x + 0.5, foot)]
-
 
     def underside(self, base_m: float, middle_m: float, foot_m: float,
                   taken: Sequence[Field]) -> list[Field]:  # fmt: skip

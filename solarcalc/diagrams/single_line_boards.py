@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.diagrams.lettering import SMALL_MM
+from solarcalc.diagrams.lettering import SMALL_MM, Said
 from solarcalc.diagrams.sheet import DASH_DOT, DASHED, THICK_MM, THIN_MM, Point
 from solarcalc.diagrams.single_line_parts import (
     DOWN_MM,
@@ -330,7 +330,8 @@ def _link_words(diagram: Diagram, board: str, entry: Point) -> None:
     room_mm = 66.0 if board == "essential" else 80.0
     keys = [key for key in (f"source_link_{board}", f"charger_input_{board}")
             if key in diagram.runs]
-    words = "; ".join(diagram.run_line(key, room_mm / len(keys)) for key in keys)
+    lines = [diagram.run_line(key, room_mm / len(keys)) for key in keys]
+    words = Said(diagram.sheet.said("; ").join(lines))
     diagram.sheet.text(entry[0] + 5.0, entry[1] - 1.2, words)
 
 

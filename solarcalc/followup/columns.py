@@ -209,6 +209,7 @@ def instants_of(text: pd.Series, *, where: str) -> tuple[pd.Series, bool]:
 LONGEST_GAP_DAYS = 730.0
 """A record that stands still for longer goes on as another one (common practice, no source)."""
 LONGEST_RECORD_DAYS = 30.0 * 365.0
+"""No record is longer; no source."""
 
 
 def without_far(stamps: pd.Series, *, where: str) -> tuple[pd.Series, list[Finding]]:

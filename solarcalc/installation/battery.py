@@ -26,7 +26,7 @@ from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import LONGEST_S, fuse_clear_s
 from solarcalc.wiring.choose import drop_check, money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import least_for_run_mm2
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.runs import SizedRun
 
 LEAD_M = constant("installation.battery_lead_m")
 
@@ -145,25 +145,20 @@ def _sized(
         least_for_run_mm2(run, fault_a, fuse_clear_s(fuse_a, fault_a) or LONGEST_S)
         for fault_a in faults_a
     ), default=0.0) if fuse_a else 0.0
-    try:
-        return _fitting(chosen, run, least, fuse_a)
-    except InputError:
-        carried = replace(run, drop_limit_frac=math.inf)
-    try:  # too long a way is told by a check, `lead_checks`, and does not stop the rest
-        return replace(_fitting(chosen, carried, least, fuse_a), run=run)
-    except InputError as error:
-        raise InputError([
-            replace(fault, where="battery.units_in_series", remedy="raise the battery voltage,"
-            " or divide the battery: less current for the same power")
-            for fault in error.faults
-        ]) from error  # fmt: skip
-
-
-def _fitting(chosen: Chosen, run: Run, least_mm2: float, fuse_a: float | None) -> SizedRun:
-    return safe_and_cheapest(
-        run, money_of(chosen.site), sizes=chosen.site.cables.sizes, least_mm2=least_mm2,
-        device_a=fuse_a,
-    )[0]  # fmt: skip
+    for limit_frac in (run.drop_limit_frac, math.inf):  # too long a way: `lead_checks` tells it
+        try:
+            sized, _ = safe_and_cheapest(
+                replace(run, drop_limit_frac=limit_frac), money_of(chosen.site),
+                sizes=chosen.site.cables.sizes, least_mm2=least, device_a=fuse_a,
+            )  # fmt: skip
+            return replace(sized, run=run)
+        except InputError as error:
+            refused = error
+    raise InputError([
+        replace(fault, where="battery.units_in_series", remedy="raise the battery voltage,"
+        " or divide the battery: less current for the same power")
+        for fault in refused.faults
+    ]) from refused  # fmt: skip
 
 
 def lead_checks(built: Installation) -> Iterator[Check]:

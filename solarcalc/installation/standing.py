@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from solarcalc.earthing.bar import BAR
 from solarcalc.installation.records import Installation, Part
@@ -85,8 +85,7 @@ def held_by(built: Installation) -> dict[str, list[str]]:
 
     What stands outside the room, and what hangs loose, is left out.
     """
-    own = {tag.partition(".")[0] for tags in room_tags(built).values()
-           for tag in tags.split(", ")}  # fmt: skip
+    own = _plain(room_tags(built).values())
     found: dict[str, list[str]] = defaultdict(list)
     for part in built.parts:
         if part.place == "power room" and part.tag not in own and not part.loose:
@@ -94,6 +93,11 @@ def held_by(built: Installation) -> dict[str, list[str]]:
                 one_each = part.count > 1 and part.key.startswith("board-surge")
                 found[name].append(f"{part.tag}.{number}" if one_each else part.tag)
     return dict(found)
+
+
+def _plain(listed: Iterable[str]) -> set[str]:
+    """Tags of lists of them, without the number of one among several."""
+    return {tag.partition(".")[0] for tags in listed for tag in tags.split(", ")}
 
 
 def held_words(built: Installation) -> dict[str, str]:
@@ -140,7 +144,6 @@ def _holders(built: Installation, part: Part) -> list[str]:
 
 def without_place(built: Installation) -> list[str]:
     """Tags of parts of the room that are no thing of its layout, and in none."""
-    tags = {tag.partition(".")[0] for tags in room_tags(built).values() for tag in tags.split(", ")}
-    tags |= {tag.partition(".")[0] for held in held_by(built).values() for tag in held}
+    tags = _plain((*room_tags(built).values(), *map(", ".join, held_by(built).values())))
     return [part.tag for part in built.parts
             if part.place == "power room" and not part.loose and part.tag not in tags]

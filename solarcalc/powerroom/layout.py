@@ -69,6 +69,8 @@ SPARKS: tuple[BoxKind, ...] = (
 )
 """What has contacts, fans or relays that may spark; a closed box of fuses or bars alone lets no
 spark out. The box of the main busbars holds a breaker, too."""
+
+
 def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 
