@@ -20,6 +20,7 @@ import numpy as np
 
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
+from solarcalc.search.axes import owns_generator
 from solarcalc.search.run import Wish, run_all, search_systems
 from solarcalc.search.searched import Searched, search
 from solarcalc.search.systems import Systems
@@ -56,7 +57,8 @@ def limits_of(design: Design, *, generator: bool) -> dict[str, Any]:
         "modules_in_series": [array.modules_in_series],
         "strings": [1, 2, 3, 4, 5], "controllers": [1], "battery": ["as designed"],
         "units_in_parallel": list(range(1, 21 if generator else 41)),
-        "generator_w": [0.0, GENERATOR_W] if generator else [0.0],
+        "generator_w": [design.site.generator.power_w] if owns_generator(design.site)
+        else [0.0, GENERATOR_W] if generator else [0.0],
     }  # fmt: skip
 
 
@@ -129,7 +131,8 @@ def figures(name: str, *, generator: bool) -> None:
 def main(names: list[str]) -> None:
     """Measure and print."""
     for name in names or sorted(demo_sites()):
-        for generator in (False, True):
+        own = owns_generator(open_design(name).site)  # which a search does not change
+        for generator in (True,) if own else (False, True):
             figures(name, generator=generator)
 
 
