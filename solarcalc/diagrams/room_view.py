@@ -143,16 +143,18 @@ class View:
 
         They stand clear of things and of the distance from sparks, where they can.
         """
-        along_m, front_m = rack.along_m + 0.1 * rack.length_m, rack.out_m + rack.depth_m
-        (x, top), (_, foot) = self.at(along_m, front_m), self.at(along_m, front_m + aisle_m)
-        self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
-        for y in (top, foot):
-            self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
+        front_m = rack.out_m + rack.depth_m
         words = self.sheet.said(f"aisle {aisle_m:.2f} m")
         wide = words_width_mm(words, TEXT_MM)
-        places = [top + max(4.0, share * (foot - top)) for share in (0.3, 0.5, 0.7, 0.15, 0.85)]
-        y = next((y for y in places if not any(
-            meet((x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2), one) for one in filled)), places[0])
+        (_, top), (_, foot) = self.at(0.0, front_m), self.at(0.0, front_m + aisle_m)
+        places = [(self.at(rack.along_m + along * rack.length_m, 0.0)[0],
+                   top + max(4.0, share * (foot - top)))
+                  for along in (0.1, 0.3, 0.5, 0.7, 0.9) for share in (0.3, 0.5, 0.7, 0.15, 0.85)]
+        x, y = next(((x, y) for x, y in places if not any(
+            meet((x - 0.2, y - 2.8, x + 2.2 + wide, y + 1.2), one) for one in filled)), places[0])
+        self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
+        for end in (top, foot):
+            self.sheet.path([(x - 1.0, end + 1.0), (x + 1.0, end - 1.0)])
         self.sheet.box(x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2, width_mm=0.0, fill="white")
         self.sheet.text(x + 1.5, y, words)
         return [(x - 1.0, y - 3.0, x + 2.5 + wide, y + 1.5), (x - 0.5, top, x + 0.5, foot)]
@@ -250,8 +252,9 @@ def numbered_marks(view: View, centres: Sequence[Placed],
                            if key != number and _small(other))]  # fmt: skip
         if _small(things[number]):
             free.append(things[number])
-        place = _free_place(view, middle, free, lines) or _free_place(view, middle, fields, [])
-        place = place or middle
+        place = (_free_place(view, middle, free, lines, free)
+                 or _free_place(view, middle, fields, [], taken, turns=64)
+                 or _free_place(view, middle, fields, [], []) or middle)  # fmt: skip
         fields.append(_field(place))
         lines.append((middle, place))
         marks.append((number, middle, place))
@@ -287,21 +290,22 @@ def _crossed(one: Point, other: Point, fields: Sequence[Field]) -> bool:
 
 
 def _free_place(view: View, middle: Point, fields: Sequence[Field],
-                lines: Sequence[tuple[Point, Point]]) -> Point | None:  # fmt: skip
+                lines: Sequence[tuple[Point, Point]],
+                uncrossed: Sequence[Field], *, turns: int = 16) -> Point | None:  # fmt: skip
     """The nearest place to a middle where a mark overlaps nothing and stays in the room.
 
-    Its line runs through no other mark or small thing, and it lies on the line of no other.
+    Its line runs through nothing that is to stay uncrossed, and it lies on the line of no other.
     """
     for ring in range(40):
         far = 1.5 * ring
-        for turn in range(16 if ring else 1):
-            angle = math.radians(22.5 * turn - 90.0)
+        for turn in range(turns if ring else 1):
+            angle = math.tau * turn / turns - math.pi / 2.0
             place = (middle[0] + far * math.cos(angle), middle[1] + far * math.sin(angle))
             own = _field(place)
             if (_within(view, place) and not any(meet(own, one) for one in fields)
                     and not any(_crossed(*line, [own]) for line in lines)
-                    and not (lines and _crossed(middle, place, [
-                        one for one in fields if not _holds(one, middle)]))):  # fmt: skip
+                    and not _crossed(middle, place, [
+                        one for one in uncrossed if not _holds(one, middle)])):  # fmt: skip
                 return place
     return None
 

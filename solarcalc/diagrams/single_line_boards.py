@@ -150,8 +150,10 @@ def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> 
     switch = diagram.part("changeover", board)
     if switch is not None and switch.bought is None:
         rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
-        inside = diagram.words("changeover", board, f"{rated} inside")
-        words += sheet.fitted(inside, words_mm, lines=1)
+        inside = sheet.fitted(diagram.words("changeover", board, f"{rated} inside"), words_mm)
+        if len(inside) > 1:  # no room for a fifth line: its tag and rating say which part it is
+            inside = sheet.fitted(diagram.words("changeover", board, rated), words_mm, lines=1)
+        words += inside
     return words
 
 
