@@ -60,7 +60,7 @@ def test_it_asks_first_and_ends_with_results_and_an_exercise(path: Path) -> None
     assert tagged["results"] == tagged["nbval-check-output"]
     assert tagged["parameters"] < tagged["results"] < tagged["exercise"]
     assert tagged["exercise"][-1] == len(cells) - 1
-    assert "lessons.judge(" in source_of(cells[-1])
+    assert "exercises.judge(" in source_of(cells[-1])
     assert any(re.search(r"> \*\*(DANGER|WARNING)\.\*\*", source_of(cell)) for cell in cells)
     assert not any("Caution" in source_of(cell) for cell in cells)
 
