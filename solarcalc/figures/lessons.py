@@ -63,7 +63,7 @@ def draw_cold_string(case: StringCase, series: int) -> Figure:
     bars = (("sheet, open circuit", series * case.module.voc_v, LIGHT),
             (f"{grouped(f'{case.coldest_c:.0f}')} °C, open circuit", row.cold_voc_v, DARK),
             (f"{case.hottest_cell_c:.0f} °C, full power", row.hot_working_v, MID))  # fmt: skip
-    for place, (label, volts, ink) in enumerate(bars):
+    for place, (_, volts, ink) in enumerate(bars):
         axes.barh(place, volts, color=ink, height=0.6)
         axes.text(volts, place, f" {volts:.0f} V", va="center")
     for volts, words, side in ((limits.max_pv_voltage_v, "highest", "right"),

@@ -228,13 +228,15 @@ def _faults(table: Mapping[str, Any], file: str) -> Iterator[Fault]:
         yield Fault(where=f"{file}: {name}", given=name, allowed=", ".join(_TOP))
     for name, kind in _TOP.items():
         given: Any = table.get(name)
-        asked = (dict, kind) if isinstance(kind, tuple) else (kind, ())
-        if type(given) is not asked[0] or not given:
+        holds = dict if isinstance(kind, tuple) else kind
+        if not given or not isinstance(given, holds):
             yield Fault(where=f"{file}: {name}", given=repr(given), allowed="it is needed")
-            continue
-        yield from (Fault(where=f"{file}: {name}.{part}", given="nothing", allowed="it is needed")
-                    for part in asked[1] if not given.get(part))  # fmt: skip
-    if isinstance(caution := table.get("caution"), dict):
+        elif isinstance(kind, tuple):
+            lacking = (part for part in kind if part not in table[name])
+            yield from (Fault(where=f"{file}: {name}.{part}", given="nothing",
+                              allowed="it is needed") for part in lacking)  # fmt: skip
+    caution: Any = table.get("caution")
+    if isinstance(caution, dict):
         yield from _one_of(f"{file}: caution.signal", caution.get("signal"), SIGNALS)
     yield from _faults_of_asked(f"{file}: predict", table.get("predict") or {}, task=False)
     for number, one in enumerate(table.get("tasks", ()), start=1):
