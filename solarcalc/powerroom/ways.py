@@ -43,7 +43,8 @@ def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
 
     Straight along and up or down, on one wall and around the corners; where it passes the wall at
     the right end, in which the door is, up to the height that cables enter at under the ceiling,
-    along it and down. Around the room it takes the shorter of both ways. It ends at the middle of a thing, of a battery unit at its terminals: slack, bends and what is
+    along it and down. Around the room it takes the shorter of both ways.
+    It ends at the middle of a thing, of a battery unit at its terminals: slack, bends and what is
     cut off come on top of it.
 
     Parameters
