@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 from matplotlib.figure import Figure
 
 from solarcalc import figures, page
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.basis.quantity import words_and_unit
 from solarcalc.design import Design
 from solarcalc.stages.array import standing
 from solarcalc.stages.electrical import options_of
@@ -30,7 +36,7 @@ def explore_pitch(design: Design) -> None:
         return figures.draw_energy_by_pitch(curve, rules_m)
 
     steepest = 45.0
-    page.explore(draw, live=True,
+    explore(draw, live=True,
                  tilt_deg=(5.0, steepest, 1.0, min(max(array.tilt_deg, 5.0), steepest)),
                  azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)))
 
@@ -52,7 +58,7 @@ def explore_roof(design: Design) -> None:
             {name: variant.fit for name, variant in variants.items()}, site.roof
         )
 
-    page.explore(
+    explore(
         draw, tilt_deg=(0.0, steepest, 1.0, min(site.array.tilt_deg, steepest)),
         row_pitch_m={"as designed": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
     )
@@ -66,7 +72,7 @@ def explore_yield(design: Design) -> None:
         tried = design.changed({"array": {"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}})
         return figures.draw_loss_steps(tried.energy)
 
-    page.explore(draw, tilt_deg=(0.0, 60.0, 1.0, min(array.tilt_deg, 60.0)),
+    explore(draw, tilt_deg=(0.0, 60.0, 1.0, min(array.tilt_deg, 60.0)),
                  azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)))
 
 
@@ -82,7 +88,7 @@ def explore_battery(design: Design) -> None:
         return figures.draw_worst_week(tried.supply)
 
     strings = array.string_count
-    page.explore(
+    explore(
         draw,
         units_in_parallel=(1, min(battery.units_in_parallel * 3, 50), 1, battery.units_in_parallel),
         strings=(1, strings * 3, 1, strings),
@@ -101,7 +107,7 @@ def explore_cables(design: Design) -> None:
             options, safe_mm2, chosen, currency=design.site.costs.currency
         )
 
-    page.explore(draw, length_m=(2.0, max(4.0 * own.length_m, 40.0), 1.0, own.length_m),
+    explore(draw, length_m=(2.0, max(4.0 * own.length_m, 40.0), 1.0, own.length_m),
                  ambient_c=(10.0, 55.0, 1.0, min(max(round(own.ambient_c), 10.0), 55.0)))
 
 
@@ -116,7 +122,7 @@ def explore_rods(design: Design) -> None:
         }})  # fmt: skip
         return figures.draw_electrode(tried.earth)
 
-    page.explore(draw, rod_count=(1, 12, 1, own.rod_count),
+    explore(draw, rod_count=(1, 12, 1, own.rod_count),
                  rod_length_m=(1.2, 6.0, 0.3, min(max(own.rod_length_m, 1.2), 6.0)))
 
 
@@ -127,4 +133,71 @@ def explore_crew(design: Design) -> None:
     def draw(crew: int) -> Figure:
         return figures.draw_programme(design.changed({"programme": {"crew": crew}}).programme)
 
-    page.explore(draw, crew=(2, max(10, own), 1, own))
+    explore(draw, crew=(2, max(10, own), 1, own))
+
+
+def explore(
+    function: Callable[..., Figure | None], /, *, live: bool = False, **ranges: object
+) -> None:
+    """Sliders and lists that call a drawing function again on release, or while dragged.
+
+    A setting that has no answer, or that the site file would refuse, shows a box that says why.
+
+    Parameters
+    ----------
+    function : callable
+        Draws with one keyword argument for each range, and returns a figure or shows its own.
+    live : bool
+        Draw while a slider is dragged; for what is drawn at once.
+    **ranges : tuple, list, mapping or bool
+        ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
+        of label to value a drop-down list, True or False a tick box.
+
+    Raises
+    ------
+    InputError
+        For a range of another form.
+    """
+    import ipywidgets as widgets
+    from IPython.display import display
+
+    controls = {name: control_of(widgets, name, given) for name, given in ranges.items()}
+    for control in controls.values():
+        if live and hasattr(control, "continuous_update"):
+            control.continuous_update = True
+
+    def draw(**chosen: object) -> None:
+        page.boxes.clear()  # each setting says it anew
+        try:
+            drawn = function(**chosen)
+        except InputError as error:
+            why = error.sentence if isinstance(error, NoAnswer) else str(error)
+            page.publish_html(page.box_html(why), why)
+            return
+        if drawn is not None:
+            settings = ", ".join(f"{name} = {value}" for name, value in chosen.items())
+            page.show_figure(drawn, f"Drawn for {settings or 'the given settings'}")
+
+    shown = widgets.interactive_output(draw, controls)
+    display(widgets.VBox([*controls.values(), shown]))  # type: ignore[no-untyped-call]
+
+
+def control_of(widgets: Any, name: str, given: object) -> Any:
+    """The slider, list or tick box for one range, labelled by its name."""
+    words, unit = words_and_unit(name)
+    unit = "0 to 1" if name.endswith("_frac") else unit
+    common = {"description": f"{words} [{unit}]" if unit else words,
+              "style": {"description_width": "14em"}, "layout": widgets.Layout(width="36em")}
+    if isinstance(given, bool):
+        return widgets.Checkbox(value=given, **common)
+    if isinstance(given, tuple) and len(given) in (3, 4) and all(map(page.is_number, given)):
+        low, high, step = given[:3]
+        whole = all(isinstance(number, int) for number in given)
+        slider = widgets.IntSlider if whole else widgets.FloatSlider
+        start = given[3] if len(given) == 4 else low
+        return slider(value=start, min=low, max=high, step=step, continuous_update=False, **common)
+    if isinstance(given, (list, dict)) and given:
+        return widgets.Dropdown(options=given, **common)
+    raise InputError(page.fault(f"explore: {name}", repr(given),
+                            "(low, high, step), (low, high, step, start), a list, a mapping, "
+                            "True or False"))

@@ -303,9 +303,9 @@ def test_a_setting_without_an_answer_is_one_box_each_time(
             raise InputError(Fault(where="array: modules", given="2", allowed="at most 1"))
         opened("no demand").worksheet  # noqa: B018  it has no answer
 
-    page.explore(draw, times=[1, 2])
+    panels.explore(draw, times=[1, 2])
     why = checks_or_why(lambda: opened("no demand").worksheet)[0].found  # type: ignore[arg-type, return-value]
     assert [why in str(data["text/plain"]) for data in shown] == [True]
-    page.explore(draw, times=[2, 1])
+    panels.explore(draw, times=[2, 1])
     assert "array: modules" in str(shown[1]["text/plain"])
     assert len(shown) == 2

@@ -15,12 +15,12 @@ import pandas as pd
 import pytest
 from IPython.core.interactiveshell import InteractiveShell
 
-from solarcalc import page
+from solarcalc import page, panels
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import grouped, on_paper, words_and_unit
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
-from solarcalc.page import control_of
+from solarcalc.panels import control_of
 
 SAMPLES = Path(__file__).parent / "workbook_samples"
 EVIL = '<script>alert(1)</script> $x_1$ =cmd "q" \'q\' & {{7*7}} [a](javascript:1)'
