@@ -171,8 +171,8 @@ def widget_of(setting: Setting) -> Any:
     import ipywidgets as widgets
 
     common: dict[str, Any] = {
-        "description": setting.words, "style": {"description_width": "15em"},
-        "layout": widgets.Layout(width="34em"),
+        "description": setting.words, "style": {"description_width": "22em"},
+        "layout": widgets.Layout(width="46em"),
     }  # fmt: skip
     if setting.options:
         return widgets.Dropdown(options=list(setting.options), value=setting.start, **common)

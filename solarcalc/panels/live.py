@@ -11,6 +11,7 @@ from __future__ import annotations
 import asyncio
 import html
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any, Protocol
 
 from solarcalc import page
@@ -58,10 +59,11 @@ class Live:
         self.controls: dict[str, Any] = {one.name: widget_of(one) for one in settings}
         self._starts = {one.name: one.start for one in settings}
         self._rest = self._places()
-        self.picture = widgets.HTML(layout=widgets.Layout(width="660px"))
-        self.numbers = widgets.HTML(layout=widgets.Layout(min_width="21em"))
+        self.picture = widgets.HTML(layout=widgets.Layout(width="560px"))
+        self.numbers = widgets.HTML(layout=widgets.Layout(min_width="20em"))
         self._drawn: dict[tuple[Any, ...], str] = {}
         self._wanted = self._done = 0
+        self._is_held = False
         self._task: asyncio.Task[None] | None = None
         for control in self.controls.values():
             control.observe(self._moved, "value")
@@ -84,6 +86,19 @@ class Live:
         for name, control in self.controls.items():
             control.value = self._rest[name]
 
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Controls may be set while it lasts and nothing follows: for a measurement."""
+        self._is_held = True
+        try:
+            yield
+        finally:
+            self._is_held = False
+
+    def draw(self) -> None:
+        """The picture of the values as they are, at once."""
+        self._draw(self.values())
+
     def show_all(self) -> None:
         """Picture and numbers of the values as they are, at once."""
         values = self.values()
@@ -93,6 +108,8 @@ class Live:
         self._done = self._wanted
 
     def _moved(self, _: Any) -> None:
+        if self._is_held:
+            return
         self._wanted += 1
         loop = _running_loop()
         if loop is None:
@@ -133,7 +150,7 @@ class Live:
             shown = self._shows.numbers(values)
         except InputError as error:
             shown = page.box_html(why_of(error))
-        self.numbers.value = shown
+        self.numbers.value = f"{shown}<!-- {self._wanted} -->"  # another, though they are the same
 
 
 def _running_loop() -> asyncio.AbstractEventLoop | None:
@@ -153,7 +170,7 @@ def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
                      f'<td style="text-align:right">{mark.format(html.escape(value))}</td>'
                      f'<td style="text-align:right">{html.escape(own)}</td></tr>')
     heads = "".join(f'<th scope="col">{head}</th>' for head in ("number", "tried", "baseline"))
-    return (f'<table class="sc-table"><thead><tr>{heads}</tr></thead>'
+    return (f'<table class="sc-table" style="font-size:12px;line-height:1.5"><thead><tr>{heads}</tr></thead>'
             f'<tbody>{"".join(lines)}</tbody></table>')
 
 
