@@ -290,7 +290,7 @@ def test_executed_workbooks_keep_no_trace_of_the_run(batch: tuple[Path, BatchRes
     text = (out / "plain" / "workbooks" / "first.ipynb").read_text(encoding="utf-8")
     assert "papermill" not in text
     assert "/sc-" not in text
-    assert "page.explore" not in text
+    assert "explore(" not in text
     read: Any = nbformat.reads
     executed = read(text, as_version=4)
     nbformat.validate(executed)
