@@ -244,6 +244,10 @@ def _import_libraries() -> None:
         if not name.startswith(_NOT_FOR_KERNELS):
             with contextlib.suppress(Exception):  # the workbook that needs it will say so
                 importlib.import_module(name)
+    with contextlib.suppress(Exception):
+        from solarcalc.batch.workbook import import_nbformat
+
+        import_nbformat()  # for the appendix, which is set from workbooks
 
 
 def _search_once() -> None:

@@ -14,7 +14,7 @@ from solarcalc.batch.kept import keep_documents
 from solarcalc.batch.run import BOOKS
 from solarcalc.batch.summary import site_record, site_summary
 from solarcalc.batch.unchanged import note_made
-from solarcalc.batch.workbook import in_chapter_order
+from solarcalc.batch.workbook import import_nbformat, in_chapter_order
 from solarcalc.checking.kept import noted_files
 from solarcalc.checking.sites import named_files
 from solarcalc.design import Design, open_design
@@ -103,11 +103,10 @@ def _keep_files(sitefile: SiteFile, place: Path) -> None:
 def _books(folder: Path) -> dict[str, Any]:
     if not folder.is_dir():
         return {}
-    import nbformat
-
-    read: Any = nbformat.read
     found = {path.stem: path for path in folder.glob("*.ipynb")}
-    return {name: read(found[name], as_version=4) for name in in_chapter_order(found)}
+    reads = import_nbformat().v4.reads  # what was just written here needs no schema
+    return {name: reads(found[name].read_text(encoding="utf-8"))
+            for name in in_chapter_order(found)}
 
 
 def _sheets(folder: Path) -> list[str]:
