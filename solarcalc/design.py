@@ -544,6 +544,30 @@ def _unlike(one: object, other: object) -> bool:
     return one != other or len({frozenset(each or ()) for each in written}) > 1
 
 
+_inherited: dict[str, tuple[Design, Callable[[], bool]]] = {}
+"""Designs that this process was forked with, and whether what they follow from is the same yet."""
+
+
+def inherit(word: str, design: Design, stands: Callable[[], bool]) -> None:
+    """Have `open_design` give a design that is worked out, as long as it stands.
+
+    Parameters
+    ----------
+    word : str
+        What asks for it.
+    design : Design
+    stands : callable
+        Whether every file that it follows from is as it was.
+    """
+    _inherited[word] = design, stands
+
+
+def inherited(word: str) -> Design | None:
+    """The design that stands for a word since before this process began; None without one."""
+    design, stands = _inherited.get(word, (None, bool))
+    return design if stands() else None
+
+
 def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None) -> Design:
     """Open a site file; nothing is worked out until it is asked for.
 
@@ -562,6 +586,8 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
     """
     if isinstance(site_file, SiteFile):
         sitefile = site_file
+    elif design := inherited(str(site_file)):
+        return design if changes is None else design.changed(changes)
     else:
         path, variant = site_and_variant(str(site_file))
         sitefile = read_site(path)
