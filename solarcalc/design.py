@@ -13,6 +13,7 @@ import hashlib
 from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
+from functools import wraps
 from pathlib import Path
 from typing import Any, Generic, TypeVar, overload
 
@@ -170,6 +171,7 @@ class Design:
     kept: dict[str, _Kept] = field(default_factory=dict, repr=False)
     whole: Design | None = field(default=None, repr=False)
     _planes: list[Design] = field(default_factory=list, repr=False)
+    _answers: dict[Callable[..., Any], Any] = field(default_factory=dict, repr=False)
 
     @property
     def site(self) -> Site:
@@ -542,6 +544,19 @@ def _unlike(one: object, other: object) -> bool:
     """Whether two tables differ, if only in what was written: a default may count as a guess."""
     written = (getattr(each, "model_fields_set", None) for each in (one, other))
     return one != other or len({frozenset(each or ()) for each in written}) > 1
+
+
+def of_design(ask: Callable[[Design], T]) -> Callable[[Design], T]:
+    """A function of a design that is worked out once and kept with it; changed designs ask anew."""
+
+    @wraps(ask)
+    def answer(design: Design) -> T:
+        if ask not in design._answers:
+            design._answers[ask] = ask(design)
+        found: T = design._answers[ask]
+        return found
+
+    return answer
 
 
 _inherited: dict[str, tuple[Design, Callable[[], bool]]] = {}

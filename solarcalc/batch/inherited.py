@@ -9,7 +9,11 @@ from functools import partial
 
 from solarcalc.checking.kept import digest_of, digests_of, noted_files
 from solarcalc.design import Design, inherit, inherited, open_design
+from solarcalc.guesses import ranked_guesses
 from solarcalc.siteyear import read_named, site_and_variant
+from solarcalc.variants import variants_of
+from solarcalc.views.battery_tried import what_would_change_the_supply
+from solarcalc.views.yields import what_would_change_the_yield
 
 _opened: set[str] = set()
 
@@ -47,6 +51,9 @@ def _parts(design: Design) -> Iterator[Callable[[], object]]:
     """What workbooks and documents both ask of a design."""
     for name in ("fingerprint", "example_of", "orientation"):
         yield partial(getattr, design, name)
+    for ask in (variants_of, what_would_change_the_yield, what_would_change_the_supply,
+                ranked_guesses):  # fmt: skip
+        yield partial(ask, design)
 
 
 def design_alone(word: str) -> tuple[Design, frozenset[str]]:
