@@ -116,6 +116,11 @@ def command_parser() -> argparse.ArgumentParser:
     crews.add_argument("--out", type=Path, required=True, metavar="DIR")
     crews.set_defaults(command=_crews)
 
+    room = commands.add_parser("class", help="a class that does the lessons")
+    room.add_argument("what", choices=("page",), help="page: who has done what, for the trainer")
+    room.add_argument("folder", type=Path, metavar="FOLDER", help="of the learners' progress")
+    room.set_defaults(command=_class)
+
     books = commands.add_parser(
         "workbooks", help="copy the workbooks and demo sites to a folder, to open and change"
     )
@@ -502,6 +507,13 @@ def _crews(options: argparse.Namespace) -> int:
     if errors:
         raise errors[0]
     return _print_papers(write_crews(paths, options.out, crews=options.crews))
+
+
+def _class(options: argparse.Namespace) -> int:
+    from solarcalc.lessons.classroom import write_class_page
+
+    print(write_class_page(options.folder))
+    return OK
 
 
 def _one_site(word: str) -> Path:

@@ -84,8 +84,10 @@ long tests, and the others are enough for each change."""
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests of one of the jobs stand with the long tests."""
+    """Tests of one of the jobs, and lessons in kernels, stand with the long tests."""
     for item in items:
+        if item.path.suffix == ".ipynb" and item.path.parent.name == "lessons":
+            item.add_marker("slow")
         call = getattr(item, "callspec", None)
         if call and JOBS & {one for one in call.params.values() if isinstance(one, str)}:
             item.add_marker("slow")
