@@ -36,7 +36,10 @@ class Squares:
 
 
 def squares_of(hourly_a: np.ndarray) -> Squares:
-    """Means over the year of the second and fourth power of the current; 0 without hours."""
+    """Means over the year of the second and fourth power of the current; 0 without hours.
+
+    `hourly_a`: (n,), a value for each hour [A]; results in [A2] and [A4].
+    """
     if hourly_a.size == 0:
         return Squares(second=0.0, fourth=0.0)
     squared = np.square(hourly_a, dtype=float)
