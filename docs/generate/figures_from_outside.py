@@ -48,7 +48,8 @@ def _record(folder: Path) -> dict[str, Any]:
                    "--published-to", str(path), "tests"]  # fmt: skip
         done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
         if not path.is_file():
-            raise RuntimeError(f"the tests of published figures did not run:\n{done.stdout[-2000:]}")
+            why = done.stdout[-2000:]
+            raise RuntimeError(f"the tests of published figures did not run:\n{why}")
     found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return found
 

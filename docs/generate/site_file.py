@@ -108,7 +108,7 @@ def _page(loc: Loc) -> str:
 def _row(loc: Loc, key: str) -> tuple[str, str, str, str]:
     if key in WHOLE_ENTRIES:
         return code(key), WHOLE_ENTRIES[key], "none", ""
-    annotation, info = type_in_site((*loc, key))
+    _, info = type_in_site((*loc, key))
     assert info is not None, f"{dotted(loc)}.{key}"
     said = text(allowed_words((*loc, key)))
     if info.description:
