@@ -29,17 +29,7 @@ DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
 
 @dataclass(frozen=True, kw_only=True)
 class Squares:
-    """Means over the year of the second and fourth power of the hourly current [A2, A4]."""
-
-    second: float
-    fourth: float
-
-
-def squares_of(hourly_a: np.ndarray) -> Squares:
-    """Means over the year of the second and fourth power of the current; 0 without hours.
-
-    `hourly_a`: (n,), a value for each hour [A]; results in [A2] and [A4].
-    """
+    """Means of second and fourth power of a current [A], (n,) for each hour; 0 without hours."""
     if hourly_a.size == 0:
         return Squares(second=0.0, fourth=0.0)
     squared = np.square(hourly_a, dtype=float)
