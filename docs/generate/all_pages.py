@@ -9,6 +9,7 @@ from generate import (
     commands,
     explanation,
     figures_from_outside,
+    lessons,
     models,
     modules,
     site_file,
@@ -16,8 +17,8 @@ from generate import (
     workbooks,
 )
 
-PAGES = (site_file, workbooks, commands, modules, models, explanation, figures_from_outside,
-         tutorial)  # fmt: skip
+PAGES = (site_file, workbooks, lessons, commands, modules, models, explanation,
+         figures_from_outside, tutorial)  # fmt: skip
 
 
 def write_all(folder: Path) -> None:

@@ -29,6 +29,13 @@ DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
 
 @dataclass(frozen=True, kw_only=True)
 class Squares:
+    """Means over the year of the second and fourth power of the hourly current [A2, A4]."""
+
+    second: float
+    fourth: float
+
+
+def squares_of(hourly_a: np.ndarray) -> Squares:
     """Means of second and fourth power of a current [A], (n,) for each hour; 0 without hours."""
     if hourly_a.size == 0:
         return Squares(second=0.0, fourth=0.0)
