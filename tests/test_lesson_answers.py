@@ -244,6 +244,9 @@ def test_a_class_file_that_is_not_sound_is_told(text: str, told: str, tmp_path: 
     (tmp_path / "class.toml").write_text(text)
     with pytest.raises(InputError, match=told):
         read_class(tmp_path)
+
+
+@pytest.mark.slow
 def test_the_command_writes_the_page(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, "-m", "solarcalc", "class", "page", str(tmp_path)],
                           capture_output=True, text=True, check=True)  # fmt: skip
