@@ -40,7 +40,7 @@ HEAVY = ("pandas", "numpy", "pvlib", "numba", "pydantic", "scipy")
 
 def own_copy(folder: Path, name: str = "ridge-clinic", **texts: str) -> Path:
     """A demo site of its own folder, with its weather, loads and tests beside it."""
-    for part in ("weather", "tests", "loggers", "handover", "pictures"):
+    for part in ("weather", "tests", "loggers", "handover"):
         (folder / part).mkdir(exist_ok=True)
         for path in filter(Path.is_file, (data_folder() / part).iterdir()):
             (folder / part / path.name).write_bytes(path.read_bytes())
