@@ -67,7 +67,7 @@ def test_four_pages_also_with_all_that_can_be_said(
         dangers=("danger_generator", "danger_fuel"), stamps=("stamp_example", "stamp_draft"),
         care=("care_salt", "care_hail", "care_theft", "care_animals", "care_filters"),
         warranty=(*(WarrantyRow(part=part, label="Invented module, 72 full cells, 352 W", count=24,
-                                serials=("a",) * 23, until=date(2037, 9, 30))
+                                serials=("a",) * 23, own="some")
                     for part in labels),
                   WarrantyRow(part="part_mounting"), WarrantyRow(part="part_work")),
     )  # fmt: skip
@@ -114,6 +114,19 @@ def test_warranties_are_those_of_the_list_of_serial_numbers(document_cases: Any)
     text = " ".join(texts_of(document.blocks))
     assert "23 sur 24" in text
     assert "INVC4338" in text
+
+
+@pytest.mark.parametrize(("name", "part"), [
+    ("lagoon-house", "part_inverter_essential"), ("harmattan-clinic", "part_generator"),
+    ("ridge-clinic", None)])  # fmt: skip
+def test_what_the_customer_had_before_has_no_warranty_of_ours(
+    document_cases: Any, name: str, part: str | None
+) -> None:
+    design = document_cases.demo(name).changed({"firm": {"language": "en"}})
+    rows = {row.part: row.own for row in booklet_facts(design).warranty}
+    assert {key: own for key, own in rows.items() if own} == ({part: "all"} if part else {})
+    text = " ".join(texts_of(documents(Making(design=design))[0].blocks))
+    assert text.count("yours before") == (1 if part else 0)
 
 
 @given(changes=SITE_FILES["site_changes"]())

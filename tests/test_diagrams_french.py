@@ -159,7 +159,7 @@ FILES = ("battery-terminals",)
 
 def in_french(english: Iterable[str], french: Iterable[str], own: Iterable[str], *,
               whole: bool = True) -> None:  # fmt: skip
-    """No English word, nothing over anything, the same tags; whole: no more cut off, all numbers."""
+    """No English word, nothing over anything, the same tags; whole: no more cut, all numbers."""
     for one, other in zip(english, french, strict=True):
         before, after = read(one), read(other)
         words = all_said(other)
@@ -223,7 +223,8 @@ def test_a_random_site_is_drawn_in_french(site: Any) -> None:
 
 @pytest.mark.slow
 @pytest.mark.xfail(reason="known: where words leave no room, French ones, which are longer, end"
-                   " earlier, and other figures are left to the schedule than in English", strict=False)
+                   " earlier, and other figures are left to the schedule than in English",
+                   strict=False)  # fmt: skip
 @given(site=SITES["sites"]())
 @settings(max_examples=EXAMPLES, **SLOW)
 def test_a_random_site_says_as_much_in_french(site: Any) -> None:

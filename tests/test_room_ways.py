@@ -48,9 +48,15 @@ def test_a_way_by_hand() -> None:
     low, right = hung(1.0, 0.0, 0.4), hung(3.0, 0.0, 1.4)
     # hand: one wall, middles 2.0 m along and 1.0 m up
     assert along_walls_m(room, low, right) == pytest.approx(3.0)
-    # hand: rack wall 1.1 m from the left, opposite wall 1.1 m from the left: 1.1 + 3.0 + 1.1 along
-    # the left end; up from 0.5 to 2.6 - 0.35 = 2.25 m and down to 0.5 again: 2 x 1.75
-    assert along_walls_m(room, low, hung(1.0, 2.8, 0.4)) == pytest.approx(5.2 + 3.5)
+    # hand: rack wall 1.1 m from the left, opposite wall as far: 1.1 + 3.0 + 1.1 along the left end
+    assert along_walls_m(room, low, hung(1.0, 2.8, 0.4)) == pytest.approx(5.2)
+    # hand: 0.9 m from the right end on both: 0.9 + 3.0 + 0.9 past the door, over which it goes,
+    # from 0.5 up to 2.6 - 0.35 = 2.25 m and down: 2 x 1.75; the left end 3.1 + 3.0 + 3.1 is longer
+    near = hung(3.0, 0.0, 0.4), hung(3.0, 2.8, 0.4)
+    assert along_walls_m(room, *near) == pytest.approx(4.8 + 3.5)
+    # hand: 1.4 m from the right end past the door 5.8 + 3.5, by the left end 2.6 + 3.0 + 2.6
+    near = hung(2.5, 0.0, 0.4), hung(2.5, 2.8, 0.4)
+    assert along_walls_m(room, *near) == pytest.approx(8.2)
     assert (rounded_up_m(2.01), rounded_up_m(2.0), rounded_up_m(0.3)) == (2.1, 2.0, 0.3)
 
 

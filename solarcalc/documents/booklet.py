@@ -221,8 +221,9 @@ def _warranty_cells(row: WarrantyRow, words: Messages) -> list[Cell]:
     serials = row.serials[0] if row.count == len(row.serials) == 1 else words.text(
         "warranty_listed", known=words.number(len(row.serials)), count=words.number(row.count),
     ) if row.serials else None  # fmt: skip
+    ends = words.text(f"warranty_own_{row.own}") if row.own else None
     return [words.text(row.part), row.label, serials,
-            words.date(row.until) if row.until else None]  # fmt: skip
+            words.date(row.until) if row.until else ends]  # fmt: skip
 
 
 def door_words(board: BoardFacts, words: Messages) -> str:

@@ -75,7 +75,7 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 
     Racks fill their wall from the left; what is over stands on the wall opposite. There hang
-    controllers, two above one another, inverters and boards from the left, beyond a second row of
+    inverters, controllers, two above one another, and boards from the left, beyond a second row of
     racks by the distance from sparks; what is over hangs on the wall at the left end. The door is
     in the wall at the right end, the low opening in the one at the left, the high one above the
     door, so that air crosses the room. Main fuses, isolators and cable entries take what is free.
@@ -162,7 +162,7 @@ def _wanted(site: Site) -> list[_Hung]:
     labels = [f"controller {number + 1}" for number in range(count)] if count > 1 else [
         "controller"
     ]  # fmt: skip
-    wanted = [
+    controllers = [
         _Hung(names=tuple(labels[at : at + 2]), kind="controller", size_m=_CONTROLLER,
               bases_m=_STACKED_M if at + 1 < count else (float(HUNG_M),))
         for at in range(0, count, 2)
@@ -175,15 +175,14 @@ def _wanted(site: Site) -> list[_Hung]:
     )  # fmt: skip
     outputs = tuple("board, inverter output" + ("" if one else f", {board}")
                     for board in grouped_boards(site))  # fmt: skip
-    for kind, size, names in (("inverter", _INVERTER, inverters),
-                              ("board", _BOARD, (*outputs, "board, essential",
-                                                 "board, nonessential"))):  # fmt: skip
-        wanted += [
-            _Hung(names=(name,), kind=kind, size_m=size,  # type: ignore[arg-type]
-                  bases_m=(float(HUNG_M),))
-            for name in names
-        ]  # fmt: skip
-    return wanted
+    boards = (*outputs, "board, essential", "board, nonessential")
+    return [
+        *(_Hung(names=(name,), kind="inverter", size_m=_INVERTER, bases_m=(float(HUNG_M),))
+          for name in inverters),
+        *controllers,
+        *(_Hung(names=(name,), kind="board", size_m=_BOARD, bases_m=(float(HUNG_M),))
+          for name in boards),
+    ]  # fmt: skip
 
 
 def _hung(

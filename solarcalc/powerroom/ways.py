@@ -39,10 +39,11 @@ class LayoutLike(RoomLike, Protocol):
 
 
 def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
-    """Way of a cable along the walls between two things, up and down at cable height [m].
+    """Way of a cable along the walls between two things [m].
 
-    On one wall straight along and up or down. From wall to wall up to the height that cables
-    enter at under the ceiling, above the door, around the corners by the shorter way, and down.
+    Straight along and up or down, on one wall and around the corners; where it passes the wall at
+    the right end, in which the door is, up to the height that cables enter at under the ceiling,
+    along it and down. Around the room it takes the shorter of both ways.
     It ends at the middle of a thing, of a battery unit at its terminals: slack, bends and what is
     cut off come on top of it.
 
@@ -53,8 +54,8 @@ def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
 
     Notes
     -----
-    |s1 - s2| + |z1 - z2| on one wall, else min(|s1 - s2|, P - |s1 - s2|) + |h - z1| + |h - z2|,
-    with s around the room, P its length around, z and h above the floor.
+    |s1 - s2| or P - |s1 - s2|, and with it |z1 - z2|, or |h - z1| + |h - z2| where it passes the
+    door's wall; with s around the room, P its length around, z and h above the floor.
 
     Examples
     --------
@@ -67,8 +68,15 @@ def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
     if wall == other:
         return abs(s1_m - s2_m) + abs(z1_m - z2_m)
     high_m = max(room.height_m - float(UNDER_CEILING_M), 0.0)
-    around_m, apart_m = 2.0 * (room.length_m + room.depth_m), abs(s1_m - s2_m)
-    return min(apart_m, around_m - apart_m) + abs(high_m - z1_m) + abs(high_m - z2_m)
+    level_m, over_m = abs(z1_m - z2_m), abs(high_m - z1_m) + abs(high_m - z2_m)
+    door_m, past_m = room.length_m, room.length_m + room.depth_m
+    first_m, last_m = min(s1_m, s2_m), max(s1_m, s2_m)
+    straight_m = last_m - first_m
+    back_m = 2.0 * past_m - straight_m
+    return min(
+        straight_m + (over_m if last_m > door_m and first_m < past_m else level_m),
+        back_m + (over_m if first_m > door_m or last_m < past_m else level_m),
+    )
 
 
 def _on_wall(room: RoomLike, box: Box) -> tuple[int, float, float]:

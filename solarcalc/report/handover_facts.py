@@ -95,6 +95,8 @@ class WarrantyRow:
         Those that are known.
     until : date, optional
         Last day of the warranty, of the one whose warranty ends first; None unless all are known.
+    own : {"", "some", "all"}
+        Of these, what was the customer's before and is used again: no warranty comes with it.
     """
 
     part: Part
@@ -102,6 +104,7 @@ class WarrantyRow:
     count: int = 0
     serials: tuple[str, ...] = ()
     until: date | None = None
+    own: Literal["", "some", "all"] = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -232,7 +233,8 @@ def _warranty(design: Design) -> tuple[WarrantyRow, ...]:
     }  # fmt: skip
     positions = positions_of(built)
     modules = [one for one in positions if one.kind == "module"]
-    rows = [_warranty_row("part_panels", site.module.label, modules, fitted)]
+    rows = [replace(_warranty_row("part_panels", site.module.label, modules, fitted),
+                    own=_own(design, "module"))]  # fmt: skip
     for part in built.of_kind(*KINDS):
         name = names["battery" if part.kind == "battery" else stem_of(part.key)]
         if part.kind == "inverter" and site.supply.one_inverter:
@@ -240,7 +242,10 @@ def _warranty(design: Design) -> tuple[WarrantyRow, ...]:
         label = "" if part.kind == "generator" else \
             site.battery.label if part.kind == "battery" else part.name
         own = [one for one in positions if one.name.partition(".")[0] == part.tag]
-        rows.append(_warranty_row(name, label, own, fitted))
+        rated_w = site.inverter_of(part.board).continuous_power_w \
+            if part.kind == "inverter" else None
+        rows.append(replace(_warranty_row(name, label, own, fitted),
+                            own=_own(design, part.kind, rated_w)))  # fmt: skip
     return (*rows, WarrantyRow(part="part_mounting"), WarrantyRow(part="part_work"))
 
 
@@ -254,6 +259,14 @@ def _warranty_row(
         count=len(positions), serials=tuple(one.serial for one in found if one.serial),
         until=min(ends) if ends and len(ends) == len(positions) else None,
     )  # fmt: skip
+
+
+def _own(design: Design, item: str, rated_w: float | None = None) -> Literal["", "some", "all"]:
+    """How much of an item of the bill, of a rating, was the customer's before."""
+    lines = [line for line in design.bill if line.item == item
+             and (rated_w is None or abs(line.size - rated_w) < 1.0)]  # fmt: skip
+    owned = [line.owned != "" for line in lines]
+    return "all" if lines and all(owned) else "some" if any(owned) else ""
 
 
 def signed_on(design: Design, what: str) -> date | None:
