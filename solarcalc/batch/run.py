@@ -220,7 +220,7 @@ class _Batch:
         self, due: Sequence[Path], standing: dict[Path, str],
         make: Callable[[Mapping[str, Any], Callable[[_SiteJob], None]], None],
     ) -> None:
-        from solarcalc.batch.workbook import read_workbooks
+        from solarcalc.batch.notebooks import read_workbooks
 
         notebooks = read_workbooks(self.folder)
         self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
