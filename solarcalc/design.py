@@ -41,6 +41,7 @@ from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
+from solarcalc.sitefile.named import site_and_variant
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
     SiteFile,
@@ -50,7 +51,7 @@ from solarcalc.sitefile.read import (
     with_changes,
 )
 from solarcalc.sitefile.site import Site
-from solarcalc.siteyear import site_and_variant, sun_over
+from solarcalc.siteyear import sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, status, worksheet
 from solarcalc.stages.array import (
     Standing,

@@ -279,8 +279,8 @@ def _read_sites(
     from solarcalc.batch.workbook import check_parameters
     from solarcalc.documents.catalogue import codes_at
     from solarcalc.report.letterhead import letterhead_of
+    from solarcalc.sitefile.named import read_named
     from solarcalc.sitefile.template import refuse_template
-    from solarcalc.siteyear import read_named
 
     sites: list[_SiteJob] = []
     failed: list[tuple[Path, str]] = []
