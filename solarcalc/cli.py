@@ -46,7 +46,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    options = _parser().parse_args(arguments)
+    options = command_parser().parse_args(arguments)
     command: Callable[[argparse.Namespace], int] = options.command
     try:
         with _quiet_libraries():
@@ -65,7 +65,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return FAILED
 
 
-def _parser() -> argparse.ArgumentParser:
+def command_parser() -> argparse.ArgumentParser:
+    """Every command with its options."""
     parser = argparse.ArgumentParser(
         prog="solarcalc", description="Rooftop solar with batteries: from site files to reports.",
         epilog="SITE is a site file, or the name of a demo site such as ridge-clinic.",
@@ -114,6 +115,11 @@ def _parser() -> argparse.ArgumentParser:
     crews.add_argument("--crews", type=_at_least_one, default=1, metavar="N", help="default: 1")
     crews.add_argument("--out", type=Path, required=True, metavar="DIR")
     crews.set_defaults(command=_crews)
+
+    room = commands.add_parser("class", help="a class that does the lessons")
+    room.add_argument("what", choices=("page",), help="page: who has done what, for the trainer")
+    room.add_argument("folder", type=Path, metavar="FOLDER", help="of the learners' progress")
+    room.set_defaults(command=_class)
 
     books = commands.add_parser(
         "workbooks", help="copy the workbooks and demo sites to a folder, to open and change"
@@ -501,6 +507,13 @@ def _crews(options: argparse.Namespace) -> int:
     if errors:
         raise errors[0]
     return _print_papers(write_crews(paths, options.out, crews=options.crews))
+
+
+def _class(options: argparse.Namespace) -> int:
+    from solarcalc.lessons.classroom import write_class_page
+
+    print(write_class_page(options.folder))
+    return OK
 
 
 def _one_site(word: str) -> Path:

@@ -12,7 +12,7 @@ from solarcalc.design import Design, open_design
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.installation import schedules
-from solarcalc.lessons import exercise_dc_main_size_mm2, exercise_rods
+from solarcalc.lessons.exercises import exercise_dc_main_size_mm2, exercise_rods
 from solarcalc.stages.electrical import Electrical, lost_kwh, options_of
 from solarcalc.views import earthing, electrical
 from solarcalc.wiring.conductors import least_for_run_mm2

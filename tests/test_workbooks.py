@@ -13,9 +13,9 @@ import nbformat
 import papermill
 import pytest
 
-from solarcalc import lessons
 from solarcalc.basis.files import demo_sites, workbooks_folder
 from solarcalc.design import Design, open_design
+from solarcalc.lessons import exercises
 from solarcalc.page import RESULTS_MIME
 
 pytestmark = pytest.mark.slow
@@ -48,14 +48,14 @@ def opened(workbook: str) -> Design:
 def right_answer(workbook: str) -> float:
     this = opened(workbook)
     answers = {
-        "orientation": lambda: round(lessons.exercise_pitch_m(this) or 0.0, 2),
-        "yield": lambda: round(lessons.exercise_heat_loss_percent(this), 1),
-        "battery": lambda: lessons.exercise_units_in_parallel(this),
-        "electrical": lambda: lessons.exercise_dc_main_size_mm2(this),
-        "earthing": lambda: lessons.exercise_rods(this),
-        "quote": lambda: round(lessons.exercise_price(this), 2),
-        "commissioning": lambda: round(lessons.exercise_string_a(this), 2),
-        "followup": lambda: round(lessons.exercise_string_lost_percent(this), 2),
+        "orientation": lambda: round(exercises.exercise_pitch_m(this) or 0.0, 2),
+        "yield": lambda: round(exercises.exercise_heat_loss_percent(this), 1),
+        "battery": lambda: exercises.exercise_units_in_parallel(this),
+        "electrical": lambda: exercises.exercise_dc_main_size_mm2(this),
+        "earthing": lambda: exercises.exercise_rods(this),
+        "quote": lambda: round(exercises.exercise_price(this), 2),
+        "commissioning": lambda: round(exercises.exercise_string_a(this), 2),
+        "followup": lambda: round(exercises.exercise_string_lost_percent(this), 2),
     }
     return answers[workbook]()
 
@@ -118,13 +118,13 @@ def test_a_second_set_of_parameters_gives_what_the_package_gives(
 def test_the_first_guess_of_no_one_is_right_at_any_demo_site(site: str) -> None:
     this = open_design(site)
     for right in (
-        lessons.exercise_pitch_m(this),
-        lessons.exercise_heat_loss_percent(this),
-        float(lessons.exercise_units_in_parallel(this)),
+        exercises.exercise_pitch_m(this),
+        exercises.exercise_heat_loss_percent(this),
+        float(exercises.exercise_units_in_parallel(this)),
     ):
         assert right is None or right > 0.0
-        assert "Correct" not in lessons.judge(None, right, unit="-")
+        assert "Correct" not in exercises.judge(None, right, unit="-")
         if right is not None:
-            assert lessons.judge(right, right, unit="-").startswith("Correct")
-            assert lessons.judge(0.5 * right, right, unit="-").startswith("Not yet")
-            assert "too large" in lessons.judge(2.0 * right, right, unit="-")
+            assert exercises.judge(right, right, unit="-").startswith("Correct")
+            assert exercises.judge(0.5 * right, right, unit="-").startswith("Not yet")
+            assert "too large" in exercises.judge(2.0 * right, right, unit="-")

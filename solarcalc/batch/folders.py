@@ -199,7 +199,7 @@ def _same_site(one: SiteFile, record: Mapping[str, Any]) -> bool:
 
 
 LEFT_BEHIND = ("__pycache__", ".ipynb_checkpoints", "*.pyc", "equipment", "templates",
-    "pictures", "tables", "messages", "sources.toml")
+    "pictures", "tables", "messages", "sources.toml", "lesson_texts")
 """What stays in the installation: caches, and what the package reads from there itself."""
 
 

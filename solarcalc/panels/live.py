@@ -170,8 +170,9 @@ def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
                      f'<td style="text-align:right">{mark.format(html.escape(value))}</td>'
                      f'<td style="text-align:right">{html.escape(own)}</td></tr>')
     heads = "".join(f'<th scope="col">{head}</th>' for head in ("number", "tried", "baseline"))
-    return ('<table class="sc-table" style="font-size:12px;line-height:1.5">'
-            f'<thead><tr>{heads}</tr></thead><tbody>{"".join(lines)}</tbody></table>')
+    look = "font-size:12px;line-height:1.5"
+    return (f'<table class="sc-table" style="{look}"><thead><tr>{heads}</tr></thead>'
+            f'<tbody>{"".join(lines)}</tbody></table>')
 
 
 def draws_of(function: Callable[..., Any]) -> Callable[[Values], str]:

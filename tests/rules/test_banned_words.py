@@ -31,7 +31,7 @@ COLUMNS = {
 }  # fmt: skip
 """Columns of tables in words."""
 TOML = ("dangers", "exposure", "chemistries", "engines")
-CODE = ("sitefile", "survey", "batch", "cli.py")
+CODE = ("sitefile", "survey", "batch", "lessons", "cli.py")
 """Where the strings of code are read too: error messages and the command line."""
 
 
@@ -79,6 +79,9 @@ def all_texts() -> Iterator[tuple[str, str, str]]:
     for path in sorted((data / "words").glob("*.toml")):
         for key, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
             yield from ((f"words/{path.stem}: {key}", "en", text) for text in strings(entry))
+    for path in sorted((data / "lesson_texts").glob("*.toml")):
+        for text in strings(tomllib.loads(path.read_text(encoding="utf-8"))):
+            yield f"lesson_texts/{path.name}", "en", text
     for path in sorted((data / "messages").rglob("*.toml")):
         language = path.relative_to(data / "messages").parts[0].removesuffix(".toml")
         for key, text in tomllib.loads(path.read_text(encoding="utf-8")).items():

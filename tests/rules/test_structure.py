@@ -14,8 +14,8 @@ WALK = (
     "basis", "sitefile", "survey", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "structure", "installation", "siteyear", "commissioning", "programme", "quote",
-    "stages", "sitepack", "design", "variants", "search", "guesses", "followup", "lessons",
-    "diagrams", "figures", "page", "report", "views", "documents", "panels", "checking", "batch",
+    "stages", "sitepack", "design", "variants", "search", "guesses", "followup", "diagrams",
+    "figures", "page", "report", "views", "documents", "panels", "lessons", "checking", "batch",
     "cli", "__main__",
 )
 DOORS = {
@@ -24,7 +24,7 @@ DOORS = {
         "commissioning", "followup",
     },
     "numba": {"sweep", "supply"},
-    "matplotlib": {"figures", "page", "panels", "documents", "batch"},
+    "matplotlib": {"figures", "page", "panels", "documents", "lessons", "batch"},
     "papermill": {"batch"},
     "ipywidgets": {"panels"},
     "pydantic": {"sitefile"},

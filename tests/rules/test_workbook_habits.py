@@ -64,7 +64,7 @@ def test_it_asks_first_then_answers_and_ends_with_an_exercise(path: Path) -> Non
     assert [cell["cell_type"] for cell in between] == ["markdown"], "the answer comes first"
     if tagged["explore"]:
         assert tagged["explore"][0] == tagged["results"][0] + 1, "its panel comes next"
-    assert "lessons.judge(" in source_of(cells[-1])
+    assert "exercises.judge(" in source_of(cells[-1])
     assert any(re.search(r"> \*\*(DANGER|WARNING)\.\*\*", source_of(cell)) for cell in cells)
     assert not any("Caution" in source_of(cell) for cell in cells)
 

@@ -1,0 +1,82 @@
+"""Pictures of the lessons: one thing moves, one limit stands."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.figure import Figure
+
+from solarcalc.basis.quantity import grouped, three_figures
+from solarcalc.energy.diode import diode_curve, open_circuit_v, power_at_voltage_w
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
+from solarcalc.sitefile.array import Module
+from solarcalc.wiring.string_plan import StringCase, string_row
+
+POINTS = 120
+
+
+@styled
+def draw_module_curve(module: Module, light_w_m2: float, cell_c: float) -> Figure:
+    """Current and power of a module against its voltage, with those of the sheet behind it.
+
+    Parameters
+    ----------
+    module : Module
+    light_w_m2 : float
+        [W/m2].
+    cell_c : float
+        [degC].
+    """
+    figure, (axes,) = sheet(6.4, 3.4)
+    power = axes.twinx()
+    for light, cell, ink, width in ((1000.0, 25.0, LIGHT, 1.2), (light_w_m2, cell_c, DARK, 1.8)):
+        top_v = open_circuit_v(module, light_w_m2=light, cell_c=cell)
+        volts = np.linspace(0.02 * top_v, top_v, POINTS)
+        watts = power_at_voltage_w(module, np.full(POINTS, light), np.full(POINTS, cell), volts)
+        axes.plot(volts, watts / volts, color=ink, linewidth=width)
+        power.plot(volts, watts, color=ink, linewidth=width, linestyle="--")
+    best = diode_curve(module, pd.Series([light_w_m2]), pd.Series([cell_c])).iloc[0]
+    power.plot([best["v_v"]], [best["p_w"]], "o", color=WARM)
+    axes.set_title(f"{three_figures(best['p_w'])} W of the sheet's {three_figures(module.pmax_w)} W"
+                   f" in {light_w_m2:.0f} W/m², cells at {cell_c:.0f} °C")  # fmt: skip
+    axes.set_xlabel("Voltage [V]")
+    axes.set_ylabel("Current (solid) [A]")
+    power.set_ylabel("Power (dashed) [W]")
+    axes.set_xlim(0.0, 1.15 * module.voc_v)
+    axes.set_ylim(0.0, 1.25 * module.isc_a)
+    power.set_ylim(0.0, 1.25 * module.pmax_w)
+    return figure
+
+
+@styled
+def draw_cold_string(case: StringCase, series: int) -> Figure:
+    """Voltages of a string from the hottest roof to the coldest morning, between the limits.
+
+    Parameters
+    ----------
+    case : StringCase
+    series : int
+        Modules in series.
+    """
+    figure, (axes,) = sheet(6.4, 3.0)
+    row, limits = string_row(case, series, 1), case.controller
+    bars = (("sheet, open circuit", series * case.module.voc_v, LIGHT),
+            (f"{grouped(f'{case.coldest_c:.0f}')} °C, open circuit", row.cold_voc_v, DARK),
+            (f"{case.hottest_cell_c:.0f} °C, full power", row.hot_working_v, MID))  # fmt: skip
+    for place, (_, volts, ink) in enumerate(bars):
+        axes.barh(place, volts, color=ink, height=0.6)
+        axes.text(volts, place, f" {volts:.0f} V", va="center")
+    for volts, words, side in ((limits.max_pv_voltage_v, "highest", "right"),
+                               (limits.min_tracking_voltage_v, "MPP range from", "left")):
+        axes.axvline(volts, color=WARM, linestyle="--")
+        axes.text(volts, -0.7, f" {words} {volts:.0f} V ", color=INK, ha=side, fontsize=8.0)
+    above = row.cold_voc_v > limits.max_pv_voltage_v
+    below = row.hot_working_v < limits.min_tracking_voltage_v
+    said = ("too high in the cold: the controller fails" if above else
+            "too low in the heat: the controller stops" if below else "within both limits")
+    axes.set_title(f"{series} modules in series: {said}")
+    axes.set_xlabel("String voltage [V]")
+    axes.set_yticks(range(len(bars)), [label for label, _, _ in bars])
+    axes.set_ylim(2.6, -1.0)
+    axes.set_xlim(0.0, 1.12 * max(limits.max_pv_voltage_v, row.cold_voc_v))
+    return figure

@@ -1,0 +1,122 @@
+"""Marks one answer: right, which slip, or why it cannot be read. Nothing of it is kept here."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.lessons.source import Asked
+from solarcalc.lessons.tasks import Worked
+from solarcalc.lessons.units import AnswerError, in_words, is_counted, read_number
+
+Verdict = Literal["none", "unread", "right", "wrong"]
+
+_PREFIX = {1000.0: "a thousand times too large", 0.001: "a thousand times too small",
+           100.0: "a hundred times too large", 0.01: "a hundred times too small"}  # fmt: skip
+"""Slips in any task: a prefix, a percent sign."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """What an answer is worth.
+
+    Parameters
+    ----------
+    verdict : {"none", "unread", "right", "wrong"}
+        No answer yet; one that cannot be read, which is no try.
+    said : str
+        The answer as it was understood, or as it stands where it was not.
+    words : str
+        What to tell the learner of it; without the name of a mistake, which has places to fill.
+    mistake : str
+        Name of the slip that gives this value; empty where none is known.
+    """
+
+    verdict: Verdict
+    said: str
+    words: str
+    mistake: str = ""
+
+
+def marked(asked: Asked, found: Worked, said: object) -> Mark:
+    """Mark an answer.
+
+    Parameters
+    ----------
+    asked : Asked
+    found : Worked
+    said : object
+        What stands in the answer cell, of whatever type.
+    """
+    if said is None or (isinstance(said, str) and not said.strip()):
+        return Mark(verdict="none", said="", words=f"No answer yet: {how_to(asked, found)}")
+    try:
+        if isinstance(found.right, str):
+            return _marked_name(asked, found, _named(asked, found, said))
+        return _marked_number(found, read_number(said, found.unit))
+    except AnswerError as why:
+        return Mark(verdict="unread", said=repr(said)[:60], words=f"{why} This was no try.")
+
+
+def how_to(asked: Asked, found: Worked) -> str:
+    """How an answer is written, in a sentence."""
+    if isinstance(found.right, str):
+        names = ", ".join(found.items or asked.choices)
+        return f"put one of {names} in quotes in place of None and run the cell."
+    counted = is_counted(found.unit)
+    unit = "" if counted else f" in {found.unit} (another unit of the kind will do)"
+    example = in_words(12.0, found.unit)
+    return f'put your number{unit}, such as "{example}", in place of None and run the cell.'
+
+
+def right_words(asked: Asked, found: Worked) -> str:
+    """The right answer as a learner reads it."""
+    if isinstance(found.right, str):
+        return asked.choices.get(found.right, found.right).rstrip(".")
+    return in_words(found.right, found.unit)
+
+
+def _named(asked: Asked, found: Worked, said: object) -> str:
+    """The choice or item that was meant."""
+    known = found.items or tuple(asked.choices)
+    plain = _plain(said)
+    words = {_plain(words): letter for letter, words in asked.choices.items()}
+    for name in known:
+        if plain in (_plain(name), _plain(f"string {name}"), _plain(f"{name})")):
+            return name
+    ends = [name for name in known if plain and plain == re.sub(r"\D", "", name)]
+    if len(ends) == 1:
+        return ends[0]
+    if plain in words:
+        return words[plain]
+    raise AnswerError(f"Please answer with one of {', '.join(known)}.")
+
+
+def _plain(said: object) -> str:
+    return re.sub(r"[^\w]", "", str(said)).casefold()
+
+
+def _marked_name(asked: Asked, found: Worked, name: str) -> Mark:
+    shown = f"{name}) {asked.choices[name].rstrip('.')}" if name in asked.choices else name
+    if name == found.right:
+        return Mark(verdict="right", said=shown, words=f"Correct: {shown}.")
+    mistake = next((key for key, value in found.wrong.items() if value == name), "")
+    return Mark(verdict="wrong", said=shown, words=f"Not yet: {shown}.", mistake=mistake)
+
+
+def _marked_number(found: Worked, value: float) -> Mark:
+    right = float(found.right)
+    said = in_words(value, found.unit)
+    if abs(value - right) <= found.off_by(right):
+        return Mark(verdict="right", said=said, words=f"Correct: {said}.")
+    near = [(abs(value - float(its)), key) for key, its in found.wrong.items()
+            if abs(value - float(its)) <= found.off_by(float(its))]  # fmt: skip
+    if near:
+        return Mark(verdict="wrong", said=said, words=f"Not yet: {said}.", mistake=min(near)[1])
+    for factor, words in _PREFIX.items():
+        if abs(value - factor * right) <= factor * found.off_by(right):
+            return Mark(verdict="wrong", said=said, words=f"Not yet: {said} is {words}: look at"
+                        " the unit and its prefix.")  # fmt: skip
+    side = "too small" if value < right else "too large"
+    return Mark(verdict="wrong", said=said, words=f"Not yet: {said} is {side}.")

@@ -1,0 +1,216 @@
+"""What a lesson's notebook calls: asks, keeps the prediction, draws, marks, hints, explains."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from solarcalc import page
+from solarcalc.basis.quantity import words_and_unit
+from solarcalc.basis.text import capital
+from solarcalc.design import Design, open_design
+from solarcalc.lessons.classroom import site_for
+from solarcalc.lessons.marking import marked, right_words
+from solarcalc.lessons.progress import Progress
+from solarcalc.lessons.source import Asked, LessonText, filled, lesson_text
+from solarcalc.lessons.tasks import Worked, about, drawn_for, worked
+from solarcalc.panels.panel import explore
+
+FIRST_SITE = "ridge-clinic"
+"""Where nobody has said which site."""
+SHOWN_AFTER = 2
+"""Wrong tries after which the worked solution is shown."""
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """One lesson for one learner at one site.
+
+    Parameters
+    ----------
+    text : LessonText
+    design : Design
+    given : record
+        The numbers drawn for this learner.
+    progress : Progress
+    """
+
+    text: LessonText
+    design: Design
+    given: Any
+    progress: Progress
+    _worked: dict[str, Worked] = field(default_factory=dict)
+
+    def predict(self, said: object) -> None:
+        """Ask for the prediction; keep it, once there is one, without a word on whether it is so.
+
+        Parameters
+        ----------
+        said : object
+            None while there is none.
+        """
+        asked = self.text.predict
+        found = self.worked(asked.key)
+        self._show_question(asked, found)
+        mark = marked(asked, found, said)
+        if mark.verdict in ("none", "unread"):
+            page.say(mark.words.replace("answer", "prediction").replace("try", "prediction"))
+        elif self.progress.keep_prediction(mark):
+            page.say(f"Kept: {mark.said}. You will see below whether it is so.")
+        else:
+            page.say(f"Kept: {self.progress.record['predicted']['said']}. The first one stands.")
+        self._tell()
+
+    def formula(self) -> None:
+        """The formula, then the same with the figures of an example put in."""
+        example = about(self.text).example()
+        page.show_formula(self.text.latex, self.text.symbols)
+        page.show_formula(filled(self.text.figures, example))
+
+    def picture(self) -> None:
+        """The picture as it stands before a control is moved."""
+        moved = about(self.text).picture(self.given)
+        page.show_figure(moved.start(), filled(self.text.picture_alt, self.given))
+
+    def explore(self) -> None:
+        """The same picture with its controls."""
+        moved = about(self.text).picture(self.given)
+        explore(moved.draw, **moved.ranges)
+
+    def compare(self) -> None:
+        """The prediction beside the result; the result is not given away before there is one."""
+        asked, kept = self.text.predict, self.progress.record["predicted"]
+        if kept is None:
+            page.say("You have not predicted yet: go back to the first question and do. A guess"
+                     " that turns out wrong teaches more than none.")
+            return
+        found = self.worked(asked.key)
+        beside = "as you predicted" if kept["verdict"] == "right" else "other than you predicted"
+        page.say(f"You predicted: {kept['said']}. The result, {beside}:"
+                 f" {right_words(asked, found)}.")  # fmt: skip
+        page.say(filled(asked.right, found.steps, self.given))
+
+    def ask(self, key: str, said: object) -> None:
+        """Ask a task; mark the answer, once there is one, with hints and the worked solution.
+
+        Parameters
+        ----------
+        key : str
+            Of the task.
+        said : object
+            The answer; None while there is none.
+
+        Raises
+        ------
+        InputError
+            When the lesson has no such task.
+        """
+        asked = self.text.task(key)
+        if asked.after and not self._is_known(asked.after):
+            number = [one.key for one in self.text.tasks].index(asked.after) + 1
+            page.say(f"Do task {number} first: this one would give it away.")
+            return
+        found = self.worked(key)
+        self._show_question(asked, found)
+        mark = marked(asked, found, said)
+        if mark.verdict in ("none", "unread"):
+            page.say(mark.words)
+            return
+        self.progress.keep_try(key, mark)
+        values = (found.steps, self.given)
+        said_of_it = asked.mistakes.get(mark.mistake) or (
+            asked.right if mark.verdict == "right" else "")
+        page.say(" ".join(filter(None, (mark.words, filled(said_of_it, *values)))))
+        if mark.verdict == "wrong":
+            self._help(asked, found)
+        self._tell()
+
+    def finish(self) -> None:
+        """What is done and what is left, and where it is kept."""
+        rows = [
+            {"task": f"{number}. {capital(asked.rung)}",
+             "tries": len(self.progress.tries(asked.key)),
+             "done": "yes" if self.progress.is_done(asked.key) else "not yet"}
+            for number, asked in enumerate(self.text.tasks, start=1)
+        ]  # fmt: skip
+        page.show_table(rows, caption=f"Your tasks at {self.design.site.site.name}")
+        if self.progress.learner:
+            page.say(f"Kept in {self.progress.path}.")
+        else:
+            page.say("Nothing is kept: write your name into the parameters cell.")
+
+    def worked(self, key: str) -> Worked:
+        """A task worked out for this learner; once."""
+        if key not in self._worked:
+            self._worked[key] = worked(self.text, key, self.given)
+        return self._worked[key]
+
+    def _is_known(self, key: str) -> bool:
+        """Whether the answer of a task is found, or was shown."""
+        return self.progress.is_done(key) or self.progress.wrong_tries(key) >= SHOWN_AFTER
+
+    def _show_question(self, asked: Asked, found: Worked) -> None:
+        page.say(filled(asked.ask, found.steps, self.given))
+        if asked.choices:
+            page.show_points(f"{letter}) {filled(words, found.steps, self.given)}"
+                             for letter, words in asked.choices.items())  # fmt: skip
+        if found.rows:
+            heads = {head: f"{words} [{unit}]" if unit else words
+                     for head in found.rows[0] for words, unit in [words_and_unit(head)]}
+            page.show_table([{heads[head]: cell for head, cell in row.items()}
+                             for row in found.rows], caption=asked.caption,
+                            digits={heads[head]: _decimals(row[head] for row in found.rows)
+                                    for head in heads})  # fmt: skip
+        if found.drawing:
+            page.show_drawing(found.drawing, file=asked.key.replace("_", "-"), alt=asked.alt)
+
+    def _help(self, asked: Asked, found: Worked) -> None:
+        wrong = self.progress.wrong_tries(asked.key)
+        number = min(max(wrong, 1), len(asked.hints))
+        values = (found.steps, self.given)
+        page.say(f"Hint {number} of {len(asked.hints)}: {filled(asked.hints[number - 1], *values)}")
+        if wrong >= SHOWN_AFTER:
+            page.say(f"Worked solution: {filled(asked.solution, *values)}")
+
+    def _tell(self) -> None:
+        while self.progress.told:
+            page.say(self.progress.told.pop(0))
+
+
+def _decimals(cells: Iterable[object]) -> int:
+    """Decimals that a column needs for its floats as they are."""
+    return max((len(repr(cell).partition(".")[2].rstrip("0")) for cell in cells
+                if isinstance(cell, float)), default=0)  # fmt: skip
+
+
+def open_lesson(
+    key: str, learner: str = "", site_file: str = "",
+    changes: Mapping[str, Mapping[str, Any]] | None = None,
+) -> Lesson:
+    """A lesson for a learner.
+
+    Parameters
+    ----------
+    key : str
+        Such as ``"07_strings_cold_morning"``.
+    learner : str
+        A name; numbers are drawn by it. Empty: nothing is kept.
+    site_file : str
+        Path of a site file or name of a demo site. Empty: the one that the trainer has set for
+        this learner, else ridge-clinic.
+    changes : mapping, optional
+        Tables and keys of the site file to change.
+
+    Raises
+    ------
+    InputError
+        When there is no such lesson, or the site file or the class file is not sound.
+    """
+    text = lesson_text(key)
+    name = " ".join(learner.split()) if isinstance(learner, str) else ""
+    site = site_file or site_for(name) or FIRST_SITE
+    design = open_design(site, changes)
+    progress = Progress(learner=name, lesson=key, site=Path(site).stem)
+    return Lesson(text=text, design=design, given=drawn_for(text, name, design), progress=progress)

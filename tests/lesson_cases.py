@@ -1,0 +1,33 @@
+"""Lessons as tests draw them: learners, sites that are opened once, numbers drawn."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from hypothesis import strategies as st
+
+from solarcalc.design import Design, open_design
+from solarcalc.lessons.source import LessonText, lesson_keys, lesson_text
+from solarcalc.lessons.tasks import drawn_for
+
+LESSONS = lesson_keys()
+SITES = ("ridge-clinic", "plateau-school")
+"""One that is used first, and one south of the equator with another winter."""
+LEARNERS = tuple(f"Learner {number}" for number in range(40))
+
+
+@cache
+def opened(site: str) -> Design:
+    """A demo site, opened once a process."""
+    return open_design(site)
+
+
+@cache
+def drawn(key: str, learner: str, site: str) -> tuple[LessonText, Any]:
+    """A lesson and the numbers of a learner."""
+    text = lesson_text(key)
+    return text, drawn_for(text, learner, opened(site))
+
+
+names = st.text(min_size=1, max_size=30)

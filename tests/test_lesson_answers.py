@@ -1,0 +1,265 @@
+"""What learners write is read as people write it; nothing they write ends in a traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import runpy
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+import solarcalc
+from solarcalc.basis.errors import InputError
+from solarcalc.lessons import progress as kept
+from solarcalc.lessons.classroom import read_class, site_for, write_class_page
+from solarcalc.lessons.marking import marked
+from solarcalc.lessons.progress import Progress, progress_file, read_progress
+from solarcalc.lessons.session import open_lesson
+from solarcalc.lessons.source import Asked
+from solarcalc.lessons.tasks import Worked
+from solarcalc.lessons.units import AnswerError, _units, read_number
+
+CASES = runpy.run_path(str(Path(__file__).with_name("lesson_cases.py")))
+SHEET = "01_module_sheet"
+
+
+@pytest.mark.parametrize(("said", "unit", "value"), [
+    ("3 m", "m", 3.0), ("3,0 m", "m", 3.0), ("300 cm", "m", 3.0), ("3", "m", 3.0), (3, "m", 3.0),
+    ("3.0 metres", "m", 3.0), ("= 3 m.", "m", 3.0), ("about 3m", "m", 3.0), ("−8 °C", "°C", -8.0),
+    ("-8 C", "°C", -8.0), ("33", "K", 33.0), ("33 °C", "K", 33.0), ("1 250,5 W", "kW", 1.2505),
+    ("1.250,5 W", "W", 1250.5), ("1,250.5 W", "W", 1250.5), ("12'500", "W", 12500.0),
+    ("4 sq mm", "mm²", 4.0), ("4mm2", "mm²", 4.0), ("4 mm^2", "mm²", 4.0),
+    ("2.5 kwh", "Wh", 2500.0),
+    ("5 kWh per day", "kWh/day", 5.0), ("5 kWh a day", "kWh/day", 5.0), ("50 ohm", "Ω", 50.0),
+    ("50 Ω", "Ω", 50.0), ("1 Mohm", "Ω", 1e6), ("1 mohm", "Ω", 1e-3),
+    ("7 panels", "modules", 7.0), ("1 string", "strings", 1.0),
+    ("20 percent", "%", 20.0), ("2 days", "h", 48.0), ("0,123 V", "V", 0.123), ("1e3 W", "kW", 1.0),
+    ("120 mV/K", "V/K", 0.12), ("100 Ωm", "Ω m", 100.0), ("100 ohm m", "Ω m", 100.0),
+])  # fmt: skip
+def test_a_number_is_read_as_people_write_it(said: object, unit: str, value: float) -> None:
+    assert read_number(said, unit) == pytest.approx(value)
+
+
+@pytest.mark.parametrize(("said", "unit", "told"), [
+    ("12 V", "A", "V is the unit of a voltage: here a current is asked, in A"),
+    ("12 Ah", "Wh", "a charge: here an energy"), ("12,345", "V", "12345 or 12.345"),
+    ("three", "m", "one number"), ("3 or 4", "m", "one number"), ("3-4 m", "m", "one number"),
+    ("12 mw", "W", "not known"), ("5 modules", "strings", "a number of modules"),
+    ("3 m", "", "plain number"), (True, "m", "one number"), ([3], "m", "one number"),
+    ("nan", "V", "one number"), (float("inf"), "V", "one number"), ("1,2,3.4.5", "V", "one number"),
+    ("٣" * 200, "V", "one number"),
+])  # fmt: skip
+def test_what_cannot_be_read_is_told_in_a_sentence(said: object, unit: str, told: str) -> None:
+    with pytest.raises(AnswerError, match=told):
+        read_number(said, unit)
+
+
+anything = st.one_of(
+    st.text(max_size=40), st.none(), st.booleans(), st.integers(), st.floats(),
+    st.lists(st.integers(), max_size=2), st.binary(max_size=4),
+    st.dictionaries(st.text(), st.none()),
+    st.text(alphabet="0123456789.,-+eE' mVWΩ²°%/", max_size=20),
+)  # fmt: skip
+
+
+@settings(deadline=None)
+@given(said=anything, unit=st.sampled_from([*_units(), ""]))
+@example(said="³", unit="m")
+@example(said="1" * 99, unit="m")
+@example(said=10**400, unit="m")
+def test_no_answer_ends_in_a_traceback(said: object, unit: str) -> None:
+    asked = Asked(key="any", ask="Any?", mistakes={"slip": "A slip."})
+    number = Worked(right=3.0, unit=unit, wrong={"slip": 5.0})
+    choice = Worked(right="S1", items=("S1", "S2"))
+    for found in (number, choice):
+        mark = marked(asked, found, said)
+        assert mark.words
+        assert mark.verdict in ("none", "unread", "right", "wrong")
+
+
+@given(value=st.floats(0.01, 9999.0), unit=st.sampled_from(sorted(_units())))
+def test_a_number_in_any_unit_of_its_kind_is_the_same(value: float, unit: str) -> None:
+    words, factor = _units()[unit]
+    for other, (kind, its) in _units().items():
+        if kind == words:
+            assert read_number(f"{value * factor / its:.12g} {other}", unit) == pytest.approx(value)
+
+
+def run(capsys: pytest.CaptureFixture[str], call, *said: object) -> str:
+    call(*said)
+    return capsys.readouterr().out
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(kept.FOLDER, str(tmp_path))
+    return tmp_path
+
+
+def test_a_learner_goes_through_a_task(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Prediction kept, slip named, hints in stages, solution after two tries, then right."""
+    lesson = open_lesson(SHEET, "Ama Mensah")
+    assert list(folder.iterdir()) == [], "nothing is written before the first answer"
+    assert "not predicted yet" in run(capsys, lesson.compare)
+    assert "Kept: a)" in run(capsys, lesson.predict, "a")
+    assert "The first one stands" in run(capsys, lesson.predict, "b")
+    assert "other than you predicted" in run(capsys, lesson.compare)
+    asked, found = lesson.text.task("hot_power"), lesson.worked("hot_power")
+    first = run(capsys, lesson.ask, "hot_power", found.wrong["forgot_the_heat"])
+    assert asked.mistakes["forgot_the_heat"] in first
+    assert "Hint 1 of 2" in first
+    assert "Worked solution" not in first
+    again = run(capsys, lesson.ask, "hot_power", found.wrong["forgot_the_heat"])
+    assert "Hint 1 of 2" in again, "the same cell run twice is one try"
+    assert "This was no try" in run(capsys, lesson.ask, "hot_power", "12 V")
+    second = run(capsys, lesson.ask, "hot_power", "1 W")
+    assert "too small" in second
+    assert "Hint 2 of 2" in second
+    assert "Worked solution" in second
+    other_unit = f"{found.right / 1000.0:.5f} kW".replace(".", ",")
+    if other_unit.startswith("0,"):
+        assert "Correct" in run(capsys, lesson.ask, "hot_power", other_unit)
+    again = open_lesson(SHEET, " ama  mensah")
+    assert again.progress.is_done("hot_power")
+    assert again.progress.wrong_tries("hot_power") == 2
+    assert again.given == lesson.given
+    assert "a thousand times too large" in run(capsys, again.ask, "hot_power", 1000.0 * found.right)
+
+
+def test_a_task_that_another_gives_away_waits_for_it(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson = open_lesson("07_strings_cold_morning", "Ama")
+    assert "Do task 6 first" in run(capsys, lesson.ask, "kind_of_fault", None)
+    run(capsys, lesson.ask, "faulty_string", lesson.worked("faulty_string").right)
+    assert lesson.given.faulty in run(capsys, lesson.ask, "kind_of_fault", None)
+
+
+def test_without_a_name_nothing_is_kept(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    lesson = open_lesson(SHEET)
+    lesson.predict("b")
+    lesson.ask("hot_power", 1.0)
+    assert "Nothing is kept" in run(capsys, lesson.finish)
+    assert list(folder.iterdir()) == []
+
+
+def test_a_task_that_is_not_there_is_told() -> None:
+    with pytest.raises(InputError, match="did you mean hot_power"):
+        open_lesson(SHEET).ask("hot_powr", None)
+    with pytest.raises(InputError, match="did you mean 01_module_sheet"):
+        open_lesson("1_module_sheet")
+
+
+@pytest.mark.parametrize("content", [
+    b"", b"{", b"[]", b"null", b"\xff\xfe\x00", b'{"format": 2, "learner": "Ama", "lessons": {}}',
+    b'{"format": 1, "learner": "Ama", "lessons": {"01_module_sheet": []}}',
+    b'{"format": 1, "learner": "Ama", "lessons": {"01_module_sheet": {"ridge-clinic": {"predicted":'
+    b' null, "tasks": {"hot_power": [{"said": 3}]}}}}}', b"[" * 100_000,
+])  # fmt: skip
+def test_a_damaged_file_is_set_aside_and_told(
+    content: bytes, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = progress_file(folder, "Ama")
+    path.write_bytes(content)
+    lesson = open_lesson(SHEET, "Ama")
+    assert "was damaged: it is set aside" in run(capsys, lesson.predict, "b")
+    (aside,) = folder.glob("*.damaged-*")
+    assert aside.read_bytes() == content
+    assert read_progress(path) is not None
+
+
+def test_a_folder_that_cannot_be_written_is_told_and_the_lesson_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv(kept.FOLDER, str(tmp_path / "file"))
+    lesson = open_lesson(SHEET, "Ama")
+    assert "Not kept" in run(capsys, lesson.ask, "hot_power", 1.0)
+    assert "Worked solution" in run(capsys, lesson.ask, "hot_power", 2.0), "it still counts"
+
+
+def test_two_windows_lose_nothing_of_each_other(folder: Path) -> None:
+    one, other = (open_lesson(SHEET, "Ama") for _ in range(2))
+    one.ask("hot_power", 1.0)
+    other.ask("efficiency", 1.0)
+    one.ask("hot_power", 2.0)
+    now = Progress(learner="Ama", lesson=SHEET, site="ridge-clinic")
+    assert (len(now.tries("hot_power")), len(now.tries("efficiency"))) == (2, 1)
+
+
+@settings(deadline=None)
+@given(first=CASES["names"], second=CASES["names"])
+def test_two_names_never_share_a_file_and_stay_in_the_folder(first: str, second: str) -> None:
+    folder = Path("there")
+    paths = [progress_file(folder, name) for name in (first, second)]
+    assert all(path.parent == folder for path in paths)
+    assert (paths[0] == paths[1]) == (kept.plain_name(first) == kept.plain_name(second))
+
+
+CLASS = """title = "Spring & <course>"
+sites = ["plateau-school", "ridge-clinic"]
+lessons = ["01_module_sheet"]
+[[learners]]
+name = "Ama"
+[[learners]]
+name = "Kofi <b>"
+site = "coral-pharmacy"
+[[learners]]
+name = "Esi"
+"""
+
+
+def test_a_trainer_sets_a_class_and_sees_it(folder: Path) -> None:
+    (folder / "class.toml").write_text(CLASS)
+    assert [site_for(name) for name in ("AMA", "Kofi <b>", "Esi", "Nobody")] == [
+        "plateau-school", "coral-pharmacy", "plateau-school", ""]
+    lesson = open_lesson(SHEET, "Ama")
+    assert lesson.design.site.site.name == "Plateau Boarding School"
+    lesson.predict("b")
+    for value in lesson.worked("hot_power").wrong.values():
+        lesson.ask("hot_power", value)
+    lesson.ask("hot_power", lesson.worked("hot_power").right)
+    progress_file(folder, "Yaw").write_text("{")
+    page = write_class_page(folder).read_text(encoding="utf-8")
+    for words in ("Ama", "Kofi &lt;b&gt;", "1 of 6", "0 of 6", "forgot the heat", "Damaged",
+                  "Spring &amp; &lt;course&gt;", "coral-pharmacy"):
+        assert words in page, words
+    assert "<b>" not in page
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ('lesons = ["01_module_sheet"]', "lesons"), ('lessons = ["99_none"]', "99_none"),
+    ('sites = ["no-site"]', "no-site"), ("[[learners]]", "a name"), ("title = 3", "a text"),
+    ('[[learners]]\nname = "Ama"\n[[learners]]\nname = "ama "', "each name once"),
+    ("learners = 3", "a list"), ("learners = [3]", "a name"), ("sites = [3]", "3"),
+    ("=", "class.toml"),
+])  # fmt: skip
+def test_a_class_file_that_is_not_sound_is_told(text: str, told: str, tmp_path: Path) -> None:
+    (tmp_path / "class.toml").write_text(text)
+    with pytest.raises(InputError, match=told):
+        read_class(tmp_path)
+
+
+def test_the_command_writes_the_page(tmp_path: Path) -> None:
+    done = subprocess.run([sys.executable, "-m", "solarcalc", "class", "page", str(tmp_path)],
+                          capture_output=True, text=True, check=True)  # fmt: skip
+    assert done.stdout.strip() == str(tmp_path / "class.html")
+    assert "Nobody has begun" in (tmp_path / "class.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+def test_all_lessons_run_under_nbval() -> None:
+    folder = Path(__file__).resolve().parents[1] / "workbooks" / "lessons"
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-n0", "-q", "--nbval-lax", "-m", "", str(folder)],
+        capture_output=True, text=True, cwd=folder.parents[1],
+        env=os.environ | {"PYTHONPATH": str(Path(solarcalc.__file__).parents[1])},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout[-3000:]
+    assert not (folder / "progress").exists(), "a run without a name leaves nothing"
+    assert json.loads(next(folder.glob("*.ipynb")).read_text())["cells"]
