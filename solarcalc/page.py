@@ -21,6 +21,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import figure, grouped, on_paper, unit_sign
 from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.worked import Worked
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -311,6 +312,20 @@ def show_formula(latex: str, note: str = "") -> None:
              "text/latex": f"$\\displaystyle {latex}$", "text/plain": latex})
     if note:
         say(note)
+
+
+@_or_box
+def show_worked(formulas: Worked | Sequence[Worked]) -> None:
+    """Show formulas in symbols, with the figures put in, and what each symbol stands for.
+
+    Parameters
+    ----------
+    formulas : Worked or sequence of Worked
+        Of `solarcalc.views.worked`.
+    """
+    for one in [formulas] if isinstance(formulas, Worked) else formulas:
+        show_formula(one.symbolic)
+        show_formula(one.numeric, one.note)
 
 
 def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions") -> None:
