@@ -395,7 +395,8 @@ def _results_html(record: Mapping[str, Any], checks: Sequence[Check]) -> str:
     printed = [on_paper(name, value) for name, value in record["values"].items()]
     rows = [[heading(words), f"{value} {unit}".strip()] for words, value, unit in printed]
     bad = [check for check in checks if check.outcome in ("failed", "review")]
-    parts = [f'<p class="sc-answer"><strong>{html.escape(record["answer"])}</strong></p>',
+    parts = [f'<p class="sc-answer {NO_MATHS}"><strong>{html.escape(record["answer"])}</strong>'
+             "</p>",
              table_html(["Key number", "Value"], rows[:_KEY_NUMBERS], [False, True], "")]
     parts += [f"<p>{html.escape(record['headline'])}</p>"] if record["headline"] else []
     parts += [_list_html(bad)] if bad else []
