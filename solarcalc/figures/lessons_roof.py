@@ -9,10 +9,15 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
+from solarcalc.circuit.module import Cells
+from solarcalc.circuit.strings import Strung, along_row, kept_by_circuit_frac
+from solarcalc.energy.diode import cells_of
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import shaded_fraction
+from solarcalc.sitefile.array import Module
 from solarcalc.sun import profile_angle_deg, sun_at_solar_time
 
 _RAY_M = 1.2
@@ -109,4 +114,80 @@ def draw_row_gaps(names: Sequence[str], heights_m: Sequence[float], gaps_m: Sequ
     axes.set_ylim(-0.75, max(heights_m) + 0.35)
     axes.set_aspect("equal")
     axes.set_axis_off()
+    return figure
+
+
+@styled
+def draw_shaded_both_ways(module: Module, *, shadow_height_m: float, left_frac: float) -> Figure:
+    """The same shadow on a module in portrait and in landscape, its groups, and what each keeps.
+
+    Parameters
+    ----------
+    module : Module
+    shadow_height_m : float
+        From the lower edge up [m].
+    left_frac : float
+        Share of the light that the shadow leaves, [0 to 1].
+    """
+    figure, axes = sheet(6.4, 3.4, 2)
+    cells = cells_of(module)
+    sides = (("portrait", module.width_m, module.length_m),
+             ("landscape", module.length_m, module.width_m))
+    for axis, (way, across_m, up_m) in zip(axes, sides, strict=True):
+        depth = min(shadow_height_m / up_m, 1.0)
+        strung = Strung(cells=cells, wiring=along_row(1), orientation=way)  # type: ignore[arg-type]
+        kept = float(kept_by_circuit_frac(depth, left_frac, 800.0, 45.0, strung=strung)[0][0])
+        _draw_module(axis, across_m, up_m, depth, portrait=way == "portrait", cells=cells)
+        axis.set_title(f"{way.capitalize()}: {100.0 * kept:.0f} % of the power is left")
+        axis.set_xlim(-0.1, module.length_m + 0.1)
+        axis.set_ylim(-0.1, module.length_m + 0.1)
+    return figure
+
+
+def _draw_module(
+    axis: Axes, across_m: float, up_m: float, depth_frac: float, *, portrait: bool, cells: Cells,
+    left_m: float = 0.0,
+) -> None:  # fmt: skip
+    """A module with a strip over each of its groups, and the shadow over it."""
+    groups = cells.bypass_diodes
+    for place in range(groups):
+        share = 1.0 / groups
+        corner = (left_m + place * share * across_m, 0.0) if portrait else (
+            left_m, place * share * up_m)
+        size = (share * across_m, up_m) if portrait else (across_m, share * up_m)
+        axis.add_patch(Rectangle(corner, *size, facecolor=LIGHT, edgecolor=DARK, lw=1.2))
+    if cells.halves == 2:
+        middle = ([left_m, left_m + across_m], [up_m / 2.0] * 2) if portrait else (
+            [left_m + across_m / 2.0] * 2, [0.0, up_m])
+        axis.plot(*middle, color=DARK, lw=1.2, ls=":")
+    axis.add_patch(Rectangle((left_m, 0.0), across_m, depth_frac * up_m, facecolor=INK, alpha=0.55,
+                             lw=0.0))  # fmt: skip
+    axis.set_aspect("equal")
+    axis.set_axis_off()
+
+
+@styled
+def draw_shaded_row(module: Module, names: Sequence[str], groups: Sequence[int],
+                    watts: Sequence[float]) -> Figure:
+    """A row of modules in landscape, groups of each in the shadow, and the power read of each.
+
+    Parameters
+    ----------
+    module : Module
+    names : sequence of str
+    groups : sequence of int
+        Groups of cells of each that lie in the shadow.
+    watts : sequence of float
+        Power read of each by itself [W].
+    """
+    figure, (axis,) = sheet(7.6, 1.9)
+    across, up, cells = module.length_m, module.width_m, cells_of(module)
+    for place, (name, count, read) in enumerate(zip(names, groups, watts, strict=True)):
+        left = place * (across + 0.12)
+        _draw_module(axis, across, up, count / module.bypass_diodes, portrait=False, cells=cells,
+                     left_m=left)
+        axis.text(left + across / 2.0, up + 0.1, f"{name}: {read:.0f} W", ha="center")
+    axis.set_title("Power read of each module by itself; dark: in the shadow")
+    axis.set_xlim(-0.1, len(names) * (across + 0.12))
+    axis.set_ylim(-0.1, up + 0.5)
     return figure

@@ -172,7 +172,8 @@ class Lesson:
         values = (found.steps, self.given)
         page.say(f"Hint {number} of {len(asked.hints)}: {filled(asked.hints[number - 1], *values)}")
         if wrong >= SHOWN_AFTER:
-            page.say(f"Worked solution: {filled(asked.solution, *values)}")
+            page.say(f"Worked solution: {filled(asked.solution, *values)} The answer:"
+                     f" {right_words(asked, found)}.")  # fmt: skip
 
     def _tell(self) -> None:
         while self.progress.told:
