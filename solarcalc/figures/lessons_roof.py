@@ -11,8 +11,15 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from solarcalc.circuit.module import Cells
-from solarcalc.circuit.strings import Strung, along_row, kept_by_circuit_frac
+from solarcalc.circuit.module import Cells, Weather
+from solarcalc.circuit.strings import (
+    Strung,
+    across_rows,
+    along_row,
+    best_points,
+    kept_by_circuit_frac,
+    string_curve,
+)
 from solarcalc.energy.diode import cells_of
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
 from solarcalc.roof.rows import Rows
@@ -190,4 +197,75 @@ def draw_shaded_row(module: Module, names: Sequence[str], groups: Sequence[int],
     axis.set_title("Power read of each module by itself; dark: in the shadow")
     axis.set_xlim(-0.1, len(names) * (across + 0.12))
     axis.set_ylim(-0.1, up + 0.5)
+    return figure
+
+
+@styled
+def draw_string_humps(
+    module: Module, *, series: int, shaded: int, left_frac: float, weather: Weather
+) -> Figure:
+    """Power of a string against its voltage with some modules in shade, and without.
+
+    Parameters
+    ----------
+    module : Module
+    series, shaded : int
+        Modules in series; of them in the shade.
+    left_frac : float
+        Share of the light that the shade leaves, [0 to 1].
+    weather : Weather
+    """
+    figure, (axes,) = sheet(6.4, 3.2)
+    cells = cells_of(module)
+    for count, ink, width in ((0, LIGHT, 1.4), (shaded, DARK, 1.8)):
+        strung = Strung(cells=cells, wiring=across_rows(series, shaded=count),
+                        orientation="portrait")  # fmt: skip
+        volts, amps = string_curve(strung, fraction=1.0, left_frac=left_frac, weather=weather)
+        axes.plot(volts, volts * amps, color=ink, linewidth=width)
+    best = best_points(strung, fraction=np.array([1.0]), diffuse_share=np.array([left_frac]),
+                       weather=weather)  # fmt: skip
+    kept, sits = best.global_w[1] / best.global_w[0], best.local_w[1] / best.global_w[0]
+    axes.plot([best.global_v[1]], [best.global_w[1]], "o", color=WARM)
+    if sits < 0.98 * kept:
+        place = int(np.argmin(np.abs(volts * amps - best.local_w[1])
+                              + np.where(volts > best.global_v[1], 0.0, 1e9)))
+        axes.plot([volts[place]], [best.local_w[1]], "s", color=INK)
+        more = f", {100.0 * sits:.0f} % on the low hump"
+    else:
+        more = ""
+    axes.set_title(f"{shaded} of {series} in shade: {100.0 * kept:.0f} % of the power{more}")
+    axes.set_xlabel("String voltage [V]")
+    axes.set_ylabel("String power [W]")
+    axes.set_ylim(0.0, 1.12 * best.global_w[0])
+    axes.set_xlim(0.0, None)
+    return figure
+
+
+@styled
+def draw_day_power(plane_w_m2: Sequence[float], *, peak_kwp: float, performance_frac: float
+                   ) -> Figure:  # fmt: skip
+    """Power of an array by the hour of one day, and the energy that lies beneath it.
+
+    Parameters
+    ----------
+    plane_w_m2 : sequence of float
+        In-plane irradiance of 24 hours [W/m2].
+    peak_kwp : float
+        Rated power of the array [kWp].
+    performance_frac : float
+        Performance ratio [0 to 1].
+    """
+    figure, (axes,) = sheet(6.4, 3.0)
+    power_kw = np.asarray(plane_w_m2) / 1000.0 * peak_kwp * performance_frac
+    axes.bar(np.arange(24) + 0.5, power_kw, width=1.0, color=MID, edgecolor=DARK, linewidth=0.4)
+    axes.axhline(peak_kwp, color=WARM, linestyle="--")
+    axes.text(0.2, peak_kwp, f"rated {peak_kwp:.1f} kWp", va="bottom", fontsize=8.0)
+    total_kwh = float(power_kw.sum())
+    axes.set_title(f"{power_kw.max():.1f} kW at most, {total_kwh:.1f} kWh in the day: like"
+                   f" {total_kwh / peak_kwp:.1f} h at rated power")  # fmt: skip
+    axes.set_xlabel("Hour of the day [h]")
+    axes.set_ylabel("Power, mean of the hour [kW]")
+    axes.set_xlim(0.0, 24.0)
+    axes.set_xticks(range(0, 25, 3))
+    axes.set_ylim(0.0, 1.25 * peak_kwp)
     return figure

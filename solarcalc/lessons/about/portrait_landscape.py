@@ -172,7 +172,7 @@ def height_of_one_group(given: Given) -> Worked:
 
 
 def which_way(given: Given) -> Worked:
-    """Which way a module keeps more under a shadow of some height; none where it is a close call."""
+    """Which way a module keeps more under a shadow; none where it is a close call."""
     module, cells = given.asked, cells_of(given.asked)
     kept = {way: _kept(cells, way, given.shadow_m / side, given.left_frac)
             for way, side in (("portrait", module.length_m), ("landscape", module.width_m))}
