@@ -269,3 +269,29 @@ def draw_day_power(plane_w_m2: Sequence[float], *, peak_kwp: float, performance_
     axes.set_xticks(range(0, 25, 3))
     axes.set_ylim(0.0, 1.25 * peak_kwp)
     return figure
+
+
+@styled
+def draw_dust(loss_frac: Sequence[float], *, interval_days: int) -> Figure:
+    """Loss to dust day by day, with its mean.
+
+    Parameters
+    ----------
+    loss_frac : sequence of float
+        By hour from a wash on, [0 to 1].
+    interval_days : int
+        Between washes.
+    """
+    figure, (axes,) = sheet(6.4, 2.8)
+    percent = 100.0 * np.asarray(loss_frac)
+    axes.plot(np.arange(len(percent)) / 24.0, percent, color=DARK, linewidth=1.4)
+    mean, most = float(percent.mean()), float(percent.max())
+    axes.axhline(mean, color=WARM, linestyle="--")
+    axes.text(0.5, mean, f"mean {mean:.1f} %", va="bottom", fontsize=8.0)
+    axes.set_title(f"Washed every {interval_days} days: {mean:.1f} % lost on average,"
+                   f" {most:.1f} % at most")  # fmt: skip
+    axes.set_xlabel("Day")
+    axes.set_ylabel("Soiling loss [%]")
+    axes.set_xlim(0.0, len(percent) / 24.0)
+    axes.set_ylim(0.0, None)
+    return figure
