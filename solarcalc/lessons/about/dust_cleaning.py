@@ -70,7 +70,8 @@ def draw(rng: Random, design: Design) -> Given:
     clean = rng.randint(760, 980)
     return Given(
         clean_w_m2=clean, dirty_w_m2=round(clean * rng.uniform(0.84, 0.97)),
-        rate_percent=round(rate, 2), cleaning_rain_mm=rain_mm, dry_days=dry_days, drizzle_days=rng.randint(4, dry_days // 2),
+        rate_percent=round(rate, 2), cleaning_rain_mm=rain_mm, dry_days=dry_days,
+        drizzle_days=rng.randint(4, dry_days // 2),
         drizzle_mm=round(rng.uniform(0.1, 0.4) * rain_mm, 1), day_kwh=day_kwh,
         interval_days=rng.choice((10, 14, 20, 21, 28, 30, 45)),
         wash_kwh=max(0.5, round(rate / 100.0 * day_kwh * best_days**2 / 2.0 * 2.0) / 2.0),
@@ -106,7 +107,7 @@ def _washes(interval_days: int, season_days: int = SEASON_DAYS) -> tuple[str, ..
 
 
 def _mean_loss(rate_frac: float, interval_days: int) -> float:
-    """Mean loss between two washes without rain [0 to 1]."""
+    """Mean loss from a wash to the next without rain [0 to 1]."""
     return float(_loss(rate_frac, 6.0)[: 24 * interval_days].mean())
 
 
@@ -216,7 +217,7 @@ def best_interval(given: Given) -> Worked:
     return Worked(
         right=CHOICES[place] if second > 1.03 * first else "", items=CHOICES,
         wrong={"least_dust": CHOICES[0], "fewest_washes": CHOICES[-1]},
-        rows=[{"wash every": name, "washes in the season": count, "lost to dust_kwh": round(dust)}
+        rows=[{"wash every": name, "washes in the season": count, "taken by dust_kwh": round(dust)}
               for name, count, dust in zip(CHOICES, counts, lost, strict=True)],
         steps={"name": CHOICES[place], "count": counts[place], "dust": lost[place],
                "washes_kwh": counts[place] * given.wash_kwh, "sum": first},

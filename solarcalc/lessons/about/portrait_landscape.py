@@ -174,17 +174,17 @@ def height_of_one_group(given: Given) -> Worked:
 def which_way(given: Given) -> Worked:
     """Which way a module keeps more under a shadow; none where it is a close call."""
     module, cells = given.asked, cells_of(given.asked)
-    kept = {way: _kept(cells, way, given.shadow_m / side, given.left_frac)
-            for way, side in (("portrait", module.length_m), ("landscape", module.width_m))}
-    lead = kept["portrait"] - kept["landscape"]
+    portrait = _kept(cells, "portrait", given.shadow_m / module.length_m, given.left_frac)
+    landscape = _kept(cells, "landscape", given.shadow_m / module.width_m, given.left_frac)
+    lead = portrait - landscape
     right = "a" if lead > LEAD_FRAC else "b" if lead < -LEAD_FRAC else ""
     if given.shadow_m * GROUPS / module.width_m % 1.0 < CLEAR_OF_EDGE_FRAC:
         right = ""
     slips = {"a": "took_portrait", "b": "took_landscape", "c": "took_no_difference"}
     return Worked(
         right=right, wrong={slip: letter for letter, slip in slips.items() if letter != right},
-        steps={"portrait_percent": 100.0 * kept["portrait"], "build": module.cell_build,
-               "landscape_percent": 100.0 * kept["landscape"], "group_m": module.width_m / GROUPS,
+        steps={"portrait_percent": 100.0 * portrait, "build": module.cell_build,
+               "landscape_percent": 100.0 * landscape, "group_m": module.width_m / GROUPS,
                "middle_m": module.length_m / 2.0},
     )  # fmt: skip
 
