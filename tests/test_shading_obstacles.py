@@ -244,6 +244,7 @@ BOXES = st.lists(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @given(
     boxes=BOXES,
     elevation=st.floats(3.0, 89.0),
@@ -287,8 +288,6 @@ def test_random_shadows_against_rays(
         seen = hit[0::2] & hit[1::2]
         parts = seen.reshape(3, 8, 2, 40).any(axis=(1, 3)).sum()
         assert touched.get(number, 0) >= parts - (0 if found[number] > 1e-3 else 6)
-
-
 def test_yearly_shade_against_rays_is_unbiased():
     roof = _roof(_box(4.0, 4.2, 1.2, 0.7, 1.6), _box(2.0, 1.0, 0.3, 0.3, 2.5))
     rows = _rows(20.0, 170.0)
