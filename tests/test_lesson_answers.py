@@ -265,3 +265,22 @@ def test_all_lessons_run_under_nbval() -> None:
     assert done.returncode == 0, done.stdout[-3000:]
     assert not (folder / "progress").exists(), "a run without a name leaves nothing"
     assert json.loads(next(folder.glob("*.ipynb")).read_text())["cells"]
+
+
+def test_choices_are_told_back_with_the_learner_s_figures(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """And what cannot be read is asked for again in plain words."""
+    lesson = open_lesson("05_watts_kilowatt_hours", "Ama Mensah")
+    assert "Please answer with one of a, b, c, d. This was no prediction." in run(
+        capsys, lesson.predict, "z")
+    kept_words = run(capsys, lesson.predict, "c")
+    told = run(capsys, lesson.compare)
+    assert "<" not in kept_words + told
+    assert f"About {lesson.worked('good_day').steps['gives']:.0f} kWh" in told
+
+
+def test_drawings_of_questions_are_drawn_when_they_are_shown(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "[drawing]" in run(capsys, open_lesson("03_portrait_landscape").ask, "open_diode", "A")
