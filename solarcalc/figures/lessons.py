@@ -10,6 +10,9 @@ from solarcalc.basis.quantity import grouped, three_figures
 from solarcalc.energy.diode import diode_curve, open_circuit_v, power_at_voltage_w
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
 from solarcalc.sitefile.array import Module
+from solarcalc.wiring.capacity import capacity, volts_dropped
+from solarcalc.wiring.conductors import hot_ohm_per_km, resistances, working_c
+from solarcalc.wiring.runs import Run
 from solarcalc.wiring.string_plan import StringCase, string_row
 
 POINTS = 120
@@ -79,4 +82,41 @@ def draw_cold_string(case: StringCase, series: int) -> Figure:
     axes.set_yticks(range(len(bars)), [label for label, _, _ in bars])
     axes.set_ylim(2.6, -1.0)
     axes.set_xlim(0.0, 1.12 * max(limits.max_pv_voltage_v, row.cold_voc_v))
+    return figure
+
+
+@styled
+def draw_cable_drop(run: Run, current_a: float, length_m: float, size_mm2: float) -> Figure:
+    """Voltage along a cable of two loaded conductors, and how hot its copper gets.
+
+    Parameters
+    ----------
+    run : Run
+        As it lies; its drop limit is the line that must not be passed.
+    current_a : float
+        [A].
+    length_m : float
+        One way [m].
+    size_mm2 : float
+        [mm2].
+    """
+    figure, (axes,) = sheet(6.4, 3.2)
+    holds = capacity(run, size_mm2)
+    conductor_c = working_c(run.ambient_c, holds.hottest_c, current_a / holds.capacity_a)
+    cold = resistances("copper_class_2_plain")[size_mm2]
+    drop_v = volts_dropped(current_a, length_m,
+                           r_ohm_per_km=hot_ohm_per_km(cold, conductor_c, "copper"))  # fmt: skip
+    least_v = run.voltage_v * (1.0 - run.drop_limit_frac)
+    low, hot = run.voltage_v - drop_v < least_v, conductor_c > holds.hottest_c
+    axes.plot([0.0, length_m], [run.voltage_v, run.voltage_v - drop_v],
+              color=WARM if low or hot else DARK, linewidth=2.5)
+    axes.axhline(least_v, color=WARM, linestyle="--")
+    axes.text(0.0, least_v, f" at least {least_v:.0f} V", va="bottom", fontsize=8.0)
+    said = ("too hot: its insulation ages and burns" if hot else
+            "too few volts at the end" if low else "volts and heat are within limits")
+    axes.set_title(f"{drop_v:.1f} V lost, copper at {conductor_c:.0f} °C: {said}")
+    axes.set_xlabel("Distance from the board [m]")
+    axes.set_ylabel("Voltage [V]")
+    axes.set_xlim(0.0, 160.0)
+    axes.set_ylim(min(0.85 * run.voltage_v, run.voltage_v - 1.1 * drop_v), 1.01 * run.voltage_v)
     return figure
