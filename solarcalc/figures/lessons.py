@@ -6,7 +6,9 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
+from solarcalc.basis.hours import DAYS_IN_YEAR
 from solarcalc.basis.quantity import grouped, three_figures
+from solarcalc.battery.ageing import LifeCurve, calendar_damage_per_year_frac, cycles_to_end
 from solarcalc.energy.diode import diode_curve, open_circuit_v, power_at_voltage_w
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
 from solarcalc.sitefile.array import Module
@@ -119,4 +121,36 @@ def draw_cable_drop(run: Run, current_a: float, length_m: float, size_mm2: float
     axes.set_ylabel("Voltage [V]")
     axes.set_xlim(0.0, 160.0)
     axes.set_ylim(min(0.85 * run.voltage_v, run.voltage_v - 1.1 * drop_v), 1.01 * run.voltage_v)
+    return figure
+
+
+@styled
+def draw_battery_life(curve: LifeCurve, depth_frac: float, room_c: float) -> Figure:
+    """Years of a battery by its daily depth: by cycles, by time in that heat, and both together.
+
+    Parameters
+    ----------
+    curve : LifeCurve
+    depth_frac : float
+        Of each day's discharge, [0 to 1].
+    room_c : float
+        [degC].
+    """
+    figure, (axes,) = sheet(6.4, 3.2)
+    by_time = calendar_damage_per_year_frac(room_c, curve)
+    depth = np.linspace(0.1, 0.9, POINTS)
+    by_cycles = DAYS_IN_YEAR / cycles_to_end(depth, curve)
+    here = DAYS_IN_YEAR / float(cycles_to_end(depth_frac, curve))
+    percent = 100.0 * depth
+    axes.plot(percent, 1.0 / by_cycles, color=MID, linestyle="--", label="by cycles alone")
+    axes.axhline(1.0 / by_time, color=LIGHT, linewidth=2.0, label="calendar life in that room")
+    axes.plot(percent, 1.0 / (by_cycles + by_time), color=DARK, linewidth=2.2, label="both")
+    years = 1.0 / (here + by_time)
+    axes.plot([100.0 * depth_frac], [years], "o", color=WARM)
+    axes.set_title(f"{years:.1f} years with {100.0 * depth_frac:.0f} % taken each night,"
+                   f" in a room of {room_c:.0f} °C")  # fmt: skip
+    axes.set_xlabel("Depth of discharge each night [%]")
+    axes.set_ylabel("Life [years]")
+    axes.set_ylim(0.0, 1.6 * curve.calendar_years)
+    axes.legend(frameon=False, fontsize=8.0)
     return figure
