@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from solarcalc.basis.hours import DAYS_IN_YEAR
+from solarcalc.basis.hours import DAYS_IN_YEAR, HOURS_IN_DAY
 from solarcalc.basis.quantity import grouped, three_figures
 from solarcalc.battery.ageing import LifeCurve, calendar_damage_per_year_frac, cycles_to_end
 from solarcalc.energy.diode import diode_curve, open_circuit_v, power_at_voltage_w
-from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.sitefile.array import Module
+from solarcalc.supply.run import simulate
+from solarcalc.supply.system import System
 from solarcalc.wiring.capacity import capacity, volts_dropped
 from solarcalc.wiring.conductors import hot_ohm_per_km, resistances, working_c
 from solarcalc.wiring.runs import Run
@@ -153,4 +157,58 @@ def draw_battery_life(curve: LifeCurve, depth_frac: float, room_c: float) -> Fig
     axes.set_ylabel("Life [years]")
     axes.set_ylim(0.0, 1.6 * curve.calendar_years)
     axes.legend(frameon=False, fontsize=8.0)
+    return figure
+
+
+def _low_week(day_wh: float, from_h: int, to_h: int, shares: list[float]) -> np.ndarray:
+    """Hours of as many days as there are shares, each with its share of a day's energy [W]."""
+    hour = np.arange(HOURS_IN_DAY) + 0.5
+    shape = np.where((hour > from_h) & (hour < to_h),
+                     np.sin(np.pi * (hour - from_h) / (to_h - from_h)), 0.0)  # fmt: skip
+    return np.concatenate([day_wh * share * shape / shape.sum() for share in shares])
+
+
+@styled
+def draw_low_week(
+    system: System, *, essential_wh: float, nonessential_wh: float, usual_sun_wh: float,
+    low_frac: float,
+) -> Figure:
+    """Charge of the battery through seven days with little sun, usual ones around them.
+
+    Parameters
+    ----------
+    system : System
+    essential_wh, nonessential_wh : float
+        Demand of each board in a day [Wh].
+    usual_sun_wh : float
+        Of a usual day, at the battery [Wh].
+    low_frac : float
+        Of that in the low-irradiance week, [0 to 1].
+    """
+    shares = [1.0] * 3 + [low_frac] * 7 + [1.0] * 4
+    index = pd.date_range("2001-06-01", periods=HOURS_IN_DAY * len(shares), freq="h", tz="UTC")
+    even = np.full(len(index), 1.0 / HOURS_IN_DAY)
+    sun = pd.Series(_low_week(usual_sun_wh, 6, 18, shares), index=index)
+    loads = pd.DataFrame({
+        "essential": 0.5 * essential_wh * even + _low_week(0.5 * essential_wh, 17, 23,
+                                                           [1.0] * len(shares)),
+        "nonessential": _low_week(nonessential_wh, 16, 22, [1.0] * len(shares)),
+    }, index=index)  # fmt: skip
+    ones = np.ones(len(index))
+    banks = tuple(replace(bank, capacity_factor=ones, charge_factor=ones) for bank in system.banks)
+    year = simulate(sun, loads, replace(system, banks=banks))
+    figure, (axes,) = sheet(6.4, 3.2)
+    days = np.arange(len(index)) / HOURS_IN_DAY - 2.0
+    axes.plot(days, 100.0 * year.state_of_charge.to_numpy(), color=DARK, linewidth=1.8)
+    axes.axvspan(1.0, 8.0, color=PALE)
+    for level, words in ((system.shedding.off_frac, "nonessential board is shed"),
+                         (system.banks[0].min_soc_frac, "reserve")):
+        axes.axhline(100.0 * level, color=WARM, linestyle="--")
+        axes.text(12.0, 100.0 * level, f"{words} ", ha="right", va="bottom", fontsize=8.0)
+    out = {board: year.hours_without_supply(board) for board in ("essential", "nonessential")}
+    axes.set_title(f"Without supply: essential board {out['essential']} h,"
+                   f" nonessential board {out['nonessential']} h")  # fmt: skip
+    axes.set_xlabel("Day (grey: the low-irradiance week)")
+    axes.set_ylabel("State of charge [%]")
+    axes.set_ylim(0.0, 105.0)
     return figure
