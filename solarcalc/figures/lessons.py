@@ -16,10 +16,10 @@ from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, st
 from solarcalc.sitefile.array import Module
 from solarcalc.supply.run import simulate
 from solarcalc.supply.system import System
-from solarcalc.wiring.capacity import capacity, volts_dropped
+from solarcalc.wiring.capacity import capacity, ratings_a, volts_dropped
 from solarcalc.wiring.conductors import hot_ohm_per_km, resistances, working_c
 from solarcalc.wiring.runs import Run
-from solarcalc.wiring.string_plan import StringCase, string_row
+from solarcalc.wiring.string_plan import StringCase, StringFuses, string_row
 
 POINTS = 120
 
@@ -211,4 +211,35 @@ def draw_low_week(
     axes.set_xlabel("Day (grey: the low-irradiance week)")
     axes.set_ylabel("State of charge [%]")
     axes.set_ylim(0.0, 105.0)
+    return figure
+
+
+@styled
+def draw_string_fuse(fuses: StringFuses) -> Figure:
+    """What flows back into a shorted string, what its modules bear, and the window of its fuse.
+
+    Parameters
+    ----------
+    fuses : StringFuses
+        Of the strings in one box.
+    """
+    figure, (axes,) = sheet(6.4, 2.8)
+    back_a, bears_a = fuses.backfeed_a, fuses.max_fuse_a
+    axes.barh(1.0, back_a, color=WARM if fuses.needed else MID, height=0.5)
+    axes.text(back_a, 1.0, f" {back_a:.0f} A", va="center")
+    axes.barh(0.0, fuses.most_a - fuses.least_a, left=fuses.least_a, color=LIGHT, height=0.5)
+    for rating in (each for each in ratings_a("dc-fuse") if each <= 40.0):
+        chosen = rating == fuses.rated_a
+        axes.plot([rating], [0.0], "o", color=DARK if chosen else INK,
+                  markersize=9.0 if chosen else 3.0)
+    axes.axvline(bears_a, color=WARM, linestyle="--")
+    axes.text(bears_a, 1.75, f" the module bears {bears_a:.0f} A", fontsize=8.0)
+    said = ("no fuse is needed" if not fuses.needed else
+            f"fuses of {fuses.rated_a:.0f} A" if fuses.rated_a else "no fuse made fits")
+    strings = "1 string" if fuses.strings == 1 else f"{fuses.strings} strings"
+    axes.set_title(f"{strings}: {back_a:.0f} A can flow back, {said}")
+    axes.set_yticks([1.0, 0.0], ["flows back", "window of the fuse"])
+    axes.set_xlabel("Current [A]")
+    axes.set_xlim(0.0, max(45.0, 1.15 * back_a))
+    axes.set_ylim(-0.6, 2.1)
     return figure
