@@ -11,8 +11,10 @@ from matplotlib.figure import Figure
 from solarcalc.basis.hours import DAYS_IN_YEAR, HOURS_IN_DAY
 from solarcalc.basis.quantity import grouped, three_figures
 from solarcalc.battery.ageing import LifeCurve, calendar_damage_per_year_frac, cycles_to_end
+from solarcalc.earthing.electrode import rods_ohm
 from solarcalc.energy.diode import diode_curve, open_circuit_v, power_at_voltage_w
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
+from solarcalc.protection.neutral import most_electrode_ohm
 from solarcalc.sitefile.array import Module
 from solarcalc.supply.run import simulate
 from solarcalc.supply.system import System
@@ -242,4 +244,38 @@ def draw_string_fuse(fuses: StringFuses) -> Figure:
     axes.set_xlabel("Current [A]")
     axes.set_xlim(0.0, max(45.0, 1.15 * back_a))
     axes.set_ylim(-0.6, 2.1)
+    return figure
+
+
+@styled
+def draw_earth_rods(
+    rod: dict[str, float], count: int, residual_ma: float, touch_v: float
+) -> Figure:
+    """Resistance of rods in line, a rod's length apart, under what a residual device allows.
+
+    Parameters
+    ----------
+    rod : dict
+        ``resistivity_ohm_m``, ``length_m`` and ``diameter_m`` of each [ohm m], [m].
+    count : int
+        Rods that are driven.
+    residual_ma : float
+        Rated residual current of the device [mA].
+    touch_v : float
+        Limit of the touch voltage [V].
+    """
+    figure, (axes,) = sheet(6.4, 3.0)
+    numbers = range(1, 11)
+    ohm = [rods_ohm(**rod, count=each, spacing_m=rod["length_m"]) for each in numbers]
+    here, most = ohm[count - 1], most_electrode_ohm(residual_ma, touch_v)
+    axes.bar(numbers, ohm, color=[DARK if each == count else LIGHT for each in numbers])
+    axes.axhline(most, color=WARM, linestyle="--")
+    axes.text(10.4, most, f"at most {most:.0f} Ω ", ha="right", va="bottom", fontsize=8.0)
+    rods = "1 rod" if count == 1 else f"{count} rods"
+    said = "low enough" if here <= most else "too high"
+    axes.set_title(f"{rods} of {rod['length_m']:g} m in {rod['resistivity_ohm_m']:.0f} Ω·m:"
+                   f" {here:.0f} Ω, {said} for {residual_ma:.0f} mA")  # fmt: skip
+    axes.set_xlabel("Rods in line")
+    axes.set_ylabel("Resistance to earth [Ω]")
+    axes.set_ylim(0.0, 1.15 * max(ohm[0], min(most, 2.0 * ohm[0])))
     return figure
