@@ -197,8 +197,9 @@ def rods_for_target(given: Given) -> Worked:
     for count in range(1, 9):
         together = rods_ohm(**given.rods, count=count, spacing_m=length)
         ratios[count] = round(together / rod_ohm(**given.rods), 2)
-    needed = rods_needed(target_ohm=given.target_ohm, **given.rods, spacing_m=length)
-    count = needed if needed in ratios else 1
+    needed = rods_needed(target_ohm=given.target_ohm, **given.rods, spacing_m=length,
+                         most=8)  # fmt: skip
+    count = needed or 1
     return Worked(
         right=float(needed or "nan"), unit="rods", within_frac=0.0,
         by_printed=next((float(each) for each, ratio in ratios.items()
@@ -207,8 +208,8 @@ def rods_for_target(given: Given) -> Worked:
                "one_too_many": count + 1.0},
         rows=[{"rods in line": each, "share of one rod": f"{ratio:.2f}"}
               for each, ratio in ratios.items()],
-        steps={"share": given.target_ohm / given.one_rod_ohm, "ratio": ratios[count or 1],
-               "count": count, "ohm": ratios[count or 1] * given.one_rod_ohm},
+        steps={"share": given.target_ohm / given.one_rod_ohm, "ratio": ratios[count],
+               "count": count, "ohm": ratios[count] * given.one_rod_ohm},
     )  # fmt: skip
 
 
@@ -244,7 +245,7 @@ def residual_test(given: Given) -> Worked:
               for name, (rated, at, after_ms) in zip(DEVICES, given.trips, strict=True)],
         steps={"found": DEVICES[odd[0]], "at_ma": at_ma, "rated_ma": rated_ma,
                "half_ma": least * rated_ma, "most_ms": trip_time_ms(1),
-               "why": "too late for a person who touches the line" if at_ma > rated_ma else
+               "why": "only with more than its rating, too much for a person" if at_ma > rated_ma else
                "too soon: the small leakage that all appliances have would trip it"},
     )  # fmt: skip
 
