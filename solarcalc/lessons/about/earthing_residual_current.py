@@ -245,8 +245,8 @@ def residual_test(given: Given) -> Worked:
               for name, (rated, at, after_ms) in zip(DEVICES, given.trips, strict=True)],
         steps={"found": DEVICES[odd[0]], "at_ma": at_ma, "rated_ma": rated_ma,
                "half_ma": least * rated_ma, "most_ms": trip_time_ms(1),
-               "why": "only with more than its rating, too much for a person" if at_ma > rated_ma else
-               "too soon: the small leakage that all appliances have would trip it"},
+               "why": "only with more than its rating, too much for a person"
+               if at_ma > rated_ma else "too soon: the small leakage that all appliances have would trip it"},
     )  # fmt: skip
 
 
