@@ -246,7 +246,7 @@ def residual_test(given: Given) -> Worked:
         steps={"found": DEVICES[odd[0]], "at_ma": at_ma, "rated_ma": rated_ma,
                "half_ma": least * rated_ma, "most_ms": trip_time_ms(1),
                "why": "only with more than its rating, too much for a person"
-               if at_ma > rated_ma else "too soon: the small leakage of all appliances would do it"},
+               if at_ma > rated_ma else "too soon: the leakage of any appliance would do"},
     )  # fmt: skip
 
 
