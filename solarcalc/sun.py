@@ -139,6 +139,8 @@ def equation_of_time_min(day_of_year: ArrayLike) -> Array:
 def sunset_hour_angle_deg(latitude_deg: ArrayLike, sun_declination_deg: ArrayLike) -> Array:
     """Hour angle of sunset [deg], without refraction; 180 in polar day, 0 in polar night.
 
+    Shape of the arguments together, (n,) or ().
+
     Parameters
     ----------
     latitude_deg, sun_declination_deg : float or array
@@ -159,6 +161,8 @@ def extraterrestrial_mj_m2(
     to_hour_angle_deg: ArrayLike, solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
 ) -> Array:  # fmt: skip
     """Energy on a horizontal plane above the air between two hour angles [MJ/m2].
+
+    Shape of the arguments together, (n,) or ().
 
     Parameters
     ----------
@@ -188,7 +192,10 @@ def extraterrestrial_daily_mj_m2(
     day_of_year: ArrayLike, latitude_deg: ArrayLike, *,
     solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
 ) -> Array:  # fmt: skip
-    """Energy on a horizontal plane above the air in one day [MJ/m2], sunrise to sunset."""
+    """Energy on a horizontal plane above the air in one day [MJ/m2], sunrise to sunset.
+
+    Shape of the arguments together, (n,) or ().
+    """
     sunset = sunset_hour_angle_deg(latitude_deg, declination_deg(day_of_year))
     return extraterrestrial_mj_m2(day_of_year, latitude_deg=latitude_deg,
                                   from_hour_angle_deg=-sunset, to_hour_angle_deg=sunset,
@@ -199,6 +206,8 @@ def sun_at_solar_time(
     day_of_year: ArrayLike, solar_hour: ArrayLike, latitude_deg: ArrayLike
 ) -> tuple[Array, Array]:
     """Zenith and azimuth of the sun at a solar time of one day, [deg] both.
+
+    Shape of the arguments together, (n,) or ().
 
     Use it for rules stated in solar time, such as "no shadow from 9 to 15 on the shortest day".
     Solar noon is 12; there is no refraction and the declination is that of the whole day.

@@ -232,6 +232,7 @@ def test_a_trainer_sets_a_class_and_sees_it(folder: Path) -> None:
     assert "<b>" not in page
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("text", "told"), [
     ('lesons = ["01_module_sheet"]', "lesons"), ('lessons = ["99_none"]', "99_none"),
     ('sites = ["no-site"]', "no-site"), ("[[learners]]", "a name"), ("title = 3", "a text"),
@@ -245,6 +246,7 @@ def test_a_class_file_that_is_not_sound_is_told(text: str, told: str, tmp_path: 
         read_class(tmp_path)
 
 
+@pytest.mark.slow
 def test_the_command_writes_the_page(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, "-m", "solarcalc", "class", "page", str(tmp_path)],
                           capture_output=True, text=True, check=True)  # fmt: skip

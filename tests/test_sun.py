@@ -119,6 +119,7 @@ def astronomy():
         yield hours, times, coordinates.get_sun(times)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", PLACES)
 def test_every_hour_of_a_year_agrees_with_an_astronomy_library(place, astronomy):
     from astropy import units

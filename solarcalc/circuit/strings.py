@@ -177,6 +177,8 @@ class Best:
 def current_shares(points: int = CURRENT_POINTS) -> np.ndarray:
     """Currents of a curve as shares of the photocurrent: some backwards, most forwards.
 
+    Shape (n,), rising.
+
     Backwards they crowd towards none: a dark half draws its small current over most of its
     voltage.
     """

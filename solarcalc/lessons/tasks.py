@@ -70,7 +70,10 @@ class Worked:
     drawing: str = ""
 
     def off_by(self, value: float) -> float:
-        """How far an answer near `value` may lie from it, in the unit."""
+        """How far an answer near `value` may lie from it, in the unit.
+
+        The tolerance of the task: a share of the value, or its last digit.
+        """
         return max(self.within, self.within_frac * abs(value)) + 1e-9
 
 
