@@ -163,7 +163,8 @@ class Lesson:
                             digits={heads[head]: _decimals(row[head] for row in found.rows)
                                     for head in heads})  # fmt: skip
         if found.drawing:
-            page.show_drawing(found.drawing, file=asked.key.replace("_", "-"), alt=asked.alt)
+            svg = found.drawing if isinstance(found.drawing, str) else found.drawing()
+            page.show_drawing(svg, file=asked.key.replace("_", "-"), alt=asked.alt)
 
     def _help(self, asked: Asked, found: Worked) -> None:
         wrong = self.progress.wrong_tries(asked.key)
