@@ -140,6 +140,15 @@ def test_a_task_that_another_gives_away_waits_for_it(
     assert lesson.given.faulty in run(capsys, lesson.ask, "kind_of_fault", None)
 
 
+def test_a_choice_is_said_back_with_its_numbers(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson = open_lesson("14_building_order", "Ama")
+    kept_words = run(capsys, lesson.predict, "a")
+    assert f"Kept: a) After {sum(lesson.given.days.values())} days" in kept_words
+    assert "<" not in kept_words + run(capsys, lesson.compare)
+
+
 def test_without_a_name_nothing_is_kept(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     lesson = open_lesson(SHEET)
     lesson.predict("b")

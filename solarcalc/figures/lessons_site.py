@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Arc, Rectangle
 
-from solarcalc.figures.style import DARK, INK, LIGHT, WARM, sheet, styled
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
 from solarcalc.powerroom.air import AIMED_FRAC, BURNS_FROM_FRAC, share_after_frac
 
 if TYPE_CHECKING:
@@ -131,3 +132,49 @@ def _door(axes: Axes, *, outward: bool) -> None:
     axes.text(3.04, 1.22, "inside", ha="right", va="top", fontsize=8.0)
     axes.text(3.04, 1.38, "outside", ha="right", va="bottom", fontsize=8.0)
     axes.text(3.3, 1.95, "D  door, from above", ha="center", va="bottom")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bar:
+    """A task on the days of a programme.
+
+    Parameters
+    ----------
+    name : str
+    first_day : int
+        1 for the first.
+    days : int
+        So many, one after another.
+    decides : bool
+        Whether the end slips when it slips.
+    """
+
+    name: str
+    first_day: int
+    days: int
+    decides: bool = False
+
+
+@styled
+def draw_bars(bars: Sequence[Bar], title: str) -> Figure:
+    """Tasks as bars over the days, those that decide the end in the dark ink.
+
+    Parameters
+    ----------
+    bars : sequence of Bar
+    title : str
+    """
+    figure, (axes,) = sheet(6.4, 0.9 + 0.28 * len(bars))
+    for place, bar in enumerate(bars):
+        axes.barh(place, bar.days, left=bar.first_day - 0.5, height=0.6,
+                  color=DARK if bar.decides else MID)
+    last = max(bar.first_day + bar.days - 1 for bar in bars)
+    axes.set_title(title)
+    axes.set_xlabel("Working day")
+    axes.set_yticks(range(len(bars)), [bar.name for bar in bars])
+    axes.set_ylim(len(bars) - 0.4, -0.6)
+    axes.set_xlim(0.5, last + 0.5)
+    axes.set_xticks(range(1, last + 1, 1 if last <= 24 else 5))
+    axes.set_xticks([day + 0.5 for day in range(last + 1)], minor=True)
+    axes.grid(visible=True, axis="x", which="minor", color=LIGHT, linewidth=0.6)
+    return figure

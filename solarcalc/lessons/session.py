@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -50,8 +50,7 @@ class Lesson:
         said : object
             None while there is none.
         """
-        asked = self.text.predict
-        found = self.worked(asked.key)
+        asked, found = self._asked(self.text.predict.key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
         if mark.verdict in ("none", "unread"):
@@ -80,12 +79,12 @@ class Lesson:
 
     def compare(self) -> None:
         """The prediction beside the result; the result is not given away before there is one."""
-        asked, kept = self.text.predict, self.progress.record["predicted"]
+        kept = self.progress.record["predicted"]
         if kept is None:
             page.say("You have not predicted yet: go back to the first question and do. A guess"
                      " that turns out wrong teaches more than none.")
             return
-        found = self.worked(asked.key)
+        asked, found = self._asked(self.text.predict.key)
         beside = "as you predicted" if kept["verdict"] == "right" else "other than you predicted"
         page.say(f"You predicted: {kept['said']}. The result, {beside}:"
                  f" {right_words(asked, found)}.")  # fmt: skip
@@ -111,7 +110,7 @@ class Lesson:
             number = [one.key for one in self.text.tasks].index(asked.after) + 1
             page.say(f"Do task {number} first: this one would give it away.")
             return
-        found = self.worked(key)
+        asked, found = self._asked(key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
         if mark.verdict in ("none", "unread"):
@@ -146,6 +145,13 @@ class Lesson:
             self._worked[key] = worked(self.text, key, self.given)
         return self._worked[key]
 
+    def _asked(self, key: str) -> tuple[Asked, Worked]:
+        """A task or the prediction, the numbers in its choices, and what it comes to."""
+        asked, found = self.text.task(key), self.worked(key)
+        choices = {letter: filled(words, found.steps, self.given)
+                   for letter, words in asked.choices.items()}  # fmt: skip
+        return replace(asked, choices=choices), found
+
     def _is_known(self, key: str) -> bool:
         """Whether the answer of a task is found, or was shown."""
         return self.progress.is_done(key) or self.progress.wrong_tries(key) >= SHOWN_AFTER
@@ -153,8 +159,7 @@ class Lesson:
     def _show_question(self, asked: Asked, found: Worked) -> None:
         page.say(filled(asked.ask, found.steps, self.given))
         if asked.choices:
-            page.show_points(f"{letter}) {filled(words, found.steps, self.given)}"
-                             for letter, words in asked.choices.items())  # fmt: skip
+            page.show_points(f"{letter}) {words}" for letter, words in asked.choices.items())
         if found.rows:
             heads = {head: f"{words} [{unit}]" if unit else words
                      for head in found.rows[0] for words, unit in [words_and_unit(head)]}
