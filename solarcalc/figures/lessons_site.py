@@ -178,3 +178,34 @@ def draw_bars(bars: Sequence[Bar], title: str) -> Figure:
     axes.set_xticks([day + 0.5 for day in range(last + 1)], minor=True)
     axes.grid(visible=True, axis="x", which="minor", color=LIGHT, linewidth=0.6)
     return figure
+
+
+@styled
+def draw_readings(expected_v: float, read_v: Sequence[float], within_frac: float) -> Figure:
+    """Readings of strings beside the band in which they pass.
+
+    Parameters
+    ----------
+    expected_v : float
+        Of each string [V].
+    read_v : sequence of float
+        One a string [V].
+    within_frac : float
+        Tolerance, [0 to 1].
+    """
+    figure, (axes,) = sheet(6.4, 2.6)
+    low, high = (expected_v * (1.0 + way * within_frac) for way in (-1.0, 1.0))
+    axes.axvspan(low, high, color=LIGHT)
+    axes.axvline(expected_v, color=DARK)
+    outside = [not low <= volts <= high for volts in read_v]
+    for place, (volts, out) in enumerate(zip(read_v, outside, strict=True)):
+        axes.plot([volts], [place], "X" if out else "o", color=WARM if out else DARK, markersize=9)
+        axes.text(volts, place, f"   {volts:.0f} V", va="center")
+    count = sum(outside)
+    axes.set_title(f"{expected_v:.0f} V expected: {len(read_v) - count} of {len(read_v)} strings"
+                   f" within {100.0 * within_frac:.0f} %")  # fmt: skip
+    axes.set_xlabel("Open-circuit voltage [V]")
+    axes.set_yticks(range(len(read_v)), [f"S{place + 1}" for place in range(len(read_v))])
+    axes.set_ylim(len(read_v) - 0.5, -0.9)
+    axes.set_xlim(0.85 * min(read_v), 1.2 * max(read_v))
+    return figure
