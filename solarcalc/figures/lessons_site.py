@@ -209,3 +209,24 @@ def draw_readings(expected_v: float, read_v: Sequence[float], within_frac: float
     axes.set_ylim(len(read_v) - 0.5, -0.9)
     axes.set_xlim(0.85 * min(read_v), 1.2 * max(read_v))
     return figure
+
+
+@styled
+def draw_daily_ratio(ratio: Sequence[float], title: str) -> Figure:
+    """Energy over what was expected, day by day.
+
+    Parameters
+    ----------
+    ratio : sequence of float
+        One a day, 1 is as expected.
+    title : str
+    """
+    figure, (axes,) = sheet(6.4, 2.8)
+    axes.axhline(1.0, color=LIGHT, linewidth=1.2)
+    axes.plot(range(1, len(ratio) + 1), ratio, ".-", color=DARK, linewidth=0.7, markersize=4.0)
+    axes.set_title(title)
+    axes.set_xlabel("Day")
+    axes.set_ylabel("Measured over expected")
+    axes.set_xlim(0.0, len(ratio) + 1.0)
+    axes.set_ylim(0.0, 1.15)
+    return figure
