@@ -46,7 +46,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    options = _parser().parse_args(arguments)
+    options = command_parser().parse_args(arguments)
     command: Callable[[argparse.Namespace], int] = options.command
     try:
         with _quiet_libraries():
@@ -65,7 +65,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return FAILED
 
 
-def _parser() -> argparse.ArgumentParser:
+def command_parser() -> argparse.ArgumentParser:
+    """Every command with its options."""
     parser = argparse.ArgumentParser(
         prog="solarcalc", description="Rooftop solar with batteries: from site files to reports.",
         epilog="SITE is a site file, or the name of a demo site such as ridge-clinic.",

@@ -13,6 +13,7 @@ import hashlib
 from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
+from functools import wraps
 from pathlib import Path
 from typing import Any, Generic, TypeVar, overload
 
@@ -170,6 +171,7 @@ class Design:
     kept: dict[str, _Kept] = field(default_factory=dict, repr=False)
     whole: Design | None = field(default=None, repr=False)
     _planes: list[Design] = field(default_factory=list, repr=False)
+    _answers: dict[Callable[..., Any], Any] = field(default_factory=dict, repr=False)
 
     @property
     def site(self) -> Site:
@@ -544,6 +546,43 @@ def _unlike(one: object, other: object) -> bool:
     return one != other or len({frozenset(each or ()) for each in written}) > 1
 
 
+def of_design(ask: Callable[[Design], T]) -> Callable[[Design], T]:
+    """A function of a design that is worked out once and kept with it; changed designs ask anew."""
+
+    @wraps(ask)
+    def answer(design: Design) -> T:
+        if ask not in design._answers:
+            design._answers[ask] = ask(design)
+        found: T = design._answers[ask]
+        return found
+
+    return answer
+
+
+_inherited: dict[str, tuple[Design, Callable[[], bool]]] = {}
+"""Designs that this process was forked with, and whether what they follow from is the same yet."""
+
+
+def inherit(word: str, design: Design, stands: Callable[[], bool]) -> None:
+    """Have `open_design` give a design that is worked out, as long as it stands.
+
+    Parameters
+    ----------
+    word : str
+        What asks for it.
+    design : Design
+    stands : callable
+        Whether every file that it follows from is as it was.
+    """
+    _inherited[word] = design, stands
+
+
+def inherited(word: str) -> Design | None:
+    """The design that stands for a word since before this process began; None without one."""
+    design, stands = _inherited.get(word, (None, bool))
+    return design if stands() else None
+
+
 def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None) -> Design:
     """Open a site file; nothing is worked out until it is asked for.
 
@@ -562,6 +601,8 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
     """
     if isinstance(site_file, SiteFile):
         sitefile = site_file
+    elif design := inherited(str(site_file)):
+        return design if changes is None else design.changed(changes)
     else:
         path, variant = site_and_variant(str(site_file))
         sitefile = read_site(path)

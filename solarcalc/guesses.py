@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache, partial, reduce
+from functools import partial, reduce
 from itertools import pairwise
 from operator import or_
 from typing import Any
@@ -18,7 +18,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.published import published
-from solarcalc.design import Design
+from solarcalc.design import Design, of_design
 from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
 from solarcalc.installation.schedules import route_checks
 from solarcalc.protection.case import Device
@@ -282,12 +282,11 @@ def ranked(found: Iterable[DecidingGuess]) -> tuple[DecidingGuess, ...]:
     )))  # fmt: skip
 
 
-@lru_cache(maxsize=4)
+@of_design
 def ranked_guesses(design: Design) -> tuple[DecidingGuess, ...]:
     """Every guess of a design with what its range moves, the deciding ones first.
 
-    It takes dozens of changed designs, and several documents of a site tell it: kept for the last
-    few designs.
+    It takes dozens of changed designs, and several documents of a site tell it.
 
     Raises
     ------

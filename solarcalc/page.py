@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec
 from solarcalc.basis.check import Check, Outcome, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.quantity import figure, grouped, unit_sign, words_and_unit
+from solarcalc.basis.quantity import figure, grouped, on_paper, unit_sign
 from solarcalc.basis.sourced import Sourced
 
 if TYPE_CHECKING:
@@ -81,7 +81,8 @@ def table_html(
 
     body = "".join(row("td", texts) for texts in cells)
     head = row("th", heads, ' scope="col"')
-    return (f'<table class="sc-table {NO_MATHS}"><caption>{html.escape(caption)}</caption>'
+    over = f"<caption>{html.escape(caption)}</caption>" if caption else ""
+    return (f'<table class="sc-table {NO_MATHS}">{over}'
             f"<thead>{head}</thead><tbody>{body}</tbody></table>")
 
 
@@ -178,7 +179,7 @@ def fault(where: str, given: str, allowed: str, remedy: str = "") -> Fault:
 
 
 P = ParamSpec("P")
-_boxes: set[tuple[int, str]] = set()
+boxes: set[tuple[int, str]] = set()
 """Cell and sentence of the boxes on the page: what one cell shows of a thing is one box."""
 
 
@@ -188,13 +189,14 @@ def show_no_answer(why: NoAnswer) -> None:
 
     if InteractiveShell.initialized():
         cell = (InteractiveShell.instance().execution_count, why.sentence)
-        if cell in _boxes:
+        if cell in boxes:
             return
-        _boxes.add(cell)
-    publish_html(_box_html(why.sentence), why.sentence)
+        boxes.add(cell)
+    publish_html(box_html(why.sentence), why.sentence)
 
 
-def _box_html(words: str) -> str:
+def box_html(words: str) -> str:
+    """A box of one sentence, escaped."""
     return f'<p class="example {NO_MATHS}">{html.escape(words)}</p>'
 
 
@@ -337,7 +339,7 @@ def show_results(
     *, answer: str, values: Mapping[str, float | int | str], checks: Sequence[Check] = (),
     headline: str = "",
 ) -> None:
-    """Show what the workbook found: one sentence, named values, checks. Its last output.
+    """Show what the workbook found: one sentence, named values, checks. It opens the workbook.
 
     Parameters
     ----------
@@ -366,7 +368,33 @@ def show_results(
     record = {"headline": headline, "answer": answer, "values": plain,
               "order": list(plain),  # files sort their keys
               "checks": [asdict(check) for check in ordered]}
-    publish({RESULTS_MIME: record, "text/plain": "\n".join(lines)})
+    publish_html(_results_html(record, ordered), "\n".join(lines), {RESULTS_MIME: record})
+
+
+_KEY_NUMBERS = 8
+"""Named values that stand beside the answer; the others are behind a fold."""
+
+
+def _results_html(record: Mapping[str, Any], checks: Sequence[Check]) -> str:
+    """The answer, its first numbers and what is not well; the rest folded."""
+    printed = [on_paper(name, value) for name, value in record["values"].items()]
+    rows = [[heading(words), f"{value} {unit}".strip()] for words, value, unit in printed]
+    bad = [check for check in checks if check.outcome in ("failed", "review")]
+    parts = [f'<p class="sc-answer"><strong>{html.escape(record["answer"])}</strong></p>',
+             table_html(["Key number", "Value"], rows[:_KEY_NUMBERS], [False, True], "")]
+    parts += [f"<p>{html.escape(record['headline'])}</p>"] if record["headline"] else []
+    parts += [_list_html(bad)] if bad else []
+    folded = [table_html(["Number", "Value"], rows[_KEY_NUMBERS:], [False, True], "")
+              if rows[_KEY_NUMBERS:] else "", _list_html(checks) if checks else ""]
+    if any(folded):
+        parts.append(f"<details><summary>All numbers, and all {len(checks)} checks</summary>"
+                     + "".join(folded) + "</details>")
+    return f'<div class="{NO_MATHS}">{"".join(parts)}</div>'
+
+
+def _list_html(checks: Sequence[Check]) -> str:
+    items = "".join(f"<li>{html.escape(_check_line(check))}</li>" for check in checks)
+    return f"<ul>{items}</ul>"
 
 
 def _checked_values(
@@ -522,70 +550,3 @@ def _check_name(what: str, file: str) -> None:
     if not _FILE_NAME.match(file):
         raise InputError(fault(f"{what}: file", file,
                                "2 to 41 small letters, digits and hyphens, a letter first"))
-
-
-def explore(
-    function: Callable[..., Figure | None], /, *, live: bool = False, **ranges: object
-) -> None:
-    """Sliders and lists that call a drawing function again on release, or while dragged.
-
-    A setting that has no answer, or that the site file would refuse, shows a box that says why.
-
-    Parameters
-    ----------
-    function : callable
-        Draws with one keyword argument for each range, and returns a figure or shows its own.
-    live : bool
-        Draw while a slider is dragged; for what is drawn at once.
-    **ranges : tuple, list, mapping or bool
-        ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
-        of label to value a drop-down list, True or False a tick box.
-
-    Raises
-    ------
-    InputError
-        For a range of another form.
-    """
-    import ipywidgets as widgets
-    from IPython.display import display
-
-    controls = {name: control_of(widgets, name, given) for name, given in ranges.items()}
-    for control in controls.values():
-        if live and hasattr(control, "continuous_update"):
-            control.continuous_update = True
-
-    def draw(**chosen: object) -> None:
-        _boxes.clear()  # each setting says it anew
-        try:
-            drawn = function(**chosen)
-        except InputError as error:
-            why = error.sentence if isinstance(error, NoAnswer) else str(error)
-            publish_html(_box_html(why), why)
-            return
-        if drawn is not None:
-            settings = ", ".join(f"{name} = {value}" for name, value in chosen.items())
-            show_figure(drawn, f"Drawn for {settings or 'the given settings'}")
-
-    shown = widgets.interactive_output(draw, controls)
-    display(widgets.VBox([*controls.values(), shown]))  # type: ignore[no-untyped-call]
-
-
-def control_of(widgets: Any, name: str, given: object) -> Any:
-    """The slider, list or tick box for one range, labelled by its name."""
-    words, unit = words_and_unit(name)
-    unit = "0 to 1" if name.endswith("_frac") else unit
-    common = {"description": f"{words} [{unit}]" if unit else words,
-              "style": {"description_width": "14em"}, "layout": widgets.Layout(width="36em")}
-    if isinstance(given, bool):
-        return widgets.Checkbox(value=given, **common)
-    if isinstance(given, tuple) and len(given) in (3, 4) and all(map(is_number, given)):
-        low, high, step = given[:3]
-        whole = all(isinstance(number, int) for number in given)
-        slider = widgets.IntSlider if whole else widgets.FloatSlider
-        start = given[3] if len(given) == 4 else low
-        return slider(value=start, min=low, max=high, step=step, continuous_update=False, **common)
-    if isinstance(given, (list, dict)) and given:
-        return widgets.Dropdown(options=given, **common)
-    raise InputError(fault(f"explore: {name}", repr(given),
-                            "(low, high, step), (low, high, step, start), a list, a mapping, "
-                            "True or False"))

@@ -6,6 +6,7 @@ a band over the horizon that is brighter than the rest of the sky, or darker.
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 import pvlib
 
@@ -42,24 +43,26 @@ def plane_light(
     ground = GHI albedo (1 - cos tilt) / 2. No beam or circumsolar from a sun below the horizon:
     the sky is even then. A dark band takes no more than the even sky gives.
     """
-    zenith, azimuth = sun["apparent_zenith_deg"], sun["azimuth_deg"]
+    zenith, azimuth = (sun[name].to_numpy() for name in ("apparent_zenith_deg", "azimuth_deg"))
+    ghi, dni, dhi = (hours[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
     up = zenith < 90.0
-    beam = pvlib.irradiance.beam_component(
-        tilt_deg, azimuth_deg, zenith, azimuth, hours["dni"]
-    ).where(up, 0.0)
+    beam = pvlib.irradiance.beam_component(tilt_deg, azimuth_deg, zenith, azimuth, dni)
     parts = pvlib.irradiance.perez_driesse(
-        tilt_deg, azimuth_deg, hours["dhi"], hours["dni"].where(up, 0.0), beam_above_air(hours),
+        tilt_deg, azimuth_deg, dhi, np.where(up, dni, 0.0), beam_above_air(hours).to_numpy(),
         zenith, azimuth, return_components=True,
     )
-    even = pvlib.irradiance.isotropic(tilt_deg, hours["dhi"])
+    even = pvlib.irradiance.isotropic(tilt_deg, dhi)
+    sky = np.where(up, parts["poa_isotropic"], even)
+    band = np.where(up, parts["poa_horizon"], 0.0)
+    albedo = albedo_frac.to_numpy() if isinstance(albedo_frac, pd.Series) else albedo_frac
     light = pd.DataFrame(
-        {"beam": beam, "circumsolar": parts["poa_circumsolar"].where(up, 0.0),
-         "sky": parts["poa_isotropic"].where(up, even),
-         "horizon": parts["poa_horizon"].where(up, 0.0),
-         "ground": pvlib.irradiance.get_ground_diffuse(tilt_deg, hours["ghi"], albedo_frac)},
+        {"beam": np.where(up, beam, 0.0),
+         "circumsolar": np.where(up, parts["poa_circumsolar"], 0.0),
+         "sky": sky, "horizon": band,
+         "ground": pvlib.irradiance.get_ground_diffuse(tilt_deg, ghi, albedo)},
         index=hours.index,
     )
-    light["horizon"] = light["horizon"].clip(lower=-light["sky"])
+    light["horizon"] = np.where(band >= -sky, band, -sky)
     light["total"] = light.sum(axis=1)
     light["aoi_deg"] = pvlib.irradiance.aoi(tilt_deg, azimuth_deg, zenith, azimuth)
     return light

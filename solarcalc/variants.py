@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any
 
 import pandas as pd
@@ -17,7 +16,7 @@ from solarcalc.basis.check import worst_first
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import with_units
-from solarcalc.design import Design
+from solarcalc.design import Design, of_design
 from solarcalc.quote.answer import Standing
 from solarcalc.quote.economics import Economics, Money
 from solarcalc.quote.offer import Offer
@@ -91,9 +90,9 @@ def figures_of(design: Design) -> Figures:
     )  # fmt: skip
 
 
-@lru_cache(maxsize=2)
+@of_design
 def variants_of(design: Design) -> dict[str, Design]:
-    """The site's own design and each of its [[variants]] by name; kept for two designs.
+    """The site's own design and each of its [[variants]] by name.
 
     Raises
     ------

@@ -8,7 +8,7 @@ import runpy
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -33,7 +33,9 @@ settings.load_profile("explore" if os.environ.get("SOLARCALC_EXPLORE") else "rep
 
 TESTS = Path(__file__).resolve().parent
 MEASURED_FILE = runpy.run_path(str(TESTS / "measured_files.py"))["measured_file"]
-published_cases = runpy.run_path(str(TESTS / "published_figures.py"))["published_cases"]
+_FIGURES = runpy.run_path(str(TESTS / "published_figures.py"))
+published_cases, cases_as_written = _FIGURES["published_cases"], _FIGURES["cases_as_written"]
+_RECORD = SimpleNamespace(**runpy.run_path(str(TESTS / "published_record.py")))
 _DOCUMENT_CASES = SimpleNamespace(**runpy.run_path(str(TESTS / "document_cases.py")))
 
 
@@ -52,9 +54,14 @@ def no_kept_answers(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytes
 
 
 @pytest.fixture(scope="session")
-def cases_of():
+def cases_of(request: pytest.FixtureRequest):
     """Function from the name of a file of ``tests/published`` to its cases."""
-    return published_cases
+    return partial(_cases, request.config)
+
+
+def _cases(config: pytest.Config, name: str) -> list[dict[str, Any]]:
+    cases = published_cases(name)
+    return [_RECORD.noting(one) for one in cases] if config.getoption("--published-to") else cases
 
 
 @pytest.fixture(scope="module")
@@ -92,6 +99,26 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     gc.freeze()
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--published-to", default="", metavar="FILE",
+                     help="write what tests marked `published` compare, as JSON")  # fmt: skip
+
+
+_PUBLISHED: dict[str, tuple[str, list[dict[str, Any]]]] = {}
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    rows = dict(report.user_properties).get("published")
+    if report.when == "call" and rows is not None:
+        _PUBLISHED[report.nodeid] = (report.outcome, rows)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    path = session.config.getoption("--published-to")
+    if path and not hasattr(session.config, "workerinput"):
+        _RECORD.write_record(Path(path), _PUBLISHED)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line(
         "markers", "published(name, ...): one test a case of tests/published/<name>, as `case`"
@@ -101,8 +128,30 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     mark = metafunc.definition.get_closest_marker("published")
     if mark is not None and "case" in metafunc.fixturenames:
-        cases = [case for name in mark.args for case in published_cases(name)]
+        cases = [case for name in mark.args for case in _cases(metafunc.config, name)]
         metafunc.parametrize("case", cases, ids=[case["id"] for case in cases])
+
+
+@pytest.fixture(autouse=True)
+def compared(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+    """Function from expected and obtained, with abs= or rel=, that notes published figures.
+
+    What a test marked `published` compares by `pytest.approx` or ``==`` is noted without it.
+    """
+    mark = request.node.get_closest_marker("published")
+    if mark is None or not request.config.getoption("--published-to"):
+        yield lambda expected, obtained, **within: None
+        return
+    case = getattr(request.node, "callspec", None) and request.node.callspec.params.get("case")
+    cases = [(name, one) for name in mark.args for one in cases_as_written(name)
+             if case is None or one["id"] == case["id"]]  # fmt: skip
+    rows: list[dict[str, Any]] = []
+    request.node.user_properties.append(("published", rows))
+    notes = _RECORD.Notes(cases, rows)
+    watching = _RECORD.watch(monkeypatch, notes)
+    next(watching)
+    yield notes.compared
+    next(watching, None)
 
 
 @pytest.fixture(scope="session")

@@ -21,8 +21,8 @@ from nbformat.v4 import new_code_cell, new_notebook
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import whole_folder, write_whole
 from solarcalc.batch.folders import check_out_folder
+from solarcalc.batch.forks import WarmServer
 from solarcalc.batch.index import write_index
-from solarcalc.batch.kernels import WarmServer
 from solarcalc.batch.run import BatchResult, report_sites
 from solarcalc.batch.summary import SCHEMA, read_records
 from solarcalc.batch.workbook import check_parameters, parameters_of, read_workbooks
@@ -290,7 +290,7 @@ def test_executed_workbooks_keep_no_trace_of_the_run(batch: tuple[Path, BatchRes
     text = (out / "plain" / "workbooks" / "first.ipynb").read_text(encoding="utf-8")
     assert "papermill" not in text
     assert "/sc-" not in text
-    assert "page.explore" not in text
+    assert "explore(" not in text
     read: Any = nbformat.reads
     executed = read(text, as_version=4)
     nbformat.validate(executed)

@@ -290,6 +290,7 @@ def test_measured_discharges_show_no_loss_in_a_hurry_and_the_fit_says_so(measure
     assert wells.available_frac > 0.95
 
 
+@pytest.mark.published("battery/wells.toml")
 def test_capacity_against_rate_and_a_step_by_the_published_equations(cases_of):
     curve, step = cases_of("battery/wells.toml")
     wells = TwoWells(**curve["wells"])

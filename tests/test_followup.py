@@ -230,6 +230,7 @@ def test_a_full_battery_is_no_fault_of_the_array(east):
     assert blind["Unexplained"] < -0.2 * next(iter(blind.values())), "unseen, it is unexplained"
 
 
+@pytest.mark.published("followup/yields.toml")
 def test_ratio_as_published(cases_of):
     (case,) = cases_of(YIELDS)
     index = pd.date_range("2025-06-01 08:00", periods=4, freq="h", tz="UTC")

@@ -20,7 +20,6 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import grouped, on_paper, words_and_unit
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
-from solarcalc.page import control_of
 
 SAMPLES = Path(__file__).parent / "workbook_samples"
 EVIL = '<script>alert(1)</script> $x_1$ =cmd "q" \'q\' & {{7*7}} [a](javascript:1)'
@@ -146,19 +145,6 @@ def test_results_refuse(shown: list[Any], name: str, value: Any, message: str) -
 def test_results_refuse_without_an_answer(shown: list[Any]) -> None:
     with pytest.raises(InputError, match="sentence"):
         page.show_results(answer=" ", values={})
-
-
-def test_explore_makes_controls_that_draw_on_release() -> None:
-    import ipywidgets as widgets
-
-    slider = control_of(widgets, "tilt_deg", (0, 60, 5, 10))
-    assert (slider.min, slider.max, slider.step, slider.value) == (0, 60, 5, 10)
-    assert slider.continuous_update is False
-    assert slider.description == "tilt [°]"
-    assert control_of(widgets, "loss_frac", (0.0, 1.0, 0.1)).description == "loss [0 to 1]"
-    assert control_of(widgets, "way", ["portrait", "landscape"]).value == "portrait"
-    with pytest.raises(InputError, match="explore: tilt_deg"):
-        control_of(widgets, "tilt_deg", "10")
 
 
 @pytest.mark.parametrize(("name", "words", "unit"), [

@@ -91,6 +91,7 @@ def test_rows_are_told_apart_by_their_keys_which_rise(name: str) -> None:
             assert last == sorted(last)
 
 
+@pytest.mark.published(*COLUMNS["OUTSIDE"])
 @pytest.mark.parametrize("name", NAMES)
 def test_the_columns_agree_with_what_is_printed_outside(name: str) -> None:
     for _, check in CHECKS.get(name, ()):

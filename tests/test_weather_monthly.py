@@ -347,6 +347,7 @@ def test_daily_course_beside_another_published_one(case: dict[str, Any]) -> None
     np.testing.assert_allclose(daily_course(turn - np.pi), course, atol=case["tolerance"])
 
 
+@pytest.mark.published("sun/duffie-beckman.toml")
 def test_light_above_the_air_beside_a_textbook_table(cases_of) -> None:
     """Duffie and Beckman 2013 table 1.10.1, its average days held to the means of our months.
 

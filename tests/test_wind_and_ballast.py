@@ -58,6 +58,7 @@ def cases(cases_of, quantity: str) -> list[dict[str, Any]]:
     return [case for case in cases_of("structure/wind.toml") if case["quantity"] == quantity]
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_mean_wind_and_peak_pressure_of_printed_sheets(cases_of) -> None:
     for case in cases(cases_of, "mean-wind"):
         given_ = dict(case["inputs"])
@@ -69,6 +70,7 @@ def test_mean_wind_and_peak_pressure_of_printed_sheets(cases_of) -> None:
                 assert ours == pytest.approx(case[name], abs=allowed), case["id"]
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_a_grid_of_peak_pressures(cases_of) -> None:
     for case in cases(cases_of, "grid"):
         given_ = dict(case["inputs"])
@@ -77,6 +79,7 @@ def test_a_grid_of_peak_pressures(cases_of) -> None:
         assert found == pytest.approx(case["figure"], abs=case["tolerance"])
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_gust_pressures_of_asce_7(cases_of) -> None:
     for case in cases(cases_of, "gust"):
         given_ = case["inputs"]
@@ -87,6 +90,7 @@ def test_gust_pressures_of_asce_7(cases_of) -> None:
         assert found == pytest.approx(case["figure"], rel=case["tolerance_frac"])
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_uplift_of_an_anchor_in_a_permit_file(cases_of) -> None:
     (case,) = cases(cases_of, "foot")
     one = case["inputs"]
@@ -96,6 +100,7 @@ def test_uplift_of_an_anchor_in_a_permit_file(cases_of) -> None:
     assert found_kn / LB_KN == pytest.approx(case["figure"], rel=case["tolerance_frac"])
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_net_pressure_of_a_tilted_array_in_a_permit_file(cases_of) -> None:
     """The factors of the file around our own product: exposed 1.5, and 0.9 for our 1.2."""
     (case,) = cases(cases_of, "net")
@@ -108,6 +113,7 @@ def test_net_pressure_of_a_tilted_array_in_a_permit_file(cases_of) -> None:
     assert found == pytest.approx(case["figure"], rel=case["tolerance_frac"])
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_ballast_of_one_module(cases_of) -> None:
     (case,) = cases(cases_of, "ballast")
     one = dict(case["inputs"])
@@ -119,6 +125,7 @@ def test_ballast_of_one_module(cases_of) -> None:
     assert found == pytest.approx(wanted, rel=case["tolerance_rel"])
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_one_gust_presses_alike_in_both_codes(cases_of) -> None:
     (case,) = cases(cases_of, "two-codes")
     assert float(GUST_PRESSURE_FACTOR) == pytest.approx(case["asce"], abs=case["tolerance"])
@@ -127,6 +134,7 @@ def test_one_gust_presses_alike_in_both_codes(cases_of) -> None:
     assert pressure_pa / still.velocity_m_per_s**2 == pytest.approx(case["en"])
 
 
+@pytest.mark.published("structure/wind.toml")
 def test_a_module_with_its_rack_weighs_as_permit_files_say(cases_of) -> None:
     (case,) = cases(cases_of, "weights")
     kg_per_m2 = case["with_rack_psf"] * PSF_KPA * 1000.0 / 9.80665

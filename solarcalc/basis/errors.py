@@ -56,3 +56,7 @@ class InputError(ValueError):
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)
+
+    def _render_traceback_(self) -> list[str]:
+        """What a notebook shows where it stops a cell: what is wrong, and no traceback."""
+        return str(self).splitlines()

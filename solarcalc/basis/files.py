@@ -74,6 +74,15 @@ def user_cache(name: str) -> Path:
 
     Where nobody has a home, a folder of that user among the temporary ones.
     """
+    return _users("XDG_CACHE_HOME", ".cache", "Caches") / name
+
+
+def user_state(name: str) -> Path:
+    """Folder `name` for what shall stay from one session to the next; else as `user_cache`."""
+    return _users("XDG_STATE_HOME", ".local/state", "Application Support") / name
+
+
+def _users(variable: str, folder: str, of_a_mac: str) -> Path:
     try:
         home = Path.home()
     except RuntimeError:
@@ -81,10 +90,10 @@ def user_cache(name: str) -> Path:
     if sys.platform == "win32":
         base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
     elif sys.platform == "darwin":
-        base = home / "Library" / "Caches"
+        base = home / "Library" / of_a_mac
     else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
-    return base / "solarcalc" / name
+        base = Path(os.environ.get(variable) or home / folder)
+    return base / "solarcalc"
 
 
 def demo_sites() -> dict[str, Path]:

@@ -14,7 +14,8 @@ from jupyter_client.manager import AsyncKernelManager
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from traitlets import Type
 
-from solarcalc.batch.kernels import ForkedProcess, KernelRoom, WarmServer
+from solarcalc.batch.forks import ForkedProcess, ForkServer
+from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.limits import Watch
 
 _LONGEST_SOCKET_PATH = 90
@@ -100,7 +101,7 @@ class _Provisioner(LocalProvisioner):
     async def launch_kernel(self, cmd: list[str], **kwargs: Any) -> Any:
         """Launch a kernel; `cmd` is that of an ordinary one."""
         manager: Any = self.parent
-        server: WarmServer | None = manager.room.server
+        server: ForkServer | None = manager.room.server
         forked: ForkedProcess | None = None
         if server is not None:
             arguments = cmd[cmd.index("ipykernel_launcher") + 1:]

@@ -66,6 +66,17 @@ class _SiteJob:
     page: Path | None = None
     told: bool = False
     lock: threading.Lock = field(default_factory=threading.Lock)
+    left: int = 0
+    own_room: contextlib.ExitStack = field(default_factory=contextlib.ExitStack)
+    _room: KernelRoom | None = None
+
+    def room(self, of_all: KernelRoom) -> KernelRoom:
+        """Kernels of this site; they inherit its design where more than one needs it."""
+        with self.lock:
+            if self._room is None:
+                self._room = of_all if not self.waiting else self.own_room.enter_context(
+                    of_all.of_site(self.sitefile.word))  # fmt: skip
+            return self._room
 
 
 def report_sites(
@@ -308,10 +319,11 @@ def _run_all(
 ) -> None:
     tick, ended = told
     with ThreadPoolExecutor(jobs) as pool:
-        futures: dict[Future[bool], _SiteJob] = {
-            pool.submit(_run_one, job, name, notebooks, place): job
-            for job in sites for name in ([one for one in notebooks if one in job.waiting] or [""])
-        }
+        futures: dict[Future[bool], _SiteJob] = {}
+        for job in sites:
+            names = [one for one in notebooks if one in job.waiting] or [""]
+            job.left = len(names)
+            futures |= {pool.submit(_run_one, job, name, notebooks, place): job for name in names}
         try:
             for future in as_completed(futures):
                 tick()
@@ -331,6 +343,16 @@ def _run_one(
     job: _SiteJob, name: str, notebooks: Mapping[str, Any], place: _Place
 ) -> bool:
     """One workbook of a site, or none; the last of them makes the documents: whether it did."""
+    try:
+        return _run_it(job, name, notebooks, place)
+    finally:
+        with job.lock:
+            job.left -= 1
+        if not job.left:
+            job.own_room.close()
+
+
+def _run_it(job: _SiteJob, name: str, notebooks: Mapping[str, Any], place: _Place) -> bool:
     if place.stopping.is_set() or job.reason:
         return False
     from solarcalc.batch.workbook import execute
@@ -340,7 +362,7 @@ def _run_one(
     try:
         if name:
             given = {"site_file": job.sitefile.word}
-            job.notebooks[name] = execute(name, notebooks[name], given, place.room)
+            job.notebooks[name] = execute(name, notebooks[name], given, job.room(place.room))
         with job.lock:
             job.waiting.discard(name)
             last = not job.waiting
@@ -385,7 +407,7 @@ def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
             "site_file": job.sitefile.word, "folder": str(folder.absolute()),
             "target": str(target.absolute()), "codes": " ".join(job.codes),
             "books": place.books, "since_s": job.since_s,
-        }, place.room)  # fmt: skip
+        }, job.room(place.room))  # fmt: skip
     return target / FIRST_PAGE
 
 

@@ -10,14 +10,15 @@ from typing import Any
 
 from solarcalc.batch.changes import write_changes
 from solarcalc.batch.folders import read_record, write_record
+from solarcalc.batch.inherited import design_alone
 from solarcalc.batch.kept import keep_documents
 from solarcalc.batch.run import BOOKS
 from solarcalc.batch.summary import site_record, site_summary
 from solarcalc.batch.unchanged import note_made
-from solarcalc.batch.workbook import in_chapter_order
+from solarcalc.batch.workbook import import_nbformat, in_chapter_order
 from solarcalc.checking.kept import noted_files
 from solarcalc.checking.sites import named_files
-from solarcalc.design import Design, open_design
+from solarcalc.design import Design
 from solarcalc.documents.catalogue import codes_at, codes_of
 from solarcalc.documents.html import document_html
 from solarcalc.documents.making import Making
@@ -27,7 +28,6 @@ from solarcalc.report.findings import findings_of, sheet_files
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.status import Code
-from solarcalc.siteyear import read_named
 
 
 def fill_folder(
@@ -57,7 +57,8 @@ def fill_folder(
         For a site file with input errors.
     """
     with noted_files() as opened:
-        design = open_design(read_named(site_file))
+        design, before = design_alone(site_file)
+        opened |= before
         asked, written = _fill(design, Path(folder), Path(target), codes_of(codes.split()))
     if since_s > 0.0:
         made = {*asked, *(one.code for one in written)}
@@ -103,11 +104,10 @@ def _keep_files(sitefile: SiteFile, place: Path) -> None:
 def _books(folder: Path) -> dict[str, Any]:
     if not folder.is_dir():
         return {}
-    import nbformat
-
-    read: Any = nbformat.read
     found = {path.stem: path for path in folder.glob("*.ipynb")}
-    return {name: read(found[name], as_version=4) for name in in_chapter_order(found)}
+    reads = import_nbformat().v4.reads  # what was just written here needs no schema
+    return {name: reads(found[name].read_text(encoding="utf-8"))
+            for name in in_chapter_order(found)}
 
 
 def _sheets(folder: Path) -> list[str]:

@@ -190,7 +190,7 @@ def _installed_folders() -> tuple[str, ...]:
     """Where files lie that `installed` stands for, or that the system makes up."""
     places = [sysconfig.get_path(place) for place in ("purelib", "platlib", "stdlib")]
     places += [str(Path(__file__).resolve().parent.parent), str(data_folder()),
-               str(user_cache("shade"))]  # named by what they follow from
+               *(str(user_cache(name)) for name in ("shade", "formulas"))]  # named by their origin
     return (*(place + os.sep for place in places), "/proc/", "/sys/", "/dev/")
 
 

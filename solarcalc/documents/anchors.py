@@ -85,7 +85,7 @@ LISTS = ("guesses", "given", "defaults", "constants", "sheets", "sources")
 
 FOR_THE_CREW = (
     "roof_plans", "measuring_words", "trench_rows", "design.room.notes", "gauge_rows",
-    "switching_rows", "terminal_rows", "torque_rows", "pick_rows", "go_on_rows", "sheet_of_site",
+    "switching_rows", "terminal_rows", "torque_rows", "pick_rows", "go_on_rows", "blank_bytes",
 )  # fmt: skip
 """Calls of sections that no figure of the design comes from: the site pack has them."""
 _HEADING = re.compile(r"^#{2,3}\s+(.+?)\s*$", re.MULTILINE)

@@ -16,6 +16,7 @@ from solarcalc.lessons.marking import marked, right_words
 from solarcalc.lessons.progress import Progress
 from solarcalc.lessons.source import Asked, LessonText, filled, lesson_text
 from solarcalc.lessons.tasks import Worked, about, drawn_for, worked
+from solarcalc.panels.panel import explore
 
 FIRST_SITE = "ridge-clinic"
 """Where nobody has said which site."""
@@ -75,7 +76,7 @@ class Lesson:
     def explore(self) -> None:
         """The same picture with its controls."""
         moved = about(self.text).picture(self.given)
-        page.explore(moved.draw, **moved.ranges)
+        explore(moved.draw, **moved.ranges)
 
     def compare(self) -> None:
         """The prediction beside the result; the result is not given away before there is one."""

@@ -76,7 +76,7 @@ class Worked:
 
 @dataclass(frozen=True, kw_only=True)
 class Picture:
-    """A picture that moves: what draws it, and the range of each control as `page.explore` has."""
+    """A picture that moves: what draws it, and the range of each control."""
 
     draw: Callable[..., Figure]
     ranges: Mapping[str, Any]

@@ -1,14 +1,20 @@
-"""Formulas as SVG."""
+"""Formulas as SVG; each is drawn once on a machine and kept."""
 
 from __future__ import annotations
 
+import hashlib
 import threading
 import warnings
-from functools import lru_cache
+from contextlib import suppress
+from functools import cache, lru_cache
+from importlib.metadata import version
+from pathlib import Path
 from xml.etree import ElementTree as Tree
 
 from markupsafe import Markup
 
+from solarcalc.basis.files import user_cache, write_whole
+from solarcalc.basis.sealed import sealed, unsealed
 from solarcalc.report.findings import ReportError
 
 _LOCK = threading.Lock()
@@ -32,6 +38,25 @@ def maths_svg(tex: str, *, display: bool) -> Markup:
     ReportError
         When the TeX cannot be drawn.
     """
+    key = f"{_drawer()}\n{display}\n{tex.strip()}"
+    path = user_cache("formulas") / f"{hashlib.sha256(key.encode()).hexdigest()[:32]}.svg"
+    with suppress(OSError, ValueError):  # none there, or not whole: it is drawn again
+        return Markup(unsealed(path.read_bytes(), path.name).decode())
+    drawn = _drawn(tex, display)
+    with suppress(OSError):  # a full disk or a closed folder keeps nothing
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, sealed(drawn.encode(), path.name))
+    return drawn
+
+
+@cache
+def _drawer() -> str:
+    """What a kept formula follows from beside its TeX: this file and the libraries."""
+    libraries = [version(name) for name in ("ziamath", "ziafont", "latex2mathml")]
+    return f"{libraries} {hashlib.sha256(Path(__file__).read_bytes()).hexdigest()}"
+
+
+def _drawn(tex: str, display: bool) -> Markup:
     with _LOCK, warnings.catch_warnings():
         warnings.simplefilter("ignore")  # the library calls what its own host has deprecated
         from ziafont.config import config

@@ -6,6 +6,8 @@ tables with the keys that differ. All three are put into the tables of the file 
 
 from __future__ import annotations
 
+import datetime
+import json
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -236,3 +238,28 @@ def _moved(name: object, own: Path, to: Path) -> object:
         return Path(os.path.relpath(own / name, to)).as_posix()
     except ValueError:  # another drive of Windows
         return str(own / name)
+
+
+def variant_entry(name: str, words: str, changes: Mapping[str, Any]) -> str:
+    """The entry of [[variants]] that says changes, to be copied into the site file."""
+    lines = ["[[variants]]", f"name = {_toml(name)}", f"words = {_toml(words)}"]
+    return "\n".join([*lines, *_toml_lines(changes)])
+
+
+def _toml_lines(tables: Mapping[str, Any], before: str = "") -> Iterator[str]:
+    for key, value in tables.items():
+        if isinstance(value, Mapping):
+            yield from _toml_lines(value, f"{before}{key}.")
+        else:
+            yield f"{before}{key} = {_toml(value)}"
+
+
+def _toml(value: Any) -> str:
+    """A value as TOML has it on one line."""
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{key} = {_toml(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat()
+    return json.dumps(value, ensure_ascii=False)

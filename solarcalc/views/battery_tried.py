@@ -14,7 +14,7 @@ import pandas as pd
 
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
-from solarcalc.design import Design
+from solarcalc.design import Design, of_design
 from solarcalc.stages.battery_life import bank_price, lives_of, said_years
 from solarcalc.stages.boards import supply_of_sun, supply_system
 from solarcalc.supply.energy import not_supplied_frac
@@ -171,6 +171,7 @@ Change = tuple[str, Design, float]
 WARM_ROOM_C, COOL_ROOM_C = 35.0, 20.0
 
 
+@of_design
 def what_would_change_the_supply(design: Design) -> list[Row]:
     """One row for each thing changed alone: supply, lowest charge, battery years.
 

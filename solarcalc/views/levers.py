@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import islice
 from typing import Any
 
 from solarcalc.basis.errors import InputError
-from solarcalc.design import Changes, Design
+from solarcalc.design import Changes, Design, of_design
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.variants import OWN
 from solarcalc.variants import Figures, figures_of
@@ -34,9 +33,9 @@ class Lever(Figures):
     changes: Changes
 
 
-@lru_cache(maxsize=4)
+@of_design
 def levers_of(design: Design) -> tuple[Lever, ...]:
-    """The design as it is, then at most three changes that can be built; kept for a few designs."""
+    """The design as it is, then at most three changes that can be built."""
     return (_lever(design, OWN, {}), *islice(_built(design), MOST_LEVERS))
 
 

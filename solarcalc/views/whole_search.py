@@ -5,12 +5,10 @@ It brings in a compiler (see `solarcalc.views.arrays_tried`).
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
@@ -33,6 +31,7 @@ from solarcalc.search.whole import (
     front_of,
     neighbours_of,
 )
+from solarcalc.sitefile.variants import variant_entry
 from solarcalc.views.rows import Row
 
 MOST_TOLD = 8
@@ -144,14 +143,7 @@ def front_rows(front: Sequence[Winner], currency: str) -> list[Row]:
 
 def variant_text(winner: Winner, name: str) -> str:
     """The entry of [[variants]] that makes a winner of the site file."""
-    lines = ["[[variants]]", f"name = {_toml(name)}", f"words = {_toml('found by a search')}"]
-    lines += [f"{table}.{key} = {_toml(value)}" for table, keys in winner.changes.items()
-              for key, value in keys.items()]  # fmt: skip
-    return "\n".join(lines)
-
-
-def _toml(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False)
+    return variant_entry(name, "found by a search", winner.changes)
 
 
 def _why(checks: Sequence[Check], fault: str) -> str:

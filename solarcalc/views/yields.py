@@ -11,7 +11,7 @@ import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.quantity import grouped, signed
-from solarcalc.design import Design
+from solarcalc.design import Design, of_design
 from solarcalc.energy.light import gap_table
 from solarcalc.energy.year import (
     Uncertainty,
@@ -146,6 +146,7 @@ WIDE_GAP_M = 0.15
 """Sizes of the changes tried: round figures to see a direction by, no advice."""
 
 
+@of_design
 def what_would_change_the_yield(design: Design) -> list[Row]:
     """One row for each thing changed alone: potential AC energy and the change in it."""
     harvest = design.energy

@@ -26,7 +26,7 @@ DOORS = {
     "numba": {"sweep", "supply"},
     "matplotlib": {"figures", "page", "panels", "documents", "lessons", "batch"},
     "papermill": {"batch"},
-    "ipywidgets": {"page"},
+    "ipywidgets": {"panels"},
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
     "openpyxl": {"quote", "survey"},

@@ -50,7 +50,7 @@ def test_tags_come_from_the_closed_list(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
-def test_it_asks_first_and_ends_with_results_and_an_exercise(path: Path) -> None:
+def test_it_asks_first_then_answers_and_ends_with_an_exercise(path: Path) -> None:
     cells = cells_of(path)
     assert cells[0]["cell_type"] == "markdown"
     assert source_of(cells[0]).startswith("# ")
@@ -60,6 +60,10 @@ def test_it_asks_first_and_ends_with_results_and_an_exercise(path: Path) -> None
     assert tagged["results"] == tagged["nbval-check-output"]
     assert tagged["parameters"] < tagged["results"] < tagged["exercise"]
     assert tagged["exercise"][-1] == len(cells) - 1
+    between = cells[tagged["parameters"][0] + 1:tagged["results"][0]]
+    assert [cell["cell_type"] for cell in between] == ["markdown"], "the answer comes first"
+    if tagged["explore"]:
+        assert tagged["explore"][0] == tagged["results"][0] + 1, "its panel comes next"
     assert "exercises.judge(" in source_of(cells[-1])
     assert any(re.search(r"> \*\*(DANGER|WARNING)\.\*\*", source_of(cell)) for cell in cells)
     assert not any("Caution" in source_of(cell) for cell in cells)

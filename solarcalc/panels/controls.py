@@ -1,0 +1,190 @@
+"""Controls of panels: sliders, lists, tick boxes; of keys of the site file, or of ranges given."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from solarcalc import page
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import words_and_unit
+from solarcalc.panels.charts import round_step
+from solarcalc.sitefile.guessed import guesses
+from solarcalc.sitefile.keys import Key, key_of, value_at
+from solarcalc.sitefile.site import Site
+
+_STEPS = 100
+"""About so many steps from one end of a slider to the other."""
+_WHOLE_RANGE = 100.0
+"""Limits so far apart are shown whole; farther apart, a slider has what lies near the value."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """A control as it is to be made.
+
+    Parameters
+    ----------
+    name : str
+        What it sets: a key of the site file, or an argument of a function.
+    label, unit : str
+    start : number, text, bool or None
+        None: the design's own, which no place of the slider says.
+    low, high, step : float
+        Of a slider.
+    options : sequence of (label, value)
+        Of a list.
+    whole : bool
+        Whether a slider has whole numbers alone.
+    key : Key or None
+    """
+
+    name: str
+    label: str
+    unit: str
+    start: Any
+    low: float = 0.0
+    high: float = 0.0
+    step: float = 0.0
+    options: Sequence[tuple[str, Any]] = ()
+    whole: bool = False
+    key: Key | None = None
+
+    @property
+    def words(self) -> str:
+        """Label with its unit."""
+        return f"{self.label} [{self.unit}]" if self.unit else self.label
+
+    @property
+    def slides(self) -> bool:
+        """Whether it is a slider."""
+        return self.step > 0.0
+
+
+def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) -> Setting:
+    """The control of a key of the site file, its range from the record or as it is given.
+
+    Parameters
+    ----------
+    site : Site
+    name : str
+        ``"array.tilt_deg"``; rows of a list from 1, ``"loads.essential[1].count"``.
+    given : (low, high, step), optional
+        Within the limits of the record.
+
+    Raises
+    ------
+    InputError
+        For a key the site file has not, a row there is not, or a range beyond the limits.
+    """
+    key = key_of(name)
+    own = value_at(site, key)
+    common: dict[str, Any] = {"name": name, "label": key.label, "unit": key.unit, "key": key}
+    if key.kind == "choice":
+        options: list[tuple[str, Any]] = [(one.replace("-", " "), one) for one in key.options]
+        options = [("as designed", None), *options] if own is None else options
+        return Setting(start=own, options=options, **common)
+    if key.kind in ("tick", "text"):
+        return Setting(start=bool(own) if key.kind == "tick" else str(own or ""), **common)
+    low, high, step = _range(key, own) if given is None else map(float, given)
+    if given is None and name == "array.module_count":  # strings are whole
+        step = low = float(site.array.modules_in_series)
+        high = step * max(math.floor(high / step), 2.0)
+    if not key.low <= low < high <= key.high or step <= 0.0:
+        raise InputError(Fault(where=f"range of {name}",
+                               given=f"{low:g} to {high:g}, step {step:g}",
+                               allowed=f"within {key.low:g} to {key.high:g}"))
+    return Setting(start=own, low=low, high=high, step=step, whole=key.kind == "whole", **common)
+
+
+def _range(key: Key, own: float | None) -> tuple[float, float, float]:
+    """From where to where a slider goes, and its step: round numbers within the limits.
+
+    The whole range of the record where it is short, of an angle or of a share; else what is usual
+    for a guess, or what lies near the site's own value.
+    """
+    low, high = key.low, key.high
+    known = next((one for one in guesses() if one.key == key.key and one.low is not None), None)
+    near = own if own is not None else 0.0
+    if known is not None and (own is not None or known.how == "value"):
+        low, high = known.bounds(near)
+    elif own is None and not key.low < 10.0 < key.high:
+        pass
+    elif not (key.unit in ("°", "0 to 1") or high - low <= _WHOLE_RANGE) or (
+            key.kind == "whole" and high - low > _STEPS / 4.0):
+        low, high = (min(near * 3.0, 0.0), max(near * 3.0, min(10.0, high)))
+    if own is not None:
+        low, high = min(low, own), max(high, own)
+    low, high = max(low, key.low), min(high, key.high)
+    step = max(round_step((high - low) / _STEPS), 1.0) if key.kind == "whole" else round_step(
+        (high - low) / _STEPS)
+    least = math.floor(low / step + 1e-9) * step
+    most = math.ceil(high / step - 1e-9) * step
+    if least < key.low or (key.above and least <= key.low):
+        least = key.low + (step if key.above else 0.0)
+    if most > key.high or (key.below and most >= key.high):
+        most = key.high - (step if key.below else 0.0)
+    return round(least, 9), round(max(most, least + step), 9), step
+
+
+def setting_of_range(name: str, given: object) -> Setting:
+    """The control of one range: ``(low, high, step)``, a list, a mapping, True or False.
+
+    Parameters
+    ----------
+    name : str
+        With its unit last: ``"cell_c"``.
+    given : tuple, list, mapping or bool
+        ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
+        of label to value a drop-down list, True or False a tick box.
+
+    Raises
+    ------
+    InputError
+        For a range of another form.
+    """
+    words, unit = words_and_unit(name)
+    unit = "0 to 1" if name.endswith("_frac") else unit
+    common: dict[str, Any] = {"name": name, "label": words, "unit": unit}
+    if isinstance(given, bool):
+        return Setting(start=given, **common)
+    if isinstance(given, tuple) and len(given) in (3, 4) and all(map(page.is_number, given)):
+        low, high, step = given[:3]
+        whole = all(isinstance(number, int) for number in given)
+        return Setting(start=given[3] if len(given) == 4 else low, low=low, high=high, step=step,
+                       whole=whole, **common)
+    if isinstance(given, dict) and given:
+        options = list(given.items())
+    elif isinstance(given, list) and given:
+        options = [(str(one), one) for one in given]
+    else:
+        raise InputError(page.fault(
+            f"explore: {name}", repr(given), "(low, high, step), (low, high, step, start), a list,"
+            " a mapping, True or False"))
+    return Setting(start=options[0][1], options=options, **common)
+
+
+def widget_of(setting: Setting) -> Any:
+    """The slider, list or tick box, with its label and unit; it follows while it is dragged."""
+    import ipywidgets as widgets
+
+    common: dict[str, Any] = {
+        "description": setting.words, "style": {"description_width": "22em"},
+        "layout": widgets.Layout(width="46em"),
+    }  # fmt: skip
+    if setting.options:
+        return widgets.Dropdown(options=list(setting.options), value=setting.start, **common)
+    if isinstance(setting.start, bool):
+        return widgets.Checkbox(value=setting.start, **common)
+    if isinstance(setting.start, str):
+        return widgets.Text(value=setting.start, continuous_update=False, **common)
+    start = setting.start if setting.start is not None else setting.low
+    common |= {"min": setting.low, "max": setting.high, "step": setting.step,
+               "value": min(max(start, setting.low), setting.high), "continuous_update": True}
+    if setting.whole:
+        common |= {name: int(common[name]) for name in ("min", "max", "step", "value")}
+        return widgets.IntSlider(**common)
+    digits = max(0, -math.floor(math.log10(setting.step) + 1e-9))
+    return widgets.FloatSlider(readout_format=f".{digits}f", **common)

@@ -1,0 +1,196 @@
+"""What one key of the site file may be: kind, limits, unit, words; its value and how it is changed.
+
+A key is written as faults name it: ``"array.tilt_deg"``, ``"runs.dc_main.length_m"``, rows of a
+list counted from 1, ``"loads.essential[2].count"``.
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, get_args, get_origin
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import words_and_unit
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import Loc, is_record, shown, type_at, unwrapped
+from solarcalc.sitefile.guessed import guesses
+from solarcalc.sitefile.site import Site
+
+Kind = Literal["number", "whole", "choice", "tick", "text"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Key:
+    """A key of the site file.
+
+    Parameters
+    ----------
+    key : str
+        As it is written.
+    loc : tuple
+        Its place: names of tables and keys, places of rows counted from 0.
+    label, unit : str
+        In words: ``"array: tilt"``, ``"°"``; a share is ``"0 to 1"``.
+    kind : {"number", "whole", "choice", "tick", "text"}
+    low, high : float
+        Limits of the record; infinite where it has none.
+    above, below : bool
+        Whether the limit itself is refused.
+    options : tuple of str
+        Of a choice.
+    """
+
+    key: str
+    loc: Loc
+    label: str
+    unit: str
+    kind: Kind
+    low: float = -math.inf
+    high: float = math.inf
+    above: bool = False
+    below: bool = False
+    options: tuple[str, ...] = ()
+
+
+_PART = re.compile(r"([^\[\]]+)(?:\[([1-9]\d*)\])?")
+
+
+def loc_of(key: str) -> Loc:
+    """Place of a key as it is written, rows counted from 0.
+
+    Examples
+    --------
+    >>> loc_of("loads.essential[2].count")
+    ('loads', 'essential', 1, 'count')
+    """
+    loc: list[int | str] = []
+    for part in key.split("."):
+        found = _PART.fullmatch(part)
+        loc += [part] if found is None else [found[1]]
+        if found is not None and found[2]:
+            loc.append(int(found[2]) - 1)
+    return tuple(loc)
+
+
+def key_of(key: str) -> Key:
+    """Kind and limits of a key, by the record.
+
+    Raises
+    ------
+    InputError
+        For a key that the site file has not, or one that is a table or a list.
+    """
+    loc = loc_of(key)
+    annotation, info = type_at(loc, Site)
+    if annotation is None:
+        near = nearest(key, list(_plain_keys()))
+        raise InputError(Fault(where="control", given=shown(key), allowed="a key of the site file",
+                               remedy=f"did you mean {near}?" if near else ""))
+    limits = list(info.metadata) if info is not None else []
+    if get_origin(annotation) is Annotated:
+        annotation, *held = get_args(annotation)
+        limits += [one for each in held for one in getattr(each, "metadata", [each])]
+    words, unit = _words(key, loc)
+    bare = unwrapped(annotation)
+    if bare is bool:
+        return Key(key=key, loc=loc, label=words, unit="", kind="tick")
+    if get_origin(bare) is Literal and all(isinstance(one, str) for one in get_args(bare)):
+        return Key(key=key, loc=loc, label=words, unit="", kind="choice", options=get_args(bare))
+    if bare is str:
+        return Key(key=key, loc=loc, label=words, unit="", kind="text")
+    if bare not in (int, float):
+        raise InputError(Fault(where="control", given=shown(key),
+                               allowed="a key with one value, no table or list",
+                               remedy="name a row of a list by its number: [1]"))
+    found: dict[str, Any] = {"kind": "whole" if bare is int else "number"}
+    for limit in limits:
+        for name, side, open_side in _LIMITS:
+            if (value := getattr(limit, name, None)) is not None:
+                found |= {side: float(value), "above" if side == "low" else "below": open_side}
+    return Key(key=key, loc=loc, label=words, unit=unit, **found)
+
+
+_LIMITS = (("ge", "low", False), ("gt", "low", True), ("le", "high", False), ("lt", "high", True))
+
+
+def _words(key: str, loc: Loc) -> tuple[str, str]:
+    """Label and unit: of the list of guesses where it has the key, else its name with its table."""
+    *tables, name = (str(part) for part in loc)
+    words, unit = words_and_unit(name)
+    unit = "0 to 1" if name.endswith("_frac") else unit
+    if words.endswith(" per"):
+        words, unit = words.removesuffix(" per"), f"per {unit}"
+    known = next((one.label for one in guesses() if one.key == key), "")
+    where = ", ".join(part.replace("_", " ") if not part.isdigit() else f"row {int(part) + 1}"
+                      for part in tables)
+    return known or (f"{where}: {words}" if where else words), unit
+
+
+def _plain_keys(record: Any = Site, before: str = "") -> Iterator[str]:
+    """Keys of the tables of a record, tables in tables among them."""
+    for name, info in record.model_fields.items():
+        inner = unwrapped(info.annotation)
+        if is_record(inner):
+            yield from _plain_keys(inner, f"{before}{name}.")
+        else:
+            yield f"{before}{name}"
+
+
+def value_at(site: Site, key: Key) -> Any:
+    """What a site has at a key; None where it leaves it to a default that depends.
+
+    Raises
+    ------
+    InputError
+        Where a list has no such row.
+    """
+    found: Any = site
+    for part in key.loc:
+        if found is None:
+            return None
+        if isinstance(part, int):
+            if part >= len(found):
+                raise InputError(Fault(where=f"control {key.key}", given=f"row {part + 1}",
+                                       allowed=f"1 to {len(found)}"))
+            found = found[part]
+        else:
+            found = getattr(found, part)
+    return found
+
+
+def changes_of(
+    written: Mapping[str, Any], values: Mapping[Loc, Any]
+) -> dict[str, dict[str, Any]]:
+    """Changes of a site file that set keys; a list of tables is given whole, as files have it.
+
+    Parameters
+    ----------
+    written : mapping
+        The site file's tables.
+    values : mapping of place to value
+    """
+    found: dict[str, Any] = {}
+    for loc, value in values.items():
+        at: Any = found
+        own: Any = written
+        for number, part in enumerate(loc[:-1]):
+            after = loc[number + 1]
+            own = _inside(own, part)
+            if isinstance(part, int):
+                at = at[part]
+            elif isinstance(after, int):
+                at = at.setdefault(part, copy.deepcopy(list(own or [])))
+            else:
+                at = at.setdefault(part, {})
+        at[loc[-1]] = value
+    return found
+
+
+def _inside(tables: Any, part: int | str) -> Any:
+    if isinstance(part, int):
+        return tables[part] if isinstance(tables, list) and part < len(tables) else {}
+    return tables.get(part, {}) if isinstance(tables, Mapping) else {}

@@ -1,0 +1,225 @@
+"""Panels: any key is a control, picture and numbers are those of the design, no drag queues."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import time
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.design import Design, open_design
+from solarcalc.panels import pictures
+from solarcalc.panels.charts import Chart, bar_list, round_step, ticks_of
+from solarcalc.panels.controls import setting_of_key, setting_of_range, widget_of
+from solarcalc.panels.kept import STATE
+from solarcalc.panels.live import Live
+from solarcalc.panels.panel import Drawn, Panel
+from solarcalc.variants import figures_of
+
+
+@pytest.fixture(scope="module")
+def design() -> Design:
+    return open_design("ridge-clinic")
+
+
+@pytest.fixture(autouse=True)
+def state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(STATE, str(tmp_path / "state"))
+    return tmp_path / "state"
+
+
+def made(design: Design, *keys: str, picture: Any = pictures.months) -> Panel:
+    return Panel(design, [setting_of_key(design.site, key) for key in keys], picture)
+
+
+def svgs(text: str) -> Iterator[ET.Element]:
+    for found in re.findall(r"<svg.*?</svg>", text, re.DOTALL):
+        yield ET.fromstring(found)
+
+
+@pytest.mark.parametrize(("key", "low", "high", "unit"), [
+    ("array.tilt_deg", 0.0, 90.0, "°"),
+    ("battery.min_soc_frac", 0.0, 1.0, "0 to 1"),
+    ("earthing.rod_count", 1.0, 24.0, ""),
+])
+def test_a_slider_has_limits_and_unit_of_the_record(
+    design: Design, key: str, low: float, high: float, unit: str
+) -> None:
+    setting = setting_of_key(design.site, key)
+    assert (setting.low, setting.high, setting.unit) == (low, high, unit)
+    widget = widget_of(setting)
+    assert widget.continuous_update is True
+    assert unit in widget.description
+
+
+def test_choices_and_tick_boxes(design: Design) -> None:
+    choice = widget_of(setting_of_key(design.site, "array.orientation"))
+    assert [value for _, value in choice.options] == ["portrait", "landscape"]
+    assert widget_of(setting_of_key(design.site, "protection.lightning_protection")).value is False
+
+
+def test_strings_stay_whole(design: Design) -> None:
+    setting = setting_of_key(design.site, "array.module_count")
+    assert setting.step == design.site.array.modules_in_series
+    assert setting.low % setting.step == setting.high % setting.step == 0.0
+
+
+@pytest.mark.parametrize(("key", "words"), [
+    ("array.tilt", "did you mean array.tilt_deg"), ("array", "no table or list"),
+    ("loads.essential[99].count", "row 99"), ("loads.essential[0].count", "site file"),
+])
+def test_a_key_that_is_none_is_told(design: Design, key: str, words: str) -> None:
+    with pytest.raises(InputError, match=re.escape(words)):
+        setting_of_key(design.site, key)
+
+
+def test_a_range_beyond_the_record_is_refused(design: Design) -> None:
+    with pytest.raises(InputError, match="within 0 to 90"):
+        setting_of_key(design.site, "array.tilt_deg", (0.0, 120.0, 1.0))
+
+
+def test_ranges_of_functions() -> None:
+    slider = widget_of(setting_of_range("tilt_deg", (0, 60, 5, 10)))
+    assert (slider.min, slider.max, slider.step, slider.value) == (0, 60, 5, 10)
+    assert slider.description == "tilt [°]"
+    assert setting_of_range("loss_frac", (0.0, 1.0, 0.1)).words == "loss [0 to 1]"
+    assert widget_of(setting_of_range("way", ["portrait", "landscape"])).value == "portrait"
+    with pytest.raises(InputError, match="explore: tilt_deg"):
+        setting_of_range("tilt_deg", "10")
+
+
+@pytest.mark.parametrize("picture", [
+    pictures.months, pictures.losses, pictures.week, pictures.roof, pictures.drops, pictures.rods,
+    pictures.prices,
+])  # fmt: skip
+def test_every_picture_is_a_drawing_with_words_and_a_ghost(design: Design, picture: Any) -> None:
+    text = picture(design.changed({"array": {"tilt_deg": 12.0}}), design)
+    drawings = list(svgs(text))
+    assert drawings
+    assert drawings[0].attrib["aria-label"]
+    assert "stroke-dasharray" in text
+    assert len(text) < 20000
+
+
+def test_a_move_shows_the_changed_design_and_its_numbers(design: Design) -> None:
+    panel = made(design, "array.tilt_deg", "battery.units_in_parallel")
+    before = panel.live.picture.value
+    panel.live.controls["battery.units_in_parallel"].value = 3
+    tried = design.changed({"battery": {"units_in_parallel": 3}})
+    found = figures_of(tried)
+    assert panel.live.picture.value == pictures.months(tried, design)
+    assert f"{found.essential_without_supply_h} h/year" in panel.live.numbers.value
+    share = 100.0 * found.supplied_kwh / found.demand_kwh
+    assert float(re.findall(r"([\d.]+) %", panel.live.numbers.value)[0]) == pytest.approx(
+        share, abs=0.06)
+    assert f">{found.failed_safety + found.failed_other}<" in panel.live.numbers.value
+    panel.live.rest()
+    assert panel.live.picture.value == before
+    assert "<strong>" not in panel.live.numbers.value
+
+
+def test_a_row_of_a_list_can_be_moved(design: Design) -> None:
+    panel = made(design, "loads.essential[1].power_w", picture=pictures.week)
+    control = panel.live.controls["loads.essential[1].power_w"]
+    control.value = control.max
+    changes = panel._tried.changes(panel.live.values())
+    rows = changes["loads"]["essential"]
+    assert rows[0]["power_w"] == control.max
+    assert rows[1:] == design.sitefile.written["loads"]["essential"][1:]
+
+
+def test_a_refused_value_is_a_box(design: Design) -> None:
+    panel = made(design, "battery.min_soc_frac")
+    panel.live.controls["battery.min_soc_frac"].value = 1.0
+    assert 'class="example' in panel.live.picture.value
+    assert "battery" in panel.live.picture.value
+    assert "Traceback" not in panel.live.numbers.value
+
+
+def test_a_drag_does_not_queue_and_the_latest_wins() -> None:
+    drawn: list[float] = []
+
+    def draw(tilt_deg: float) -> str:
+        time.sleep(0.02)
+        drawn.append(tilt_deg)
+        return f"<svg>{tilt_deg}</svg>"
+
+    live = Live(Drawn(draw, None, {}), [setting_of_range("tilt_deg", (0.0, 90.0, 1.0))])
+
+    async def drag() -> None:
+        for tilt_deg in range(1, 41):
+            live.controls["tilt_deg"].value = float(tilt_deg)  # ten come in during one picture
+            await asyncio.sleep(0.001 if tilt_deg % 10 == 0 else 0.0)
+        while live._task is not None and not live._task.done():
+            await asyncio.sleep(0.005)
+
+    asyncio.run(drag())
+    assert live.picture.value == "<svg>40.0</svg>"
+    assert drawn[-1] == 40.0
+    assert len(drawn) <= 6
+
+
+def test_numbers_are_given_up_for_a_later_move() -> None:
+    begun: list[float] = []
+    done: list[float] = []
+
+    class Slow:
+        def picture(self, values: Any) -> str:
+            return "<svg/>"
+
+        def steps(self, values: Any) -> Iterator[None]:
+            begun.append(values["x_m"])
+            for _ in range(10):
+                time.sleep(0.005)
+                yield
+
+        def numbers(self, values: Any) -> str:
+            done.append(values["x_m"])
+            return str(values["x_m"])
+
+    live = Live(Slow(), [setting_of_range("x_m", (0, 10, 1))])
+
+    async def move() -> None:
+        live.controls["x_m"].value = 1
+        await asyncio.sleep(0.02)
+        live.controls["x_m"].value = 2
+        while live._task is not None and not live._task.done():
+            await asyncio.sleep(0.005)
+
+    asyncio.run(move())
+    assert begun == [1, 2]
+    assert done == [2]
+    assert live.numbers.value == "2"
+
+
+def test_ticks_are_round_and_inside() -> None:
+    for low, high in ((0.0, 1.0), (-3.2, 7.9), (0.0, 12345.0), (0.0, 0.0031)):
+        ticks = ticks_of(low, high)
+        assert 2 <= len(ticks) <= 8
+        assert low - 1e-9 <= ticks[0] <= ticks[-1] <= high + 1e-9
+    assert [round_step(least) for least in (0.011, 0.3, 7.0, 0.0)] == [0.02, 0.5, 10.0, 1.0]
+
+
+def test_charts_place_values_to_scale() -> None:
+    chart = Chart(x=(0.0, 10.0), y=(0.0, 100.0), title="t")
+    chart.line([0.0, 5.0, 10.0], [0.0, 50.0, 100.0])
+    (drawing,) = svgs(chart.svg())
+    path = [part.attrib["d"] for part in drawing.iter() if part.attrib.get("stroke-width") == "2.0"]
+    points = [tuple(map(float, pair.split())) for pair in re.findall(r"[\d.]+ [\d.]+", path[0])]
+    (x0, y0), (x1, y1), (x2, y2) = points
+    assert x1 == pytest.approx((x0 + x2) / 2.0, abs=0.1)
+    assert y1 == pytest.approx((y0 + y2) / 2.0, abs=0.1)
+    assert y2 < y0
+
+
+def test_words_in_a_drawing_are_escaped() -> None:
+    evil = '<script>alert("1")</script>'
+    text = bar_list([evil], [1.0], [1.0], title=evil, words=evil)
+    assert "<script" not in text
+    list(svgs(text))
