@@ -51,8 +51,7 @@ class Lesson:
         said : object
             None while there is none.
         """
-        asked = self._asked(self.text.predict.key)
-        found = self.worked(asked.key)
+        asked, found = self._asked(self.text.predict.key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
         if mark.verdict in ("none", "unread"):
@@ -82,12 +81,12 @@ class Lesson:
 
     def compare(self) -> None:
         """The prediction beside the result; the result is not given away before there is one."""
-        asked, kept = self._asked(self.text.predict.key), self.progress.record["predicted"]
+        kept = self.progress.record["predicted"]
         if kept is None:
             page.say("You have not predicted yet: go back to the first question and do. A guess"
                      " that turns out wrong teaches more than none.")
             return
-        found = self.worked(asked.key)
+        asked, found = self._asked(self.text.predict.key)
         beside = "as you predicted" if kept["verdict"] == "right" else "other than you predicted"
         page.say(f"You predicted: {kept['said']}. The result, {beside}:"
                  f" {right_words(asked, found)}.")  # fmt: skip
@@ -108,12 +107,12 @@ class Lesson:
         InputError
             When the lesson has no such task.
         """
-        asked = self._asked(key)
+        asked = self.text.task(key)
         if asked.after and not self._is_known(asked.after):
             number = [one.key for one in self.text.tasks].index(asked.after) + 1
             page.say(f"Do task {number} first: this one would give it away.")
             return
-        found = self.worked(key)
+        asked, found = self._asked(key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
         if mark.verdict in ("none", "unread"):
@@ -148,14 +147,12 @@ class Lesson:
             self._worked[key] = worked(self.text, key, self.given)
         return self._worked[key]
 
-    def _asked(self, key: str) -> Asked:
-        """A task or the prediction, its choices with the learner's figures put in."""
-        asked = self.text.task(key)
-        if not asked.choices:
-            return asked
-        values = (self.worked(key).steps, self.given)
-        return replace(asked, choices={letter: filled(words, *values)
-                                       for letter, words in asked.choices.items()})
+    def _asked(self, key: str) -> tuple[Asked, Worked]:
+        """A task or the prediction, the numbers in its choices, and what it comes to."""
+        asked, found = self.text.task(key), self.worked(key)
+        choices = {letter: filled(words, found.steps, self.given)
+                   for letter, words in asked.choices.items()}  # fmt: skip
+        return replace(asked, choices=choices), found
 
     def _is_known(self, key: str) -> bool:
         """Whether the answer of a task is found, or was shown."""
