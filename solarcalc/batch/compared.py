@@ -17,7 +17,7 @@ from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, sentence, table
 from solarcalc.quote.export import table_csv, write_bytes
 from solarcalc.sitefile.base import shown
-from solarcalc.siteyear import site_and_variant
+from solarcalc.sitefile.named import site_and_variant
 from solarcalc.variants import compare, compared_rows, differing, money_of, variants_of
 
 SAME = "no differences"

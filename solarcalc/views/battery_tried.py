@@ -14,9 +14,10 @@ import pandas as pd
 
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
-from solarcalc.design import Design, of_design
+from solarcalc.design import Design
 from solarcalc.stages.battery_life import bank_price, lives_of, said_years
 from solarcalc.stages.boards import supply_of_sun, supply_system
+from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.run import SupplyRun
