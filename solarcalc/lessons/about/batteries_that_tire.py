@@ -52,7 +52,7 @@ class Given:
 
     @property
     def cycles(self) -> float:
-        """By the sheet, at the depth of each night."""
+        """Number by the sheet, at the depth of each night."""
         return round(float(cycles_to_end(self.depth_frac, self.curve)))
 
     @property

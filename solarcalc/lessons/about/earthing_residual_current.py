@@ -68,7 +68,7 @@ class Given:
 
     @property
     def rods(self) -> dict[str, float]:
-        """What the formulas of rods ask for."""
+        """What the formulas of rods ask for; each name ends in its unit."""
         return {"resistivity_ohm_m": float(self.soil_ohm_m), "length_m": self.rod_length_m,
                 "diameter_m": ROD_DIAMETER_M}  # fmt: skip
 
