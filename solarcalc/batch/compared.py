@@ -143,13 +143,19 @@ def example_words(designs: Mapping[str, Design]) -> str:
 
 
 def compared_sites(words: Sequence[str]) -> tuple[pd.DataFrame, dict[str, Design]]:
-    """Table and designs of the words of a command."""
+    """Table and designs of the words of a command.
+
+    The table as `compare` gives it.
+    """
     designs = designs_of(words)
     return compare(designs), designs
 
 
 def printed(compared: pd.DataFrame, designs: Mapping[str, Design]) -> str:
-    """The table as wide as the terminal is, and under it what is invented."""
+    """The table as wide as the terminal is, and under it what is invented.
+
+    `compared` as `solarcalc.variants.compare`.
+    """
     wide = shutil.get_terminal_size((120, 24)).columns
     note = example_words(designs)
     return "\n".join([*text_lines(compared, wide=wide), *([note] if note else [])])

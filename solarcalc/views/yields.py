@@ -306,5 +306,8 @@ def _yield_values(design: Design) -> Values:
 
 
 def values(design: Design) -> Values:
-    """Named results of the yield workbook, and how sure they are."""
+    """Named results of the yield workbook, and how sure they are.
+
+    Each name ends in its unit.
+    """
     return {**_yield_values(design), **_sureness_values(design)}
