@@ -24,7 +24,7 @@ from solarcalc.panels.kept import STATE
 from solarcalc.panels.live import Live
 from solarcalc.panels.panel import Drawn, Panel
 from solarcalc.sitefile.changes import put_in
-from solarcalc.sitefile.keys import plain_keys, changes_of, loc_of
+from solarcalc.sitefile.keys import changes_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
 
 
