@@ -11,11 +11,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
-from functools import wraps
 from pathlib import Path
-from typing import Any, Generic, TypeVar, overload
+from typing import Any, TypeVar
 
 import pandas as pd
 
@@ -43,6 +41,7 @@ from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
+from solarcalc.sitefile.named import site_and_variant
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
     SiteFile,
@@ -52,7 +51,7 @@ from solarcalc.sitefile.read import (
     with_changes,
 )
 from solarcalc.sitefile.site import Site
-from solarcalc.siteyear import site_and_variant, sun_over
+from solarcalc.siteyear import sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, status, worksheet
 from solarcalc.stages.array import (
     Standing,
@@ -67,6 +66,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
+from solarcalc.stages.kept import TABLES, Kept, WatchedSite, reading, stage, unlike
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
@@ -83,67 +83,6 @@ from solarcalc.wiring.flows import Flows
 T = TypeVar("T")
 Changes = Mapping[str, Mapping[str, Any]]
 """Table of the site file to key to value; tables in tables as the file has them."""
-
-_reading: ContextVar[set[str] | None] = ContextVar("tables read by the stage at work", default=None)
-_TABLES = frozenset(Site.model_fields)
-
-
-class _WatchedSite(Site):
-    """A site that notes which of its tables the stage at work has read."""
-
-    def __getattribute__(self, name: str) -> Any:
-        if name in _TABLES and (seen := _reading.get()) is not None:
-            seen.add(name)
-        return super().__getattribute__(name)
-
-
-@dataclass(frozen=True)
-class _Kept:
-    """What a stage came to, or why it has no answer, and the tables it follows from."""
-
-    value: Any
-    tables: frozenset[str]
-
-    def at(self, site: Site) -> _Kept:
-        """The same for a changed site: a result that carries its site carries the new one."""
-        if isinstance(getattr(self.value, "site", None), Site):
-            return replace(self, value=replace(self.value, site=site))
-        return self
-
-
-class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
-    """A property of a design that is worked out once and knows the tables it read."""
-
-    def __init__(self, make: Callable[[Any], T]) -> None:
-        self._make = make
-        self.__doc__ = make.__doc__
-
-    def __set_name__(self, owner: type, name: str) -> None:
-        self._name = name
-
-    @overload
-    def __get__(self, design: None, owner: type) -> stage[T]: ...
-    @overload
-    def __get__(self, design: Design, owner: type) -> T: ...
-    def __get__(self, design: Design | None, owner: type) -> T | stage[T]:
-        if design is None:
-            return self
-        kept = design.kept.get(self._name)
-        if kept is None:
-            seen: set[str] = set()
-            token = _reading.set(seen)
-            try:
-                value = or_why(self._make)(design)
-            finally:
-                _reading.reset(token)
-            kept = design.kept[self._name] = _Kept(value, frozenset(seen))
-        outer = _reading.get()
-        if outer is not None:
-            outer.update(kept.tables)
-        if isinstance(kept.value, NoAnswer):
-            raise kept.value.with_traceback(None)
-        found: T = kept.value
-        return found
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -168,10 +107,11 @@ class Design:
     """
 
     sitefile: SiteFile
-    kept: dict[str, _Kept] = field(default_factory=dict, repr=False)
+    kept: dict[str, Kept] = field(default_factory=dict, repr=False)
     whole: Design | None = field(default=None, repr=False)
     _planes: list[Design] = field(default_factory=list, repr=False)
-    _answers: dict[Callable[..., Any], Any] = field(default_factory=dict, repr=False)
+    answers: dict[Callable[..., Any], Any] = field(
+        default_factory=dict, init=False, repr=False)  # fmt: skip
 
     @property
     def site(self) -> Site:
@@ -256,14 +196,14 @@ class Design:
                             for file in files[len(made._planes):])  # fmt: skip
         return made
 
-    def _standing(self, sitefile: SiteFile) -> dict[str, _Kept]:
+    def _standing(self, sitefile: SiteFile) -> dict[str, Kept]:
         """Every stage that a changed site file leaves as it is."""
-        token = _reading.set(None)  # what is only compared does not count as read
+        token = reading.set(None)  # what is only compared does not count as read
         differ = {
-            name for name in _TABLES
-            if _unlike(getattr(self.site, name), getattr(sitefile.site, name))
+            name for name in TABLES
+            if unlike(getattr(self.site, name), getattr(sitefile.site, name))
         }  # fmt: skip
-        _reading.reset(token)
+        reading.reset(token)
         return {
             name: one.at(sitefile.site) for name, one in self.kept.items()
             if one.tables.isdisjoint(differ)
@@ -540,25 +480,6 @@ class Design:
         return (*equipment, "prices") if invented else equipment
 
 
-def _unlike(one: object, other: object) -> bool:
-    """Whether two tables differ, if only in what was written: a default may count as a guess."""
-    written = (getattr(each, "model_fields_set", None) for each in (one, other))
-    return one != other or len({frozenset(each or ()) for each in written}) > 1
-
-
-def of_design(ask: Callable[[Design], T]) -> Callable[[Design], T]:
-    """A function of a design that is worked out once and kept with it; changed designs ask anew."""
-
-    @wraps(ask)
-    def answer(design: Design) -> T:
-        if ask not in design._answers:
-            design._answers[ask] = ask(design)
-        found: T = design._answers[ask]
-        return found
-
-    return answer
-
-
 _inherited: dict[str, tuple[Design, Callable[[], bool]]] = {}
 """Designs that this process was forked with, and whether what they follow from is the same yet."""
 
@@ -621,5 +542,5 @@ def _watched(sitefile: SiteFile) -> SiteFile:
     tables["costs"] = priced_costs(site, prices, sitefile.path.name)
     return replace(
         sitefile,
-        site=_WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
+        site=WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
     )

@@ -18,7 +18,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.published import published
-from solarcalc.design import Design, of_design
+from solarcalc.design import Design
 from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
 from solarcalc.installation.schedules import route_checks
 from solarcalc.protection.case import Device
@@ -27,6 +27,7 @@ from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.array import module_bus_w
 from solarcalc.stages.boards import board_checks, supply_of_sun
 from solarcalc.stages.electrical import electrical_checks, electrical_of
+from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.ducts import sets_of_run

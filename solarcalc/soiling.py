@@ -149,7 +149,10 @@ class TwoYears:
 
 
 def two_years(hours: pd.DataFrame, plan: Soiling) -> TwoYears:
-    """Two like years of a site's rain and washing."""
+    """Two like years of a site's rain and washing.
+
+    `hours`: one row an hour; the series of the result have 17520.
+    """
     index = pd.DatetimeIndex(hours.index).tz_localize(None)  # what pvlib's models can read
     cleanings = [
         index[index.get_indexer(pd.DatetimeIndex([_midnight(day, index)]), method="nearest")[0]]

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from pvlib import atmosphere, irradiance, solarposition
+from pvlib import atmosphere, irradiance, shading, solarposition
 
 from solarcalc.basis.hours import mid_hour
 from solarcalc.basis.sourced import constant
@@ -139,6 +139,8 @@ def equation_of_time_min(day_of_year: ArrayLike) -> Array:
 def sunset_hour_angle_deg(latitude_deg: ArrayLike, sun_declination_deg: ArrayLike) -> Array:
     """Hour angle of sunset [deg], without refraction; 180 in polar day, 0 in polar night.
 
+    Shape of the arguments together, (n,) or ().
+
     Parameters
     ----------
     latitude_deg, sun_declination_deg : float or array
@@ -159,6 +161,8 @@ def extraterrestrial_mj_m2(
     to_hour_angle_deg: ArrayLike, solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
 ) -> Array:  # fmt: skip
     """Energy on a horizontal plane above the air between two hour angles [MJ/m2].
+
+    Shape of the arguments together, (n,) or ().
 
     Parameters
     ----------
@@ -188,7 +192,10 @@ def extraterrestrial_daily_mj_m2(
     day_of_year: ArrayLike, latitude_deg: ArrayLike, *,
     solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
 ) -> Array:  # fmt: skip
-    """Energy on a horizontal plane above the air in one day [MJ/m2], sunrise to sunset."""
+    """Energy on a horizontal plane above the air in one day [MJ/m2], sunrise to sunset.
+
+    Shape of the arguments together, (n,) or ().
+    """
     sunset = sunset_hour_angle_deg(latitude_deg, declination_deg(day_of_year))
     return extraterrestrial_mj_m2(day_of_year, latitude_deg=latitude_deg,
                                   from_hour_angle_deg=-sunset, to_hour_angle_deg=sunset,
@@ -199,6 +206,8 @@ def sun_at_solar_time(
     day_of_year: ArrayLike, solar_hour: ArrayLike, latitude_deg: ArrayLike
 ) -> tuple[Array, Array]:
     """Zenith and azimuth of the sun at a solar time of one day, [deg] both.
+
+    Shape of the arguments together, (n,) or ().
 
     Use it for rules stated in solar time, such as "no shadow from 9 to 15 on the shortest day".
     Solar noon is 12; there is no refraction and the declination is that of the whole day.
@@ -232,3 +241,32 @@ def sun_at_solar_time(
     zenith = np.rad2deg(np.arctan2(np.hypot(east, north), up))
     azimuth = np.rad2deg(np.arctan2(east, north)) % 360.0 % 360.0  # twice: -1e-17 gives 360
     return np.asarray(zenith, dtype=float), np.asarray(azimuth, dtype=float)
+
+
+def profile_angle_deg(
+    zenith_deg: ArrayLike, azimuth_deg: ArrayLike, *, facing_deg: float
+) -> Array:
+    """Angle of the sun above the horizontal as it is seen along the rows, from the side [deg].
+
+    Parameters
+    ----------
+    zenith_deg, azimuth_deg : float or array
+        Of the sun [deg].
+    facing_deg : float
+        Azimuth that the rows face [deg].
+
+    Notes
+    -----
+    tan(profile) = tan(altitude) / cos(azimuth - facing), Duffie and Beckman 2013 eq. 1.6.12, by
+    pvlib.shading.projected_solar_zenith_angle. Of 0 to 90 deg where the sun stands before the rows.
+
+    Examples
+    --------
+    >>> round(float(profile_angle_deg(90.0 - 13.954, 180.0 + 41.946, facing_deg=180.0)), 1)
+    18.5
+    """
+    seen = shading.projected_solar_zenith_angle(
+        np.asarray(zenith_deg, dtype=float), np.asarray(azimuth_deg, dtype=float),
+        axis_tilt=0.0, axis_azimuth=facing_deg - 90.0,
+    )  # fmt: skip
+    return np.asarray(90.0 - np.abs(seen), dtype=float)

@@ -16,13 +16,14 @@ from solarcalc.basis.check import worst_first
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import with_units
-from solarcalc.design import Design, of_design
+from solarcalc.design import Design
 from solarcalc.quote.answer import Standing
 from solarcalc.quote.economics import Economics, Money
 from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.variants import OWN
 from solarcalc.stages.battery_life import said_years, told_years
 from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import energy_kwh
 
 NEVER = "never"

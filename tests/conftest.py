@@ -19,6 +19,7 @@ import pytest
 from hypothesis import Phase, settings
 from pvlib import atmosphere, clearsky, irradiance, solarposition
 
+from solarcalc.basis.files import demo_sites
 from solarcalc.checking import kept
 from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.read import read_weather_file
@@ -77,19 +78,20 @@ def browser() -> Iterator[Any]:
         opened.close()
 
 
-JOBS = frozenset({"lagoon-house", "valley-workshop", "harmattan-clinic"})
-"""Demo sites that stand for whole jobs: what is held of every demo site is held of these by the
-long tests, and the others are enough for each change."""
+FIRST = frozenset({"ridge-clinic", "plateau-school"})
+"""Demo sites of the tests of each change; what is held of every one is held of the others by the
+long tests."""
+LATER = frozenset(demo_sites()) - FIRST
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests of one of the jobs, and lessons in kernels, stand with the long tests."""
+    """Tests of most demo sites, and lessons in kernels, stand with the long tests."""
     for item in items:
         if item.path.suffix == ".ipynb" and item.path.parent.name == "lessons":
             item.add_marker("slow")
         call = getattr(item, "callspec", None)
-        if call and JOBS & {one for one in call.params.values() if isinstance(one, str)}:
+        if call and LATER & {one for one in call.params.values() if isinstance(one, str)}:
             item.add_marker("slow")
 
 

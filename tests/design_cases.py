@@ -6,9 +6,10 @@ from dataclasses import replace
 from typing import Any
 
 from solarcalc import design as designs
+from solarcalc.stages.kept import Kept
 
 
 def with_stages(design: designs.Design, **stages: Any) -> designs.Design:
     """The same site with these stages as given, and nothing worked out yet but them."""
-    kept = {name: designs._Kept(value, frozenset()) for name, value in stages.items()}
+    kept = {name: Kept(value, frozenset()) for name, value in stages.items()}
     return replace(design, kept=kept)

@@ -23,9 +23,10 @@ from solarcalc.basis.files import whole_folder, write_whole
 from solarcalc.batch.folders import check_out_folder
 from solarcalc.batch.forks import WarmServer
 from solarcalc.batch.index import write_index
+from solarcalc.batch.listed import SCHEMA, read_records
+from solarcalc.batch.notebooks import read_workbooks
 from solarcalc.batch.run import BatchResult, report_sites
-from solarcalc.batch.summary import SCHEMA, read_records
-from solarcalc.batch.workbook import check_parameters, parameters_of, read_workbooks
+from solarcalc.batch.workbook import check_parameters, parameters_of
 
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
 EVIL, Page, assert_stands_alone = (

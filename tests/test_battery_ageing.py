@@ -268,6 +268,7 @@ def test_longer_without_a_full_charge_never_gives_more_years(charge, lower, star
         assert there <= here * (1.0 + 1e-9)
 
 
+@pytest.mark.slow
 @given(days=some.integers(1, 55), more=some.integers(1, 5))
 def test_the_same_cycles_with_full_charges_further_apart_wear_more(days, more):
     """Each day from 0.97 to 0.6 and back; full only every so many days."""

@@ -40,7 +40,7 @@ HEAVY = ("pandas", "numpy", "pvlib", "numba", "pydantic", "scipy")
 
 def own_copy(folder: Path, name: str = "ridge-clinic", **texts: str) -> Path:
     """A demo site of its own folder, with its weather, loads and tests beside it."""
-    for part in ("weather", "tests", "loggers", "handover", "pictures"):
+    for part in ("weather", "tests", "loggers", "handover"):
         (folder / part).mkdir(exist_ok=True)
         for path in filter(Path.is_file, (data_folder() / part).iterdir()):
             (folder / part / path.name).write_bytes(path.read_bytes())
@@ -87,6 +87,7 @@ def test_an_unchanged_site_is_answered_alike_and_imports_nothing_heavy(tmp_path:
     assert not loaded & set(HEAVY)
 
 
+@pytest.mark.slow
 def test_each_file_that_was_read_makes_a_new_answer_where_it_changes(
     tmp_path: Path, made: list[Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -252,6 +253,7 @@ def long_last(cases: Iterable[str]) -> list[Any]:
             for name in cases]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", long_last(LEVERS))
 def test_the_value_named_passes_the_check_in_the_whole_design_and_is_told(name: str) -> None:
     site, changes, rule = LEVERS[name]
@@ -283,6 +285,7 @@ STEPS: dict[str, tuple[tuple[str, ...], float]] = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", long_last(STEPS))
 def test_no_nearer_value_passes(name: str) -> None:
     site, changes, rule = LEVERS[name]
@@ -329,6 +332,7 @@ def test_the_invented_house_of_new_fails_nothing_with_the_values_that_are_named(
     assert changed.failed == ()
 
 
+@pytest.mark.slow
 @given(SITES["site_changes"](), some.integers(1, 14))
 @settings(max_examples=8, deadline=None)
 def test_the_counts_in_series_that_are_named_fit_and_no_others(
@@ -425,6 +429,7 @@ def test_a_random_site_is_told_before_its_report(changes: dict[str, Any]) -> Non
         "logger": {"file": ""}, "handover": {"serials": ""}}))  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("key", "text"), [
     ("firm", "logo"), ("commissioning", "results"), ("logger", "file")])
 def test_a_file_that_only_the_report_reads_is_told(

@@ -185,6 +185,7 @@ def test_check_names_the_guesses_that_decide(capsys: pytest.CaptureFixture[str])
             " outcome changes at 53") in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("table", "key"), [("logger", "file"), ("commissioning", "results")])
 def test_check_names_a_file_that_is_not_there(
     table: str, key: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
@@ -331,6 +332,7 @@ def test_unexpected_error_of_one_site_is_one_line(
     assert "Traceback" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("word", "remedy"),
     [("ridge-clinc", "did you mean ridge-clinic?"), ("qqqqqq", "solarcalc new NAME")],
@@ -350,6 +352,7 @@ def test_a_file_that_does_not_exist(capsys: pytest.CaptureFixture[str]) -> None:
     assert "does not exist" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stem", demo_sites())
 def test_check_of_a_demo_site_with_its_real_weather(
     stem: str, capsys: pytest.CaptureFixture[str]

@@ -82,6 +82,7 @@ def held_to_limits(
     return html, pages
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMOS)
 def test_it_keeps_its_limits_and_each_section_its_page(name: str, document_cases: Any) -> None:
     (document,) = document_cases.made(name, "DR")

@@ -56,6 +56,7 @@ def demo(request):
     return CASES["installed"](site), CASES["earth"](site)
 
 
+@pytest.mark.slow
 @given(site=SITES["sites"]())
 @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_each_number_is_one_thing_on_every_paper_of_a_random_site(site):

@@ -65,6 +65,7 @@ def rules(checks: tuple[Check, ...]) -> dict[str, Check]:
 # properties of any bill
 
 
+@pytest.mark.slow
 @FEW
 @given(data=some.data())
 def test_owned_and_bought_add_up_and_no_price_rises(data: some.DataObject) -> None:
@@ -86,6 +87,7 @@ def test_owned_and_bought_add_up_and_no_price_rises(data: some.DataObject) -> No
     assert all(one.cost == 0.0 and one.row == "" for one in free)
 
 
+@pytest.mark.slow
 @FEW
 @given(data=some.data())
 def test_more_of_a_part_owned_never_raises_the_price(data: some.DataObject) -> None:
@@ -265,6 +267,7 @@ def test_check_tells_what_is_used_again_and_what_is_left_over(tmp_path: Path) ->
 # papers
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("stem", "code", "said"), [
     ("ridge-clinic", "DS", "Customer's own, used again, no warranty of ours:"),
     ("ridge-clinic", "QU", "No warranty of ours covers it."),

@@ -17,7 +17,8 @@ from hypothesis import strategies as some
 
 from solarcalc.batch.fleet import FENCE, FEWEST, Measure, fleet_page, measures, outliers, parquet_of
 from solarcalc.batch.index import data_rows
-from solarcalc.batch.summary import COUNTED, SCHEMA, job_record, listed
+from solarcalc.batch.listed import COUNTED, SCHEMA, listed
+from solarcalc.batch.summary import job_record
 from solarcalc.design import open_design
 from solarcalc.documents.html import document_html
 from solarcalc.figures.fleet import draw_failed, draw_spread

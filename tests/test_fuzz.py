@@ -29,7 +29,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.sealed import sealed
 from solarcalc.batch.folders import read_record
-from solarcalc.batch.summary import finished_record
+from solarcalc.batch.listed import finished_record
 from solarcalc.batch.unchanged import RECORD, note_made, standing_sites
 from solarcalc.checking import kept
 from solarcalc.circuit.strings import Strung, along_row

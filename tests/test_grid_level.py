@@ -82,6 +82,7 @@ def test_a_level_that_leaves_the_board_part_shed_is_told(
                for one in found if one.outcome == "review")  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     name=some.sampled_from(WITHOUT_A_GRID), sun=some.sampled_from([0.2, 0.35, 0.5, 1.0]),

@@ -147,6 +147,7 @@ def test_an_earthed_pole_moves_no_flow_so_its_trial_keeps_those_of_the_year(name
     assert electrical_of(other.site, design.flows).plan.devices == other.electrical.plan.devices
 
 
+@pytest.mark.slow
 @given(some.data())
 @settings(deadline=None, max_examples=40)
 def test_a_part_taken_from_the_design_is_that_of_the_changed_one(data) -> None:

@@ -20,9 +20,8 @@ from solarcalc.batch.index import (
     worst_sites_first,
     write_index,
 )
+from solarcalc.batch.listed import COUNTED, SCHEMA
 from solarcalc.batch.summary import (
-    COUNTED,
-    SCHEMA,
     job_record,
     price_status,
     site_record,

@@ -66,6 +66,7 @@ def test_papers_of_random_sites_agree(site):
     earth_is_what_is_drawn(built, CASES["earth"](site))
 
 
+@pytest.mark.slow
 @given(site=SITES["two_plane_sites"]())
 @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_papers_of_random_sites_of_two_roof_planes_agree(site):

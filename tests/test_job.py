@@ -9,7 +9,7 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
-from solarcalc.siteyear import site_path
+from solarcalc.sitefile.named import site_path
 from solarcalc.stages.array import roof_checks, standing, string_checks
 from solarcalc.stages.boards import autonomy_days, board_checks
 from solarcalc.supply.energy import not_supplied_frac

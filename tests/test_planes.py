@@ -56,6 +56,7 @@ def shop() -> Design:
 # --- halves
 
 
+@pytest.mark.slow
 @FEW
 @given(strings=some.integers(1, 4), controllers=some.integers(1, 2), series=some.integers(4, 8),
        slope_deg=some.sampled_from([5.0, 25.0, 40.0]))
@@ -385,6 +386,7 @@ def test_every_drawing_of_several_planes_is_made(count: int) -> None:
         assert one.key == "earth-electrode" or one.tag in words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("code", "pages"), [("DS", 1), ("QU", 2), ("BK", 4), ("DR", 12)])
 def test_documents_of_two_planes_keep_to_their_rules_and_name_both(code: str, pages: int) -> None:
     own = workshop()

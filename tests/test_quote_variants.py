@@ -69,6 +69,7 @@ def base():
     return open_design("ridge-clinic")
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=5)
 @given(count=some.sampled_from([7, 14, 21]), units=some.integers(1, 10),
        generator_w=some.sampled_from([0.0, 3000.0]))

@@ -244,6 +244,7 @@ BOXES = st.lists(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @given(
     boxes=BOXES,
     elevation=st.floats(3.0, 89.0),
@@ -289,6 +290,7 @@ def test_random_shadows_against_rays(
         assert touched.get(number, 0) >= parts - (0 if found[number] > 1e-3 else 6)
 
 
+@pytest.mark.slow
 def test_yearly_shade_against_rays_is_unbiased():
     roof = _roof(_box(4.0, 4.2, 1.2, 0.7, 1.6), _box(2.0, 1.0, 0.3, 0.3, 2.5))
     rows = _rows(20.0, 170.0)

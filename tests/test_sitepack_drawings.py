@@ -164,6 +164,7 @@ def test_drawings_of_random_roofs(changes):
     all_agree(own, BUILT)
 
 
+@pytest.mark.slow
 @given(
     series=some.integers(2, 12), strings=some.integers(4, 20), rows=some.integers(1, 9),
     high=some.integers(1, 3),

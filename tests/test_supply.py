@@ -376,6 +376,7 @@ _SERIES = some.lists(some.one_of(some.just(0.0), some.floats(0.0, 3000.0)), min_
                      max_size=48)  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=150)
 @given(sun=_SERIES, essential=_SERIES, nonessential=_SERIES, capacity=some.floats(500.0, 30000.0),
        more=some.floats(1.001, 3.0), array=some.floats(1.0, 2.0),

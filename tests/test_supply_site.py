@@ -221,6 +221,7 @@ SPANS = some.lists(some.integers(0, 47), max_size=12, unique=True).map(sorted).m
 """Half hours of a day, apart from one another."""
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(days=some.lists(SPANS, min_size=1, max_size=5), low=SPANS,
        start=some.sampled_from(["00:00", "00:30"]))  # fmt: skip
@@ -257,6 +258,7 @@ def test_low_voltage_is_told():
     assert [(check.found, check.outcome) for check in found] == [("4.0", "review")]
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=10, suppress_health_check=list(HealthCheck))
 @given(name=some.sampled_from(sorted(demo_sites())), hours=some.integers(0, 20),
        more=some.integers(1, 4), by=some.sampled_from(["rota", "low"]))

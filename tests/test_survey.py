@@ -88,6 +88,7 @@ def test_its_design_says_in_checks_what_was_not_answered_and_not_chosen() -> Non
 # --- answers in their places
 
 
+@pytest.mark.slow
 @given(record=records())
 def test_what_is_filled_in_is_read_again(record: dict[str, Any]) -> None:
     path = FOLDER / "record.toml"
@@ -105,6 +106,7 @@ _DERIVED = {"grid_h_per_day", "roof_kind", "obstacles", "loads", "horizon", "roo
             "battery", "weather", "phases", "eaves_height_m"}  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=60)
 @given(record=sound_records())
 def test_each_answer_stands_in_the_site_and_each_default_is_told(record: dict[str, Any]) -> None:

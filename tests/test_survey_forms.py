@@ -96,6 +96,7 @@ def test_a_row_that_no_line_can_hold_is_told_and_the_others_stay() -> None:
 # --- four forms, one record
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=12)
 @given(record=records())
 def test_a_file_a_sheet_and_a_row_give_the_same_record(record: dict[str, Any]) -> None:

@@ -59,6 +59,7 @@ def tables(design: Design) -> dict[str, tuple[Rows, int]]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("site", ["plateau-school", "ridge-clinic"])
 def test_labels_and_numbers_read_well(site: str) -> None:
     for name, (rows, digits) in tables(designed(site)).items():

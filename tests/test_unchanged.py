@@ -112,6 +112,7 @@ def fills(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return filled
 
 
+@pytest.mark.slow
 def test_the_command_makes_what_changed_and_says_what_did_not(
     tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -171,6 +172,7 @@ def test_what_happens_is_told_in_lines_of_json(
     assert told["state"] == "unchanged"
 
 
+@pytest.mark.slow
 def test_a_batch_straight_from_a_survey(
     tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -118,6 +118,7 @@ def test_a_variant_a_change_and_a_based_file_are_the_same_site(
         assert own.site.array == read_site(CLINIC).site.array, "a variant changes nothing itself"
 
 
+@pytest.mark.slow
 @FEW
 @given(tables=drawn())
 def test_each_gives_the_same_values_bill_and_checks(tables: dict[str, Any]) -> None:

@@ -17,10 +17,10 @@ from solarcalc.batch.run import report_sites
 from solarcalc.batch.site import _keep_files
 from solarcalc.cli import main
 from solarcalc.design import open_design
+from solarcalc.sitefile.named import read_named
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import toml_text, write_new_site
 from solarcalc.sitefile.variants import MOST_FILES
-from solarcalc.siteyear import read_named
 
 
 @pytest.fixture

@@ -268,6 +268,7 @@ def test_a_winner_that_would_be_unsafe_is_named_with_its_check():
     assert sum(1 + one.alike for one in refused) == len(five.table)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["ridge-clinic", "plateau-school"])
 def test_the_front_is_beaten_by_none_and_passes_its_checks(name):
     searched = _searched(name)
@@ -410,6 +411,7 @@ def test_flush_modules_have_the_tilt_of_their_roof():
         open_design("orchard-shop", {"search": {"tilt_deg": [10.0]}})
 
 
+@pytest.mark.slow
 def test_the_command_prints_winners_neighbours_and_a_variant(tmp_path, capsys):
     site = tmp_path / "shop.toml"
     text = demo_sites()["orchard-shop"].read_text(encoding="utf-8")

@@ -5,9 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from generate import commands, figures_from_outside, models, modules, site_file, workbooks
+from generate import (
+    commands,
+    explanation,
+    figures_from_outside,
+    lessons,
+    models,
+    modules,
+    site_file,
+    tutorial,
+    workbooks,
+)
 
-PAGES = (site_file, workbooks, commands, modules, models, figures_from_outside)
+PAGES = (site_file, workbooks, lessons, commands, modules, models, explanation,
+         figures_from_outside, tutorial)  # fmt: skip
 
 
 def write_all(folder: Path) -> None:

@@ -48,8 +48,7 @@ def _record(folder: Path) -> dict[str, Any]:
                    "--published-to", str(path), "tests"]  # fmt: skip
         done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
         if not path.is_file():
-            why = done.stdout[-2000:]
-            raise RuntimeError(f"the tests of published figures did not run:\n{why}")
+            raise RuntimeError(f"tests of published figures did not run:\n{done.stdout[-2000:]}")
     found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return found
 
@@ -85,8 +84,8 @@ def _summary(record: Mapping[str, Any], topics: Mapping[str, Sequence[Row]]) -> 
         "## Published figures",
         table(("topic", "cases", "figures", *ORIGIN.values(), "median difference",
                "largest difference", "of failed tests"), rows),
-        "A large difference has its reason beside it on the page of its topic. Figures from memory"
-        " were not seen by us in the work that they are ascribed to.",
+        "A figure of one or two digits differs by its rounding; the column 'allowed' has what the"
+        " test lets pass. Figures from memory were not seen in the work that they are ascribed to.",
         contents((f"figures/{topic}" for topic in sorted(topics)), hidden=True),
         "## Measured systems", _measured(),
         "## What could not be compared", _not_compared(record["figures"]),
@@ -131,9 +130,9 @@ def _measured() -> str:
     heads = ("quantity", "record", "place and time", "hours", "bias", "scatter", "compared with",
              "to be known")  # fmt: skip
     return "\n\n".join([
-        "Bias: how much more (+) or less (−) solarcalc says than was measured. Scatter: standard"
-        " deviation of the single hours (of single charges, for the battery), as a share of the"
-        " mean. `tests/refresh_measured.py` makes the rows from the records.",
+        "Bias: how much more (+) or less (−) solarcalc says than was measured. Scatter: root mean"
+        " square of the differences of single hours (of single charges, for the battery) over the"
+        " mean measured. `tests/refresh_measured.py` makes the rows from the records.",
         table(heads, [
             (text(row["quantity"]), text(row["record"]), text(f"{row['place']}, {row['period']}"),
              row["hours"], f"{100 * float(row['bias_frac']):+.1f} %",

@@ -52,6 +52,8 @@ def mid_hour(index: pd.DatetimeIndex) -> pd.DatetimeIndex:
 def to_zone_of_year(frame: pd.DataFrame, offset_h: float) -> pd.DataFrame:
     """Move a typical year to another fixed offset [h] and wrap it into its own calendar year.
 
+    One row an hour, the columns as they are.
+
     Instants are kept; hours that fall outside the typical year after the move come back in
     at its other end, which is what a typical year means.
     """

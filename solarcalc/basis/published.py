@@ -55,7 +55,10 @@ class Published:
     rows: tuple[dict[str, str], ...]
 
     def numbers(self, head: str) -> tuple[float | None, ...]:
-        """A column as numbers; None where the table has no figure."""
+        """A column as numbers; None where the table has no figure.
+
+        In the unit of the table, one for each row.
+        """
         return tuple(float(row[head]) if row[head] else None for row in self.rows)
 
     @property

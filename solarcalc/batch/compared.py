@@ -17,7 +17,7 @@ from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, sentence, table
 from solarcalc.quote.export import table_csv, write_bytes
 from solarcalc.sitefile.base import shown
-from solarcalc.siteyear import site_and_variant
+from solarcalc.sitefile.named import site_and_variant
 from solarcalc.variants import compare, compared_rows, differing, money_of, variants_of
 
 SAME = "no differences"
@@ -143,13 +143,19 @@ def example_words(designs: Mapping[str, Design]) -> str:
 
 
 def compared_sites(words: Sequence[str]) -> tuple[pd.DataFrame, dict[str, Design]]:
-    """Table and designs of the words of a command."""
+    """Table and designs of the words of a command.
+
+    The table as `compare` gives it.
+    """
     designs = designs_of(words)
     return compare(designs), designs
 
 
 def printed(compared: pd.DataFrame, designs: Mapping[str, Design]) -> str:
-    """The table as wide as the terminal is, and under it what is invented."""
+    """The table as wide as the terminal is, and under it what is invented.
+
+    `compared` as `solarcalc.variants.compare`.
+    """
     wide = shutil.get_terminal_size((120, 24)).columns
     note = example_words(designs)
     return "\n".join([*text_lines(compared, wide=wide), *([note] if note else [])])

@@ -313,7 +313,7 @@ def _import_libraries() -> None:
             with contextlib.suppress(Exception):  # the workbook that needs it will say so
                 importlib.import_module(name)
     with contextlib.suppress(Exception):
-        from solarcalc.batch.workbook import import_nbformat
+        from solarcalc.batch.notebooks import import_nbformat
 
         import_nbformat()  # for the appendix, which is set from workbooks
         importlib.import_module("solarcalc.batch.site")

@@ -16,7 +16,7 @@ from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
 from solarcalc.batch.fleet import write_fleet
-from solarcalc.batch.summary import COUNTED, by_name, finished_record, read_records
+from solarcalc.batch.listed import COUNTED, by_name, finished_record, read_records
 from solarcalc.batch.unchanged import DATA, FLEET, OFFICE, RECORD, note_lists
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (

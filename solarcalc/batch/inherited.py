@@ -10,7 +10,7 @@ from functools import partial
 from solarcalc.checking.kept import digest_of, digests_of, noted_files
 from solarcalc.design import Design, inherit, inherited, open_design
 from solarcalc.guesses import ranked_guesses
-from solarcalc.siteyear import read_named, site_and_variant
+from solarcalc.sitefile.named import read_named, site_and_variant
 from solarcalc.variants import variants_of
 from solarcalc.views.battery_tried import what_would_change_the_supply
 from solarcalc.views.yields import what_would_change_the_yield

@@ -154,7 +154,7 @@ def _own_folder() -> Path:
 
 
 def _environment(folder: Path) -> dict[str, str]:
-    """Environment of a kernel: one thread each, no start-up files of the user."""
+    """Environment of a kernel: one thread each, no start-up files of the user, nothing left."""
     package_parent = Path(__file__).resolve().parents[2]
     path = os.environ.get("PYTHONPATH", "")
     if package_parent.name != "site-packages":
@@ -162,6 +162,7 @@ def _environment(folder: Path) -> dict[str, str]:
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
     return {
         **os.environ, **dict.fromkeys(threads, "1"), "PYTHONPATH": path,
+        **dict.fromkeys(("TMPDIR", "TEMP", "TMP"), str(folder)),
         "IPYTHONDIR": str(folder / "ipython"), "JUPYTER_NO_CONFIG": "1",
         "MPLBACKEND": "module://matplotlib_inline.backend_inline",
         "PYDEVD_DISABLE_FILE_VALIDATION": "1",

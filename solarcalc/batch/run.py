@@ -220,7 +220,7 @@ class _Batch:
         self, due: Sequence[Path], standing: dict[Path, str],
         make: Callable[[Mapping[str, Any], Callable[[_SiteJob], None]], None],
     ) -> None:
-        from solarcalc.batch.workbook import read_workbooks
+        from solarcalc.batch.notebooks import read_workbooks
 
         notebooks = read_workbooks(self.folder)
         self.sites, self.refused = _sites_of(due, standing, notebooks, self.asked, self.out)
@@ -279,8 +279,8 @@ def _read_sites(
     from solarcalc.batch.workbook import check_parameters
     from solarcalc.documents.catalogue import codes_at
     from solarcalc.report.letterhead import letterhead_of
+    from solarcalc.sitefile.named import read_named
     from solarcalc.sitefile.template import refuse_template
-    from solarcalc.siteyear import read_named
 
     sites: list[_SiteJob] = []
     failed: list[tuple[Path, str]] = []

@@ -12,10 +12,10 @@ from solarcalc.batch.changes import write_changes
 from solarcalc.batch.folders import read_record, write_record
 from solarcalc.batch.inherited import design_alone
 from solarcalc.batch.kept import keep_documents
+from solarcalc.batch.notebooks import import_nbformat, in_chapter_order
 from solarcalc.batch.run import BOOKS
 from solarcalc.batch.summary import site_record, site_summary
 from solarcalc.batch.unchanged import note_made
-from solarcalc.batch.workbook import import_nbformat, in_chapter_order
 from solarcalc.checking.kept import noted_files
 from solarcalc.checking.sites import named_files
 from solarcalc.design import Design

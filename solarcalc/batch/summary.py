@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import math
-import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import datetime
-from pathlib import Path
 from typing import Any, TypeVar
 
 from solarcalc import __version__
 from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.batch.folders import read_record
+from solarcalc.batch.listed import COUNTED, SCHEMA
 from solarcalc.commissioning.judge import commissioning_checks
 from solarcalc.design import Design
 from solarcalc.programme.days import crew_days
@@ -33,11 +31,6 @@ from solarcalc.stages.progress import document_status, progress_of, reached, tes
 from solarcalc.views.followup import visit_checks
 
 T = TypeVar("T")
-SCHEMA = 5
-"""Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
-
-COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")
-"""Counts of checks; those of safety are among the failed. Review: accepted by nobody."""
 GROUPS = ("commissioning/category",)
 """Rules whose checks stand for others beside them: what fails among those is counted once."""
 
@@ -149,46 +142,6 @@ def _finite(value: float | NoAnswer) -> float | None:
 def _or_none(make: Callable[[], T]) -> T | None:
     found = or_why(make)()
     return None if isinstance(found, NoAnswer) else found
-
-
-def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
-    """Folder name and `listed` summary of every finished site in `out`, by the site's name."""
-    slugs = [path.parent.name for path in sorted(out.glob("*/summary.json"))]
-    found = [(slug, record) for slug in slugs if (record := finished_record(out, slug))]
-    return sorted(found, key=by_name)
-
-
-def by_name(item: tuple[str, Mapping[str, Any]]) -> tuple[str, str]:
-    """Key of the order of sites: name, then folder."""
-    slug, record = item
-    return str(record["site"]["name"]).casefold(), slug
-
-
-def finished_record(out: Path, slug: str) -> dict[str, Any] | None:
-    """The `listed` summary of a site whose folder is whole; None for anything else."""
-    pages = (out / slug / name for name in ("index.html", "report.html"))
-    if not re.fullmatch(r"[a-z0-9-]+", slug) or not any(page.is_file() for page in pages):
-        return None
-    record = read_record(out / slug)
-    whole = record and record.get("schema") == SCHEMA and (record.get("site") or {}).get("name")
-    return listed(record) if record and whole else None
-
-
-_LONG = ("checks", "assumptions", "written")
-_LONG_OF_JOB = ("bill", "cables")
-
-
-def listed(record: Mapping[str, Any]) -> dict[str, Any]:
-    """What lists over all sites show of a summary: without its long tables, failed checks counted.
-
-    A batch of many sites holds one of these a site, a hundredth of the whole.
-    """
-    failed = Counter(str(check.get("kind")) for check in record.get("checks", ())
-                     if check.get("outcome") == "failed")  # fmt: skip
-    job = {key: value for key, value in (record.get("job") or {}).items()
-           if key not in _LONG_OF_JOB}  # fmt: skip
-    kept = {key: value for key, value in record.items() if key not in _LONG}
-    return {**kept, "job": job, "failed_by_kind": dict(failed)}
 
 
 def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:

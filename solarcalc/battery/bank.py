@@ -244,7 +244,10 @@ def room_temp_c(battery: Battery, air_c: npt.ArrayLike) -> Floats:
 
 
 def finite_temps_c(temps_c: npt.ArrayLike, where: str) -> Floats:
-    """Temperatures as an array [degC]; InputError names the first hour that is no number."""
+    """Temperatures as an array [degC]; InputError names the first hour that is no number.
+
+    Shape of what is given, (n,) or ().
+    """
     values = np.atleast_1d(np.asarray(temps_c, dtype=float))
     bad = ~np.isfinite(values)
     if bad.any() or values.ndim != 1 or not values.size:

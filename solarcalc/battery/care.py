@@ -271,12 +271,18 @@ def _too_seldom_full(partial: PartialCharge, kind: Chemistry) -> str:
 
 
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:
-    """Days, from 0, on which a state of charge is full at some hour."""
+    """Days, from 0, on which a state of charge is full at some hour.
+
+    Numbers of days, (d,), rising; `charge` is (8760,) [0 to 1].
+    """
     return np.unique(np.flatnonzero(charge >= full_frac) // 24)
 
 
 def checked_charge(charge_frac: ArrayLike) -> np.ndarray:
-    """A state of charge as an array; raises InputError where it is none."""
+    """A state of charge as an array; raises InputError where it is none.
+
+    Shape (n,), a value for each hour [0 to 1].
+    """
     charge = np.asarray(charge_frac, dtype=float)
     # A balance may end a hair outside by rounding.
     if charge.ndim != 1 or not charge.size or not (

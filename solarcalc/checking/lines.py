@@ -17,10 +17,10 @@ from solarcalc.loads.year import board_day_w
 from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.named import read_named
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.template import template_lines
-from solarcalc.siteyear import read_named
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.owned import used_of

@@ -15,8 +15,8 @@ from typing import Any
 from solarcalc.basis.errors import InputError
 from solarcalc.checking.kept import Answer, keep_answer, noted_files
 from solarcalc.checking.lines import answer_of
+from solarcalc.sitefile.named import site_and_variant
 from solarcalc.sitefile.toml import read_toml
-from solarcalc.siteyear import site_and_variant
 
 Unexpected = Callable[[str, BaseException], str]
 """Words for an error that is none of the file, given where it arose."""

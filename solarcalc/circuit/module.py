@@ -113,7 +113,10 @@ class Cells:
 
     @property
     def fit(self) -> dict[str, float]:
-        """The electrical figures under the library's names, as `five_parameters` takes them."""
+        """The electrical figures under the library's names, as `five_parameters` takes them.
+
+        Currents in [A], resistances in [ohm], `a_ref` in [V], the coefficient in [A/K].
+        """
         return {
             "I_L_ref": self.photocurrent_a,
             "I_o_ref": self.saturation_a,

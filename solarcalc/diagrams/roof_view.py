@@ -358,7 +358,10 @@ def whole_size(view: View) -> None:
 
 
 def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "") -> float:
-    """Lines of the legend under a heading, each in two lines at the most; the foot of the next."""
+    """Lines of the legend under a heading, each in two lines at the most; the foot of the next.
+
+    In the units of the sheet [mm].
+    """
     if head:
         view.sheet.text(view.legend_mm, y_mm, head, size_mm=SMALL_MM, bold=True)
         y_mm += 3.8

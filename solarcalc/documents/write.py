@@ -6,12 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from solarcalc.documents.catalogue import documents_of
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.design import Design
+from solarcalc.documents.catalogue import codes_at, codes_of, documents_of
 from solarcalc.documents.html import document_html
 from solarcalc.documents.making import Making, file_stem
 from solarcalc.documents.message import message_text
 from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import Document
+from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.status import Code, document_set
 
 
@@ -48,8 +51,43 @@ class Filed:
         return tuple(name for name in (self.html, self.pdf, *self.beside) if name)
 
 
+OF_WORKBOOKS: Code = "CA"
 LISTS_THE_OTHERS: Code = "DR"
 """The document that lists those beside it: it is made last."""
+
+
+def write_design(design: Design, folder: Path, codes: Sequence[str] = ()) -> list[Filed]:
+    """Make documents of a design and write them into a folder, without workbooks.
+
+    Parameters
+    ----------
+    design : Design
+    folder : Path
+        Made if it is not there.
+    codes : sequence of str, optional
+        Such as ``["DS", "QU"]``; all of the stage of the site but the calculation appendix if left
+        out, which is made of executed workbooks: `solarcalc report` makes it.
+
+    Returns
+    -------
+    list of Filed
+        In the order of the set.
+
+    Raises
+    ------
+    InputError
+        For a code that no document has, for a document of a later stage, and for the appendix.
+    """
+    asked = codes_of(codes)
+    if OF_WORKBOOKS in asked:
+        raise InputError(Fault(
+            where="codes", given=repr(OF_WORKBOOKS), allowed="documents without workbooks",
+            why="the calculation appendix is made of executed workbooks",
+            remedy=f"solarcalc report SITE --documents {OF_WORKBOOKS} --out DIR"))  # fmt: skip
+    made = codes_at(design.site.status.stage, asked, where=design.sitefile.path.name)
+    folder.mkdir(parents=True, exist_ok=True)
+    making = Making(design=design, firm=letterhead_of(design.sitefile))
+    return write_documents(making, folder, [code for code in made if code != OF_WORKBOOKS])
 
 
 def write_documents(

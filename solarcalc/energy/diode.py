@@ -49,7 +49,10 @@ class Conditions:
                                    why="a voltage in the dark says nothing about one in the light"))
 
     def over_stc(self, pct_per_k: float | None) -> float:
-        """What a sheet's figure becomes in this heat, over itself; None: it stays as it is."""
+        """What a sheet's figure becomes in this heat, over itself; None: it stays as it is.
+
+        A factor, 1 at 25 °C.
+        """
         return 1.0 + (pct_per_k or 0.0) / 100.0 * (self.cell_c - STC_C)
 
 

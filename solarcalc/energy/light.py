@@ -422,6 +422,8 @@ def cell_temperature_c(
 ) -> pd.Series:
     """Cell temperature [degC] by mounting, and by the gap under the modules where it is known.
 
+    Shape (8760,), a value for each hour.
+
     Notes
     -----
     T = T_air + G exp(a + b wind) + dT G / 1000, King et al. 2004, with the published a, b, dT

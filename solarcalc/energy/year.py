@@ -111,7 +111,10 @@ class Harvest:
 
     @property
     def performance_ratio(self) -> float:
-        """PR = Y_f / Y_r (IEC 61724-1)."""
+        """PR = Y_f / Y_r (IEC 61724-1).
+
+        A share, 0 to 1.
+        """
         return self.final_yield_h / self.reference_yield_h
 
     @property
@@ -251,7 +254,10 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
 
 
 def bus_power_w(power: pd.DataFrame, balance: Balance) -> pd.Series:
-    """Power of the array (`dc_power`) behind controller and charge-current limit [W]."""
+    """Power of the array (`dc_power`) behind controller and charge-current limit [W].
+
+    Shape (8760,), a value for each hour.
+    """
     converted = power["tracked"] * balance.controller_efficiency_frac
     return converted.clip(upper=balance.controller_limit_w)
 

@@ -32,7 +32,10 @@ WAYS = {"portrait": (DARK, "-", "o"), "landscape": (WARM, "--", "s")}
 def draw_shaded_band_curves(
     curves: pd.DataFrame, stretches: Sequence[tuple[str, float, float]]
 ) -> Figure:
-    """Power kept against the depth of the strip: at the highest point, and climbing."""
+    """Power kept against the depth of the strip: at the highest point, and climbing.
+
+    `curves`: one row a depth and orientation, both in shares [0 to 1].
+    """
     figure, axes = sheet(7.2, 3.0, 2, sharey=True)
     for axis, column in ((axes[0], "kept_frac"), (axes[1], "climbing_frac")):
         for name, part in curves.groupby("orientation"):
@@ -318,7 +321,10 @@ def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | No
 
 @styled
 def draw_trade_off(table: pd.DataFrame, front: pd.DataFrame, *, currency: str) -> Figure:
-    """Every array by the energy of the roof and the cost of a kWh, with those none beats."""
+    """Every array by the energy of the roof and the cost of a kWh, with those none beats.
+
+    `table`, `front`: one row an array, energy [kWh/year], cost in the currency a kWh.
+    """
     figure, (axis,) = sheet(7.2, 3.4)
     known = table.dropna(subset=["roof_kwh", "cost_per_kwh"])
     known = known.iloc[:: max(1, -(-len(known) // MOST_DOTS))]
@@ -346,6 +352,8 @@ def draw_planes(
     planes: pd.DataFrame, *, tilt_deg: float, azimuth_deg: float, middle_deg: float = 180.0
 ) -> Figure:
     """Yield of every tilt and azimuth as a share of the best, with the site's own marked.
+
+    `planes`: one row a plane, angles [deg], yield [kWh/kWp].
 
     `middle_deg` is the azimuth in the middle of the picture [deg].
     """

@@ -291,7 +291,10 @@ def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
 
 @styled
 def draw_cleaning_plan(plan: pd.DataFrame) -> Figure:
-    """Energy won by washing, what the washes cost and what is left, against their number."""
+    """Energy won by washing, what the washes cost and what is left, against their number.
+
+    `plan`: one row a number of cleanings, energy [kWh/year].
+    """
     best = int(plan["net_kwh"].argmax())
     cleanings, net = plan["cleanings"].to_numpy(), plan["net_kwh"].to_numpy()
     figure, (axis,) = sheet(7.2, 2.7)
@@ -317,7 +320,10 @@ _STEPS_H = (0.0, 0.5, 10.0, 50.0, 200.0, 1000.0, 9000.0)
 def draw_sizes(
     table: pd.DataFrame, front: pd.DataFrame, own: pd.Series, *, currency: str
 ) -> Figure:
-    """Hours without supply of the essential board by array and bank, and the cost of fewer."""
+    """Hours without supply of the essential board by array and bank, and the cost of fewer.
+
+    `table`: one row a pair of array [kWp] and bank [kWh]; `front` and `own` have its columns.
+    """
     figure, axes = sheet(7.2, 3.2, 2)
     grid = table.pivot(index="bank_kwh", columns="array_kwp", values="essential_without_supply_h")
     picture = axes[0].pcolormesh(grid.columns, grid.index, grid.to_numpy(), cmap="cividis_r",

@@ -60,7 +60,10 @@ def yearly_loss(ratio: pd.Series) -> YearlyLoss | None:
 
 
 def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
-    """Yearly loss against that of the design, or why it cannot be told."""
+    """Yearly loss against that of the design, or why it cannot be told.
+
+    `ratio`: one value for each day, measured over expected; both losses a year [frac].
+    """
     found = yearly_loss(ratio)
     if found is None:
         days = (ratio.index[-1] - ratio.index[0]).days if len(ratio) > 1 else 0

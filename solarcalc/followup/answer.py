@@ -203,6 +203,8 @@ def plane_of(design: Design) -> Plane:
 def full_steps(table: pd.DataFrame, battery: Battery) -> pd.Series:
     """Intervals in which the battery was full or held at its voltage (bool).
 
+    One value for each interval of the logger.
+
     All of them are left out of the judgement of the array, whatever it gave: to pick those with
     little power would blame or spare it by chance.
     """
@@ -304,7 +306,10 @@ def followup_checks(found: FollowUp) -> tuple[Check, ...]:
 
 
 def followup_values(found: FollowUp) -> dict[str, float | int | str]:
-    """Named results, rounded."""
+    """Named results, rounded.
+
+    Each name ends in its unit.
+    """
     table = found.data.table
     values: dict[str, float | int | str] = {
         "days_read": round(found.data.days),

@@ -262,7 +262,10 @@ def with_clock_set_right(
 def clock_findings(
     windows: pd.DataFrame, stretches: tuple[ClockStretch, ...]
 ) -> tuple[Finding, ...]:
-    """What the clock says, and what the plane says where the two ways do not agree."""
+    """What the clock says, and what the plane says where the two ways do not agree.
+
+    `windows`: one row a window of days.
+    """
     found = [
         Finding(
             kind="clock", size=stretch.shift_min, since=stretch.first, until=stretch.last,

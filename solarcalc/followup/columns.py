@@ -330,6 +330,8 @@ def on_grid(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The table on a regular grid, labels at the start; what was mended is said.
 
+    One row an interval, the columns as they are.
+
     Duplicate stamps and stamps that round to one place give their mean; missing places are nan.
     """
     notes: list[Finding] = []

@@ -143,12 +143,18 @@ class Measured:
 
     @property
     def known(self) -> pd.Series:
-        """Intervals with both a measured and an expected power (bool)."""
+        """Intervals with both a measured and an expected power (bool).
+
+        One value for each interval of the logger.
+        """
         return self.power_w.notna() & self.expected_w.notna()
 
 
 def judged_steps(measured: Measured) -> pd.Series:
-    """Intervals that say something about the array (bool)."""
+    """Intervals that say something about the array (bool).
+
+    One value for each interval of the logger.
+    """
     expected = measured.expected_w
     high = float(expected.quantile(0.995))
     fit = measured.known & ~measured.full & (expected > LEAST_OF_PEAK * high)
@@ -205,7 +211,10 @@ def day_table(measured: Measured) -> pd.DataFrame:
 
 
 def day_numbers(index: pd.DatetimeIndex) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Days since the first one, as numbers."""
+    """Days since the first one, as numbers.
+
+    Shape (d,), one for each day [days].
+    """
     return np.asarray((index - index[0]).total_seconds() / 86400.0, dtype=float).round()
 
 

@@ -140,7 +140,10 @@ def expected_power_w(
 
 
 def cell_of(design: Design, table: pd.DataFrame, share: DesignShare) -> pd.Series:
-    """Cell temperature [degC]: measured where the file has it, else modelled from the air."""
+    """Cell temperature [degC]: measured where the file has it, else modelled from the air.
+
+    One value for each interval of the logger.
+    """
     light = table["irradiance_w_m2"]
     modelled = modelled_cell_c(design, table, share)
     if "module_temp_c" not in table:
@@ -150,7 +153,10 @@ def cell_of(design: Design, table: pd.DataFrame, share: DesignShare) -> pd.Serie
 
 
 def modelled_cell_c(design: Design, table: pd.DataFrame, share: DesignShare) -> pd.Series:
-    """Cell temperature by the design's mounting in the measured light [degC]."""
+    """Cell temperature by the design's mounting in the measured light [degC].
+
+    One value for each interval of the logger.
+    """
     index, array = pd.DatetimeIndex(table.index), design.site.array
     typical = pd.Series(_looked_up(share.air_c, index), index=index)
     air = table["air_temp_c"].where(table["air_temp_c"].notna(), typical) \

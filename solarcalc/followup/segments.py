@@ -52,12 +52,17 @@ class Piece:
 
     @property
     def fall(self) -> float:
-        """From its start to its end; positive where it falls."""
+        """From its start to its end; positive where it falls.
+
+        As a share of the expected power.
+        """
         return self.start - self.end
 
 
 def noise_of(value: Floats) -> float:
     """Scatter from day to day, blind to slow change: 1.4826 median |difference| / sqrt 2.
+
+    `value`: (n,), a value for each day; the scatter in its unit.
 
     The factor makes the median of absolute deviations a standard deviation for normal noise.
     """
@@ -68,6 +73,8 @@ def noise_of(value: Floats) -> float:
 
 def without_outliers(value: Floats, *, half_width: int = 7) -> Floats:
     """Days far from the median of the days around them, brought back to that band.
+
+    Shape of `value`, (n,), a value for each day.
 
     Values, not places, are cut: a level that lasts longer than `half_width` days stays.
     """
@@ -231,6 +238,8 @@ def ratio_by_sun(measured: Measured, level: pd.Series) -> pd.DataFrame:
 
 def shade_places(measured: Measured, level: pd.Series) -> tuple[ShadePlace, ...]:
     """Where the sun stands when at least a tenth is missing on bright days.
+
+    `level`: one value for each interval, measured over expected.
 
     The usual is the median of all bins, weighted by energy, so shade over half of the day and
     more is not told from an array that is smaller than it should be.

@@ -227,6 +227,8 @@ def label_count(built: Installation) -> int:
 def work_of(built: Installation) -> dict[str, float]:
     """Quantities of work of an installation, by unit of ``data/task_hours.csv``.
 
+    Each in that unit, such as modules or metres of trench.
+
     Civil works and the lines of the test sheet are counted elsewhere.
     """
     found: Counter[str] = Counter()

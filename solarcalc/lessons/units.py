@@ -70,7 +70,8 @@ _SPOKEN = {
     "kwh/a": "kWh/year", "kwh/y": "kWh/year", "wh/d": "Wh/day", "h/d": "h/day",
     "panel": "modules", "panels": "modules", "battery": "batteries", "person": "people",
     "persons": "people", "piece": "pieces", "pcs": "pieces", "crewdays": "crew-days",
-    "persondays": "person-days",
+    "persondays": "person-days", "y": "years", "ohm/m": "Ω/m", "ohm-m": "Ω m", "ohmmetres": "Ω m",
+    "ohmmeters": "Ω m", "milliohm": "mΩ", "milliohms": "mΩ",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
 

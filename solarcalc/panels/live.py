@@ -31,15 +31,24 @@ class Shows(Protocol):
     """What a panel shows of the values of its controls."""
 
     def picture(self, values: Values) -> str:
-        """The picture as SVG; raises InputError where there is none."""
+        """The picture as SVG; raises InputError where there is none.
+
+        `values` are those of the controls, each in its own unit.
+        """
         ...
 
     def steps(self, values: Values) -> Iterator[None]:
-        """The work of the numbers, step by step."""
+        """The work of the numbers, step by step.
+
+        `values` are those of the controls, each in its own unit.
+        """
         ...
 
     def numbers(self, values: Values) -> str:
-        """The numbers as HTML, once the steps are done."""
+        """The numbers as HTML, once the steps are done.
+
+        `values` are those of the controls, each in its own unit.
+        """
         ...
 
 
@@ -176,7 +185,10 @@ def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
 
 
 def draws_of(function: Callable[..., Any]) -> Callable[[Values], str]:
-    """A function of the controls as one that gives a picture: an SVG or HTML text, or a figure."""
+    """A function of the controls as one that gives a picture: an SVG or HTML text, or a figure.
+
+    It takes the values of the controls, each in its own unit.
+    """
 
     def picture(values: Values) -> str:
         drawn = function(**values)

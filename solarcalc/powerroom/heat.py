@@ -325,6 +325,8 @@ def air_flow_through_m3_per_h(
 ) -> Floats:
     """Fresh air of the room [m3/h]: cracks, and draught and fan together.
 
+    Shape of the temperatures, (n,) or a number.
+
     Parameters
     ----------
     inside_c, air_c, openings

@@ -198,6 +198,8 @@ def year_of_room(
 ) -> RoomYear:
     """Temperature of a site's room and batteries through the year.
 
+    `air_c` [degC] and `ghi_w_m2` [W/m2] are (8760,), a value for each hour.
+
     Parameters
     ----------
     site, air_c, ghi_w_m2, losses

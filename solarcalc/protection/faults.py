@@ -22,6 +22,8 @@ LEAST_VOLTAGE_FRAC = constant("protection.least_voltage_frac")
 def curve_band(curve: str) -> tuple[float, float]:
     """Band in which a breaker trips at once, in rated currents.
 
+    Lowest and highest factor.
+
     Raises
     ------
     InputError

@@ -58,7 +58,10 @@ def ground_flash_density_per_km2(thunderstorm_days: float) -> float:
 
 
 def by_power(thunderstorm_days: float) -> float:
-    """Flashes to the ground by 0.04 T^1.25 alone, a year and square kilometre."""
+    """Flashes to the ground by 0.04 T^1.25 alone, a year and square kilometre.
+
+    In flashes [1/km2 a year].
+    """
     return 0.04 * math.pow(thunderstorm_days, 1.25)
 
 

@@ -85,7 +85,10 @@ class Swing:
 
     @property
     def width(self) -> float:
-        """From the least to the greatest of the three answers."""
+        """From the least to the greatest of the three answers.
+
+        In the unit of the answers.
+        """
         answers = (self.at_low, self.at_high, self.as_planned)
         return max(answers) - min(answers)
 
@@ -338,7 +341,10 @@ def _whose(offer: Offer) -> str:
 
 
 def quote_values(offer: Offer, economics: Economics | NoAnswer) -> dict[str, float | str]:
-    """Named figures for a results cell; a payback that never comes is a word."""
+    """Named figures for a results cell; a payback that never comes is a word.
+
+    Each name ends in its unit; money in the currency of the offer.
+    """
     return {
         "currency": offer.currency,
         "price_before_tax": round(offer.price, offer.decimals),

@@ -66,6 +66,8 @@ def discounted(flows: Sequence[Money] | np.ndarray, interest_frac: float) -> np.
 def net_present_value(flows: Sequence[Money] | np.ndarray, interest_frac: float) -> Money:
     """Sum of the flows as worth today.
 
+    `flows`: money of years 0 to n, (n + 1,); in the same currency.
+
     Parameters
     ----------
     flows : array (n + 1,)
@@ -82,6 +84,8 @@ def net_present_value(flows: Sequence[Money] | np.ndarray, interest_frac: float)
 
 def rate_of_return(flows: Sequence[Money] | np.ndarray) -> float | NoRate:
     """Interest at which the flows are worth nothing today, [frac]; or why no such rate is told.
+
+    `flows`: money of years 0 to n, (n + 1,).
 
     A rate is told where it means something: money is paid first, it comes back, and from no
     interest to ten times a year there is one rate at which the worth turns from gain to loss.
@@ -171,6 +175,8 @@ def payback_years(
     flows: Sequence[Money] | np.ndarray, interest_frac: float = 0.0
 ) -> float | None:
     """When the money is back and stays back, [years]; None when it never is.
+
+    `flows`: money of years 0 to n, (n + 1,).
 
     The sum of the flows crosses zero, straight inside the year; where a later replacement takes
     it below zero again, the last crossing counts.
@@ -439,6 +445,8 @@ def _replaced(plan: Plan, years: int) -> tuple[np.ndarray, tuple[int, ...], tupl
 
 def energy_cost(costs: np.ndarray, energy_kwh: np.ndarray, interest_frac: float) -> Money:
     """Cost of a kWh over the life: present worth of costs over present worth of energy.
+
+    In the currency a kWh; arrays of years 0 to n, (n + 1,).
 
     Parameters
     ----------

@@ -78,18 +78,27 @@ class Kit:
 
     @property
     def kinds(self) -> tuple[str, str, float]:
-        """As `Point.kinds`."""
+        """As `Point.kinds`.
+
+        Power of the generator in [W].
+        """
         return self.controller, self.battery, self.generator_w
 
     def running(self, fuel_l: np.ndarray | float, engine_h: np.ndarray | float) -> np.ndarray:
-        """What litres and hours of the generator in a year cost over the lifetime."""
+        """What litres and hours of the generator in a year cost over the lifetime.
+
+        In the currency of [costs], shape of its arguments: (n,) or a number.
+        """
         services = np.maximum(engine_h * self.services_per_h, self.least_services)
         cost = self.per_fuel_l * fuel_l + (self.per_service * services if self.generator_w else 0.0)
         return np.asarray(cost)
 
     @property
     def cycle_cost(self) -> float:
-        """Fuel of one turn of the generator from start to stop, for one string of batteries."""
+        """Fuel of one turn of the generator from start to stop, for one string of batteries.
+
+        In the currency of [costs].
+        """
         one = self.island
         if one.generator_w == 0.0:
             return 0.0

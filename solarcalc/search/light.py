@@ -127,7 +127,10 @@ class PlaneField:
 
     @cached_property
     def lit(self) -> np.ndarray:
-        """Places of the hours with light in the year."""
+        """Places of the hours with light in the year.
+
+        Numbers of hours from 0, (n,), rising.
+        """
         return lit_hours(self._setting.year).astype(np.int64)
 
     @cached_property

@@ -154,7 +154,10 @@ class Pricing:
     factor: float
 
     def asked(self, costs: np.ndarray) -> np.ndarray:
-        """The customer's price."""
+        """The customer's price.
+
+        In the currency of the offer; shape of `costs`, (n,).
+        """
         asked: np.ndarray = (costs + self.rest) * self.factor
         return asked
 

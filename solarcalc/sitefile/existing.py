@@ -141,6 +141,8 @@ class Existing(Record):
     def plate_size(self) -> float | None:
         """Rating on its plate, in the second unit of its item in the bill; None where it has none.
 
+        Such as [W] of a module or [Ah] of a battery.
+
         Watts of modules, inverters and generators, kilowatt hours of a battery unit, amperes of a
         controller.
         """

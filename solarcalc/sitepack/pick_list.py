@@ -138,7 +138,10 @@ def _planned(schedule: Schedule, keys: Sequence[str]) -> Planned:
 
 
 def days_of(one: Planned, schedule: Schedule) -> dict[date, float]:
-    """Hours of a task by day; its day with 1 where it takes no time."""
+    """Hours of a task by day; its day with 1 where it takes no time.
+
+    In person-hours [h].
+    """
     works = next(site for site in schedule.sites if site.name == one.site)
     hours: dict[date, float] = defaultdict(float)
     for begin, end in works.calendar.spells(one.start, one.finish):
@@ -175,7 +178,10 @@ def _loose(
 
 
 def counted_of(built: Installation, bill: Sequence[BillLine]) -> dict[str, float]:
-    """What allowances are counted by: items of the bill, work, ends, kinds of fuses."""
+    """What allowances are counted by: items of the bill, work, ends, kinds of fuses.
+
+    A number of each.
+    """
     found: dict[str, float] = {"site": 1.0}
     for line in bill:
         found[line.item] = found.get(line.item, 0.0) + line.quantity

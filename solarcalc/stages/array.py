@@ -84,7 +84,10 @@ def standing(own: SiteYear, orientation: Orientation | None = None) -> Standing:
 
 
 def standing_with(site: Site, array: Array) -> Standing:
-    """The same for another array on the roof of a site."""
+    """The same for another array on the roof of a site.
+
+    `array` is the record of [array], each value in the unit of its key.
+    """
     records = array, site.module, site.roof, site.rails
     return _standing(site.site.latitude_deg, records, None)
 
@@ -257,7 +260,10 @@ def array_kwh_per_kwp(
 
 
 def kwh_per_kwp_of_power(own: SiteYear, array: pd.DataFrame) -> float:
-    """Array yield of the year [kWh/kWp] from power already worked out (`array_power`)."""
+    """Array yield of the year [kWh/kWp] from power already worked out (`array_power`).
+
+    `array`: columns as `array_power`, one row an hour [W].
+    """
     module = own.site.module
     power = dc_power(array, module, balance_of(own))
     return float(power["tracked"].sum()) / (module.pmax_w * own.site.array.module_count)
@@ -283,6 +289,8 @@ def yearly_harvest(own: SiteYear, rows_light: tuple[RowLight, ...]) -> Harvest:
 def least_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...]) -> pd.Series | None:
     """What the battery bus is offered where the modules are as weak in low light as is usual [W].
 
+    Shape (8760,), a value for each hour.
+
     None where their sheet says how weak they are.
     """
     least, most = weak_light_bounds(own.site.module)
@@ -292,7 +300,10 @@ def least_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...]) -> pd.Series | 
 
 
 def module_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...], module: Module) -> pd.Series:
-    """What the battery bus is offered by other modules of the same size in the same light [W]."""
+    """What the battery bus is offered by other modules of the same size in the same light [W].
+
+    Shape (8760,), a value for each hour.
+    """
     balance = balance_of(own)
     return bus_power_w(dc_power(array_power(module, rows_light), module, balance), balance)
 

@@ -177,7 +177,10 @@ def _parts_hours_w(
 
 
 def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
-    """The site's year under another sun, offered at the battery bus [W]."""
+    """The site's year under another sun, offered at the battery bus [W].
+
+    `bus_w`: shape (8760,), a value for each hour.
+    """
     return simulate(bus_w, own.loads, supply_system(own))
 
 

@@ -51,6 +51,8 @@ def civil_of(site: Site) -> CivilWorks | None:
 def work_of(built: Installation) -> dict[str, float]:
     """How much work of each unit a design is; see `solarcalc.sitefile.task_list.UNITS`.
 
+    Each in that unit, such as modules or [m] of trench.
+
     What is built is fitted: all comes from the installation, and the room from its civil works.
     """
     civil = civil_of(built.site)
@@ -62,6 +64,8 @@ def work_of(built: Installation) -> dict[str, float]:
 
 def room_work(civil: CivilWorks) -> dict[str, float]:
     """How much work of each unit a new power room is.
+
+    Each in that unit, such as [m2] of wall.
 
     Both coats of paint cover both faces of the walls; concrete of the roof is counted with its
     formwork by the square metre.

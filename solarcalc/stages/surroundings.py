@@ -130,7 +130,10 @@ def box_shade_table(own: SiteYear, boxes: Boxes, light: pd.DataFrame) -> pd.Data
 
 
 def box_check(around: Around, light: pd.DataFrame, way: Orientation) -> Check:
-    """Whether boxes on the roof and beside it take more direct light than is worth a word."""
+    """Whether boxes on the roof and beside it take more direct light than is worth a word.
+
+    `light`: columns of `plane_light`, one row an hour [W/m2].
+    """
     direct = (light["beam"] + light["circumsolar"]) * (~around.sun_hidden).astype(float)
     whole = float(direct.sum())
     lost = 1.0 - float((direct * around.obstacle_beam).sum()) / whole if whole > 0.0 else 0.0

@@ -31,6 +31,8 @@ _COLDEST_SHARE = 0.02
 def sizing_input(own: SiteYear, harvest: Harvest, battery_c: np.ndarray) -> SizingInput:
     """The worksheet's figures from the site: loads of the worst month, cold, sun, one string.
 
+    `battery_c`: (8760,), a value for each hour [degC].
+
     The worst month is that with the least sun over load. The running load is the mean of both
     boards in the hours that ask for most, a tenth of all.
     """

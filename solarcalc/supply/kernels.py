@@ -403,7 +403,8 @@ def closed_years(
                         result[k, i] += lanes[at] - mark[at]
             if year > 0 and not still_open.any():
                 return
-            mark[:] = lanes[:kept]
+            for k in range(kept):  # a slice would compile words for unlike shapes
+                mark[k] = lanes[k]
             last = min((block + 1) * BLOCK, len(series))
             run_lanes(block * BLOCK, last, island, series, lanes, grid, suns)
         for i in range(LANES):
@@ -442,9 +443,11 @@ def pairs(
         for at in range(len(series)):
             closed_years(islands[at], series[at], lanes, marks, grid, None, one)
             for i in range(min(LANES, last - start)):
-                results[start + i] += one[:, i]
+                for k in range(kinds):
+                    results[start + i, k] += one[k, i]
             if grid is not None:
-                grid[0] = grid[1]
+                for hour_and_lane in np.ndindex(grid[0].shape):
+                    grid[0][hour_and_lane] = grid[1][hour_and_lane]
 
 
 class Jobs(NamedTuple):
@@ -497,5 +500,6 @@ def own_suns(
             grid[0] = 0.0
         closed_years(island, series, lanes, marks, grid, suns, one)
         for i in range(min(LANES, last - start)):
-            results[start + i, :kinds] = one[:, i]
+            for k in range(kinds):
+                results[start + i, k] = one[k, i]
             results[start + i, kinds] = suns[:, i].sum()

@@ -116,6 +116,8 @@ _LEAST_EXCHANGE = 1e-12
 def well_step(bank: Bank) -> tuple[float, float, float]:
     """Constants of an hour of the two wells: q1' = keep q1 + gain q0 - give d.
 
+    Factors of charge [Wh/Wh] for an exchange a hour.
+
     Parameters
     ----------
     bank : Bank

@@ -124,7 +124,10 @@ def _terms(light: np.ndarray, cell_c: np.ndarray) -> np.ndarray:
 
 @lru_cache(maxsize=1)
 def glass_table() -> np.ndarray:
-    """Share of direct light that passes the glass, at even steps of the cosine from 0 to 1."""
+    """Share of direct light that passes the glass, at even steps of the cosine from 0 to 1.
+
+    Shape (steps + 1,).
+    """
     angle = np.degrees(np.arccos(np.linspace(0.0, 1.0, GLASS_STEPS + 1)))
     return np.ascontiguousarray(pvlib.iam.physical(angle), dtype=float)
 

@@ -138,13 +138,19 @@ class RoofPlane:
 
     @property
     def albedo_by_month(self) -> tuple[float, ...]:
-        """Twelve shares, January first."""
+        """Twelve shares, January first.
+
+        Each 0 to 1 [frac].
+        """
         one = self.albedo_frac
         return one if isinstance(one, tuple) else (one,) * 12
 
 
 def lit_hours(year: SkyYear) -> np.ndarray:
-    """Places of the hours with any light at all."""
+    """Places of the hours with any light at all.
+
+    Numbers of hours from 0, (n,), rising.
+    """
     light = year.ghi_w_m2 + year.dhi_w_m2 + year.dni_w_m2 * (year.zenith_deg < 90.0)
     return np.flatnonzero(light > 0.0)
 

@@ -341,7 +341,10 @@ def bests_of_field(table: pd.DataFrame) -> pd.DataFrame:
 
 @or_why
 def front_of_field(table: pd.DataFrame) -> pd.DataFrame:
-    """The arrays no other beats in both energy of the roof and cost of a kWh."""
+    """The arrays no other beats in both energy of the roof and cost of a kWh.
+
+    Rows of `field_of`, one an array.
+    """
     return _front(table)
 
 
@@ -351,7 +354,10 @@ def _front(table: pd.DataFrame) -> pd.DataFrame:
 
 @or_why
 def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The best arrays for a page."""
+    """The best arrays for a page.
+
+    One row an array; `table` as `field_of`.
+    """
     currency = design.site.costs.currency
     return [
         {
@@ -369,7 +375,10 @@ def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
 
 @or_why
 def field_sentence(design: Design, table: pd.DataFrame) -> str:
-    """What the field says, in one sentence."""
+    """What the field says, in one sentence.
+
+    `table` as `field_of`.
+    """
     bests, front = bests_of_field(table).set_index("wish"), _front(table)
     most, least = bests.iloc[0], bests.iloc[3]
     kept = 100.0 * (least["roof_kwh"] / most["roof_kwh"])
@@ -402,7 +411,10 @@ def _named(line: pd.Series) -> str:
 
 
 def planes_sentence(design: Design, planes: pd.DataFrame) -> str:
-    """How much the site's own plane gives of the best one, in words."""
+    """How much the site's own plane gives of the best one, in words.
+
+    `planes`: one row a plane, angles [deg], yield [kWh/kWp].
+    """
     known = planes.dropna()
     best_line = known.iloc[int(known["kwh_per_kwp"].argmax())]
     rows = standing(design).rows

@@ -311,7 +311,10 @@ def _energy_head(name: str) -> str:
 
 
 def values(design: Design) -> Values:
-    """Named results of the battery workbook."""
+    """Named results of the battery workbook.
+
+    Each name ends in its unit.
+    """
     lives, energy, by = design.life.values(), design.year_energy, design.supply
     days = or_why(autonomy_days)(design)
     return {
@@ -476,7 +479,10 @@ def _years(value: float) -> str:
 
 @or_why
 def worksheet_rows(design: Design) -> pd.DataFrame:
-    """Lines of the sizing worksheet, filled in for the site."""
+    """Lines of the sizing worksheet, filled in for the site.
+
+    One row a step: formula, figures, value, unit, source.
+    """
     return worksheet_table(design.worksheet.sheet.lines)
 
 

@@ -14,9 +14,10 @@ import pandas as pd
 
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
-from solarcalc.design import Design, of_design
+from solarcalc.design import Design
 from solarcalc.stages.battery_life import bank_price, lives_of, said_years
 from solarcalc.stages.boards import supply_of_sun, supply_system
+from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.run import SupplyRun
@@ -95,17 +96,26 @@ def size_table(design: Design) -> pd.DataFrame:
 
 
 def smallest(table: pd.DataFrame, *, allowed_without_supply_h: float) -> pd.Series | None:
-    """The cheapest pair whose essential board is without supply no longer; None where none is."""
+    """The cheapest pair whose essential board is without supply no longer; None where none is.
+
+    `table`: one row a pair of array [kWp] and bank [kWh]; hours a year.
+    """
     return smallest_that_meets(table, {"essential_without_supply_h": allowed_without_supply_h})
 
 
 def front_of_sizes(table: pd.DataFrame) -> pd.DataFrame:
-    """The pairs no other beats in both cost and hours without supply, cheapest first."""
+    """The pairs no other beats in both cost and hours without supply, cheapest first.
+
+    Rows of `table`: one a pair of array [kWp] and bank [kWh].
+    """
     return cost_front(table)
 
 
 def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
-    """Steps along the front, at most a dozen, for a page."""
+    """Steps along the front, at most a dozen, for a page.
+
+    `front` as `front_of_sizes`.
+    """
     keep = np.unique(np.linspace(0, len(front) - 1, min(len(front), 12)).round().astype(int))
     return [
         {
@@ -124,7 +134,10 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_supply_h: float) -> str:
-    """The smallest system that meets the target, beside the site's own, in words."""
+    """The smallest system that meets the target, beside the site's own, in words.
+
+    `table`: one row a pair of array [kWp] and bank [kWh].
+    """
     line = smallest(table, allowed_without_supply_h=allowed_without_supply_h)
     own, tried = own_line(design, table), grouped(str(len(table)))
     if line is None:
@@ -155,6 +168,8 @@ def own_line(design: Design, table: pd.DataFrame) -> pd.Series:
 
 def simulated_kwh(design: Design, table: pd.DataFrame, allowed_without_supply_h: float) -> float:
     """Smallest bank that meets the target with the site's own array, rated [kWh].
+
+    `table`: one row a pair of array [kWp] and bank [kWh].
 
     The largest one tried where none does.
     """

@@ -126,7 +126,10 @@ def best_cleaning_dates(
 
 
 def cleaning_answer(plan: pd.DataFrame, *, cleaning_cost_kwh: float) -> str:
-    """The answer in one sentence, from the figures."""
+    """The answer in one sentence, from the figures.
+
+    `plan`: one row a number of cleanings, energy [kWh/year].
+    """
     best = plan.iloc[int(np.argmax(plan["net_kwh"].to_numpy()))]
     worst = 100.0 * float(plan["dust_loss_frac"].iloc[0])
     if best["interval_days"] == 0:

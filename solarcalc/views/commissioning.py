@@ -46,7 +46,10 @@ def lines_of_tests(report: TestReport) -> list[dict[str, str]]:
 
 
 def values(report: TestReport) -> dict[str, float | int | str]:
-    """Named results: how many tests, how they stand, and what is likely wrong."""
+    """Named results: how many tests, how they stand, and what is likely wrong.
+
+    Each name ends in its unit.
+    """
     standings = {
         "passed": ("pass",), "failed": ("fail",), "review": ("review",),
         "not_assessed": ("not assessed",), "not_done": ("not done",),

@@ -101,7 +101,10 @@ def answer(design: Design) -> str:
 
 
 def values(design: Design) -> Values:
-    """Named results."""
+    """Named results.
+
+    Each name ends in its unit.
+    """
     room = design.room
     earth = design.earth
     ground, electrode = earth.electrode.ground, earth.electrode

@@ -222,7 +222,10 @@ def answer(design: Design) -> str:
 
 
 def values(design: Design, places: Sequence[PlaceResult]) -> Values:
-    """Named results of the electrical workbook."""
+    """Named results of the electrical workbook.
+
+    Each name ends in its unit.
+    """
     built = design.electrical
     string, main = built.run("string"), built.run("dc_main")
     used_kwh = float(built.flows.bus_w.sum()) / 1000.0

@@ -45,7 +45,10 @@ def answer(found: FollowUp | None) -> str:
 
 
 def values(found: FollowUp | None) -> dict[str, float | int | str]:
-    """Named results; days read is 0 before anything was logged."""
+    """Named results; days read is 0 before anything was logged.
+
+    Each name ends in its unit.
+    """
     return {"days_read": 0} if found is None else followup_values(found)
 
 

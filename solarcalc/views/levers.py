@@ -8,9 +8,10 @@ from itertools import islice
 from typing import Any
 
 from solarcalc.basis.errors import InputError
-from solarcalc.design import Changes, Design, of_design
+from solarcalc.design import Changes, Design
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.variants import OWN
+from solarcalc.stages.kept import of_design
 from solarcalc.variants import Figures, figures_of
 from solarcalc.wiring.runs import of_plane
 

@@ -355,7 +355,10 @@ def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
 
 
 def values(variants: Mapping[Orientation, Variant], stands: Standing) -> Values:
-    """Named results of the orientation workbook."""
+    """Named results of the orientation workbook.
+
+    Each name ends in its unit.
+    """
     values: Values = {
         "site_row_pitch_m": round(stands.pitch_m, 2),
         "shadow_rule_pitch_m": "no answer" if stands.rule_m is None else round(stands.rule_m, 2),
@@ -389,7 +392,10 @@ WORST_MODULES = 5
 
 
 def worst_modules_table(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The modules that lose most to obstacles, worst first."""
+    """The modules that lose most to obstacles, worst first.
+
+    One row a module; `table` as `box_shade_table`.
+    """
     worst = table.nsmallest(WORST_MODULES, "beam_kept_frac")
     return [
         {

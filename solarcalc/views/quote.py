@@ -156,7 +156,10 @@ def answer(design: Design) -> str:
 
 
 def values(design: Design) -> Values:
-    """Named results of quote and programme."""
+    """Named results of quote and programme.
+
+    Each name ends in its unit.
+    """
     schedule = design.programme
     offer = offer_of(design)
     return {

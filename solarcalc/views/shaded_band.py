@@ -123,6 +123,8 @@ def behind(design: Design, orientation: Orientation) -> Strung:
 def leads(curves: pd.DataFrame, column: str = "kept_frac") -> list[tuple[str, float, float]]:
     """Who keeps more, stretch by stretch: orientation, from depth, to depth [0 to 1].
 
+    `curves`: one row a depth and orientation.
+
     Stretches in which neither is ahead by `EVEN_FRAC` are left out.
     """
     kept: Mapping[str, np.ndarray] = {
@@ -141,7 +143,10 @@ def leads(curves: pd.DataFrame, column: str = "kept_frac") -> list[tuple[str, fl
 
 
 def leads_sentence(design: Design, hour: ShadedHour, curves: pd.DataFrame) -> str:
-    """Where the lead turns, in words, from the figures."""
+    """Where the lead turns, in words, from the figures.
+
+    `curves`: one row a depth and orientation.
+    """
     light = (
         f"In the typical shaded hour of this year ({hour.weather.light_w_m2:.0f} W/m² on unshaded"
         f" cells, {100.0 * hour.left_frac:.0f} % of it in the shaded band)"

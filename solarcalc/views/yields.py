@@ -11,7 +11,7 @@ import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.quantity import grouped, signed
-from solarcalc.design import Design, of_design
+from solarcalc.design import Design
 from solarcalc.energy.light import gap_table
 from solarcalc.energy.year import (
     Uncertainty,
@@ -22,6 +22,7 @@ from solarcalc.energy.year import (
 )
 from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
+from solarcalc.stages.kept import of_design
 from solarcalc.stages.snow import snow_of
 from solarcalc.views.rows import PLANE, Row, Values, fact_line
 from solarcalc.weather.records import WeatherYear
@@ -305,5 +306,8 @@ def _yield_values(design: Design) -> Values:
 
 
 def values(design: Design) -> Values:
-    """Named results of the yield workbook, and how sure they are."""
+    """Named results of the yield workbook, and how sure they are.
+
+    Each name ends in its unit.
+    """
     return {**_yield_values(design), **_sureness_values(design)}

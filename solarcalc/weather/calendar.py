@@ -161,7 +161,10 @@ MAX_SHIFT_MIN = int(constant("weather.max_shift_min"))
 
 
 def night_hours(hours: pd.DataFrame, sun: SunOfYear) -> Mask:
-    """Hours with light although the sun is down from their beginning to their end."""
+    """Hours with light although the sun is down from their beginning to their end.
+
+    Shape (8760,), a value for each hour.
+    """
     lit = (hours["ghi"].to_numpy(float) > NIGHT_GHI_W_M2) & (
         sun.elevation_deg < NIGHT_ELEVATION_DEG
     )
@@ -174,6 +177,8 @@ def without_night_sun(
     hours: pd.DataFrame, sun: SunOfYear, source: Source
 ) -> tuple[pd.DataFrame, list[Check]]:
     """The year with stray light at night set to 0.
+
+    One row an hour, light in [W/m2].
 
     Raises
     ------

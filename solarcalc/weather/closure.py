@@ -195,7 +195,10 @@ _CLOSURE = "GHI = DNI cos z + DHI by definition, Duffie and Beckman 2013 sec. 1.
 def with_beam_and_diffuse(
     hours: pd.DataFrame, sun: SunOfYear, *, rebuild_beam: bool
 ) -> tuple[pd.DataFrame, list[Check]]:
-    """The year with all three of ghi, dni and dhi, and a caution where one was made."""
+    """The year with all three of ghi, dni and dhi, and a caution where one was made.
+
+    One row an hour, light in [W/m2].
+    """
     has_dni, has_dhi = "dni" in hours, "dhi" in hours
     if has_dni and has_dhi and not rebuild_beam:
         return hours, []

@@ -35,7 +35,10 @@ MAX_BAD_FRAC = float(constant("weather.max_bad_frac"))
 
 
 def limits_of(name: str, sun: SunOfYear) -> tuple[float, float | Values, str]:
-    """Lowest and highest possible value of a column, and where they are from."""
+    """Lowest and highest possible value of a column, and where they are from.
+
+    In the unit of the column [W/m2, degC, m/s or mm].
+    """
     if name == "temp_air":
         return *TEMP_LIMITS_C, "records of air temperature, from memory"
     if name == "wind_speed":
@@ -80,7 +83,10 @@ def without_impossible(
 
 
 def yearly_clearness(hours: pd.DataFrame, sun: SunOfYear) -> float:
-    """Global radiation of the year over what comes above the air, on the horizontal."""
+    """Global radiation of the year over what comes above the air, on the horizontal.
+
+    A share; `hours` as `WeatherYear` has them, one row an hour.
+    """
     known = hours["ghi"].notna().to_numpy()
     above_air = float((sun.normal_w_m2 * sun.upward)[known].sum())
     return float(hours["ghi"].sum()) / above_air if above_air > 0.0 else 0.0

@@ -55,16 +55,24 @@ class Clearness:
     shares: Values
 
     def quantile(self, chances: Values) -> Values:
-        """Clearness that a share `chances` (0 to 1) of the days does not exceed."""
+        """Clearness that a share `chances` (0 to 1) of the days does not exceed.
+
+        Shape of `chances`, (n,).
+        """
         return np.asarray(self.high * np.interp(chances, self.shares, _POSITIONS), dtype=float)
 
     def share_below(self, clearness: Values) -> Values:
-        """Share of the days (0 to 1) that do not exceed `clearness`."""
+        """Share of the days (0 to 1) that do not exceed `clearness`.
+
+        Shape of what is given, (n,).
+        """
         return np.asarray(np.interp(clearness / self.high, _POSITIONS, self.shares), dtype=float)
 
 
 def highest_clearness(mean_frac: float) -> float:
     """Clearness of the clearest day of a month of mean `mean_frac`, 0.1 to 0.82.
+
+    A share of the light above the air.
 
     Notes
     -----
@@ -97,6 +105,8 @@ def _weights(steepness: float) -> Values:
 
 def uniform_draws(seed: int, purpose: int, count: int) -> Values:
     """Numbers above 0 and below 1, the same on every machine for a seed and a purpose.
+
+    Shape (count,).
 
     Taken from the raw stream of PCG64, which NumPy promises not to change (NEP 19), while it
     may change what its distributions make of it.
@@ -138,7 +148,10 @@ def mapped_series(chances: Values) -> Values:
 
 
 def scaled_to_sum(parts: Values, most: Values, value: float) -> Values:
-    """Parts in proportion that sum to `value`, none above `most` as long as that is possible."""
+    """Parts in proportion that sum to `value`, none above `most` as long as that is possible.
+
+    Shape of `parts`, (n,).
+    """
     if value <= 0.0 or parts.sum() <= 0.0:
         return np.zeros_like(parts)
     scaled, filled = np.minimum(parts, most), float(most.sum())
@@ -246,6 +259,8 @@ def _cut_normal(centre: float, width: float, low: float, high: float, chance: fl
 
 def daily_course(solar_angle_rad: Values) -> Values:
     """Air temperature less the day's mean, over the daily swing, at hour angles [rad].
+
+    Shape of the angles, (n,).
 
     Notes
     -----

@@ -131,7 +131,10 @@ def _may_be_tenths(depths: NDArray[np.floating[Any]]) -> str:
 
 
 def in_tenths_of_mm(depths: NDArray[np.floating[Any]]) -> bool:
-    """Whether whole-number depths are hundredths of an inch written in tenths of a millimetre."""
+    """Whether whole-number depths are hundredths of an inch written in tenths of a millimetre.
+
+    `depths`: (n,), a value for each hour, as the file has them.
+    """
     wet = depths[depths > 0]
     if len(wet) < _MIN_WET_HOURS or (wet != np.round(wet)).any():
         return False

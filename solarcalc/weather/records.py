@@ -232,16 +232,25 @@ class SunOfYear:
 
     @property
     def upward(self) -> Values:
-        """Cosine of the zenith, 0 where the sun is down."""
+        """Cosine of the zenith, 0 where the sun is down.
+
+        Shape (8760,), a value for each hour.
+        """
         return np.clip(np.sin(np.deg2rad(self.elevation_deg)), 0.0, None)
 
     @property
     def zenith_deg(self) -> Values:
-        """True zenith angle [deg]."""
+        """True zenith angle [deg].
+
+        Shape (8760,), a value for each hour.
+        """
         return 90.0 - self.elevation_deg
 
     def elevation_at(self, minutes: float, hours: Mask | NDArray[np.intp] | None = None) -> Values:
-        """Sun elevation [deg] `minutes` after the label, for all hours or those chosen."""
+        """Sun elevation [deg] `minutes` after the label, for all hours or those chosen.
+
+        Shape (n,), one for each hour asked.
+        """
         index = self.index if hours is None else self.index[hours]
         if len(index) == 0:
             return np.empty(0)

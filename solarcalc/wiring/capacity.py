@@ -154,6 +154,8 @@ def factors(
 ) -> dict[str, float]:
     """The factors of the run by name, in the order they are multiplied.
 
+    Each a factor of the current-carrying capacity of the table.
+
     The table of groups holds for circuits alike: with sizes further apart it is 1/sqrt(n), so
     that the small ones among large ones are not too warm.
 

@@ -36,7 +36,7 @@ class Squares:
 
 
 def squares_of(hourly_a: np.ndarray) -> Squares:
-    """Means over the year of the second and fourth power of the current; 0 without hours."""
+    """Means of second and fourth power of a current [A], (n,) for each hour; 0 without hours."""
     if hourly_a.size == 0:
         return Squares(second=0.0, fourth=0.0)
     squared = np.square(hourly_a, dtype=float)

@@ -31,6 +31,8 @@ SYSTEM_MAX_V = constant("wiring.system_max_v")
 def lasting_factor(sizes: str) -> float:
     """Rating of a fuse or breaker over the current of three hours and more, at least.
 
+    A factor of the current.
+
     Parameters
     ----------
     sizes : {"metric", "awg"}

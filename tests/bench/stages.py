@@ -23,8 +23,8 @@ from solarcalc.circuit.module import five_parameters
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.energy.diode import diode_of
+from solarcalc.sitefile.named import site_path
 from solarcalc.sitefile.read import read_site, weather_path
-from solarcalc.siteyear import site_path
 from solarcalc.views.commissioning import sheet_of_site
 from solarcalc.views.electrical import places_of
 from solarcalc.weather.read import read_weather

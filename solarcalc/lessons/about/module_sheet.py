@@ -69,7 +69,10 @@ def contradicts(sheet: dict[str, float]) -> bool:
 
 
 def example() -> dict[str, float]:
-    """A module of 550 W, -0.35 %/K, with cells at 65 degC: 473 W."""
+    """A module of 550 W, -0.35 %/K, with cells at 65 degC: 473 W.
+
+    [W] and [degC]; each name ends in its unit.
+    """
     hot = Conditions(light_w_m2=STC_W_M2, cell_c=65.0)
     return {"pmax_w": 550.0, "gamma": -0.35, "cell_c": 65.0,
             "hot_w": 550.0 * hot.over_stc(-0.35)}  # fmt: skip

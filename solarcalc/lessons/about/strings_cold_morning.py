@@ -105,7 +105,10 @@ def _measured(rng: Random, given: Given) -> Given:
 
 
 def example() -> dict[str, float]:
-    """A module of 49.5 V open circuit, -0.27 %/K, at -10 degC: 54.18 V; eleven under 600 V."""
+    """A module of 49.5 V open circuit, -0.27 %/K, at -10 degC: 54.18 V; eleven under 600 V.
+
+    [V] and [degC]; each name ends in its unit.
+    """
     listed = next(iter(bundled_equipment()["modules"].values())).values
     module = Module(**{**listed, "voc_v": 49.5, "beta_voc_pct_per_k": -0.27})
     cold_v = open_circuit_v(module, -10.0)
