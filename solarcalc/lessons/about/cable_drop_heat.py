@@ -126,7 +126,10 @@ def _feeders(rng: Random) -> tuple[Feeder, ...]:
 
 
 def example() -> dict[str, float]:
-    """20 A over 30 m of 2.5 mm2 with the copper at 70 degC: 10.64 V of 230 V."""
+    """20 A over 30 m of 2.5 mm2 with the copper at 70 degC: 10.64 V of 230 V.
+
+    [ohm/km], [m], [A], [V], as the formula prints them.
+    """
     hot = hot_ohm_per_km(_cold(2.5), HOTTEST_C, "copper")
     drop_v = volts_dropped(20.0, 30.0, r_ohm_per_km=hot)
     return {"cold": _cold(2.5), "hot": hot, "current_a": 20.0, "length_m": 30.0, "drop_v": drop_v,

@@ -141,7 +141,10 @@ def _log(rng: Random, capacity_kwh: float) -> tuple[dict[str, float], ...]:
 
 
 def example() -> dict[str, float]:
-    """5 kWh in a day through 90 %, from 80 % of a battery of 48 V and 144.7 Ah: one day."""
+    """5 kWh in a day through 90 %, from 80 % of a battery of 48 V and 144.7 Ah: one day.
+
+    [kWh] and [days], as the formula prints them.
+    """
     capacity_kwh = 48.0 * 144.67592592593 / 1000.0
     usable_kwh = _bank(capacity_kwh, 0.2).usable_wh() / 1000.0
     return {"demand": 5.0, "efficiency": 0.9, "capacity": capacity_kwh, "reserve": 0.2,
