@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from random import Random
 
 import numpy as np
@@ -60,12 +61,12 @@ class Given:
     wish_days: int
     log: tuple[dict[str, float], ...]
 
-    @property
+    @cached_property
     def essential_wh(self) -> float:
         """Demand of the essential board [Wh]."""
         return energy_per_day_wh(self.boards["essential"])
 
-    @property
+    @cached_property
     def both_wh(self) -> float:
         """Demand of both boards [Wh]."""
         return self.essential_wh + energy_per_day_wh(self.boards["nonessential"])
