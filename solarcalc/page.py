@@ -21,6 +21,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import figure, grouped, on_paper, unit_sign
 from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.worked import Worked
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -313,6 +314,20 @@ def show_formula(latex: str, note: str = "") -> None:
         say(note)
 
 
+@_or_box
+def show_worked(formulas: Worked | Sequence[Worked]) -> None:
+    """Show formulas in symbols, with the figures put in, and what each symbol stands for.
+
+    Parameters
+    ----------
+    formulas : Worked or sequence of Worked
+        Of `solarcalc.views.worked`.
+    """
+    for one in [formulas] if isinstance(formulas, Worked) else formulas:
+        show_formula(one.symbolic)
+        show_formula(one.numeric, one.note)
+
+
 def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions") -> None:
     """Show constants and defaults with their sources; the report gathers them in one chapter."""
     rows = [{"Quantity": entry.label, "Value": entry.value, "Unit": unit_sign(entry.unit),
@@ -380,7 +395,8 @@ def _results_html(record: Mapping[str, Any], checks: Sequence[Check]) -> str:
     printed = [on_paper(name, value) for name, value in record["values"].items()]
     rows = [[heading(words), f"{value} {unit}".strip()] for words, value, unit in printed]
     bad = [check for check in checks if check.outcome in ("failed", "review")]
-    parts = [f'<p class="sc-answer"><strong>{html.escape(record["answer"])}</strong></p>',
+    parts = [f'<p class="sc-answer {NO_MATHS}"><strong>{html.escape(record["answer"])}</strong>'
+             "</p>",
              table_html(["Key number", "Value"], rows[:_KEY_NUMBERS], [False, True], "")]
     parts += [f"<p>{html.escape(record['headline'])}</p>"] if record["headline"] else []
     parts += [_list_html(bad)] if bad else []

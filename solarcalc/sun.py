@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from pvlib import atmosphere, irradiance, solarposition
+from pvlib import atmosphere, irradiance, shading, solarposition
 
 from solarcalc.basis.hours import mid_hour
 from solarcalc.basis.sourced import constant
@@ -241,3 +241,32 @@ def sun_at_solar_time(
     zenith = np.rad2deg(np.arctan2(np.hypot(east, north), up))
     azimuth = np.rad2deg(np.arctan2(east, north)) % 360.0 % 360.0  # twice: -1e-17 gives 360
     return np.asarray(zenith, dtype=float), np.asarray(azimuth, dtype=float)
+
+
+def profile_angle_deg(
+    zenith_deg: ArrayLike, azimuth_deg: ArrayLike, *, facing_deg: float
+) -> Array:
+    """Angle of the sun above the horizontal as it is seen along the rows, from the side [deg].
+
+    Parameters
+    ----------
+    zenith_deg, azimuth_deg : float or array
+        Of the sun [deg].
+    facing_deg : float
+        Azimuth that the rows face [deg].
+
+    Notes
+    -----
+    tan(profile) = tan(altitude) / cos(azimuth - facing), Duffie and Beckman 2013 eq. 1.6.12, by
+    pvlib.shading.projected_solar_zenith_angle. Of 0 to 90 deg where the sun stands before the rows.
+
+    Examples
+    --------
+    >>> round(float(profile_angle_deg(90.0 - 13.954, 180.0 + 41.946, facing_deg=180.0)), 1)
+    18.5
+    """
+    seen = shading.projected_solar_zenith_angle(
+        np.asarray(zenith_deg, dtype=float), np.asarray(azimuth_deg, dtype=float),
+        axis_tilt=0.0, axis_azimuth=facing_deg - 90.0,
+    )  # fmt: skip
+    return np.asarray(90.0 - np.abs(seen), dtype=float)

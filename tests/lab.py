@@ -25,6 +25,8 @@ from solarcalc.basis.files import workbooks_folder
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or ""
 REPOSITORY = Path(__file__).resolve().parents[1]
 
+ERROR = '[data-mime-type="application/vnd.jupyter.stderr"]'
+"""An error of a cell, or a warning, as JupyterLab shows it."""
 WATCH = """
 () => {
   const panel = [...document.querySelectorAll('.jp-OutputArea-output .widget-vbox')]
@@ -73,14 +75,16 @@ def lab(folder: Path, state: Path) -> Iterator[str]:
         "JUPYTER_RUNTIME_DIR": str(state / "runtime"), "PYTHONPATH": str(REPOSITORY),
         "JUPYTER_DATA_DIR": str(state / "data"), "JUPYTERLAB_SETTINGS_DIR": str(state / "settings"),
     }
+    log = (state / "lab.log").open("wb")
     server = subprocess.Popen(
         [sys.executable, "-m", "jupyterlab", "--no-browser", "--ip=127.0.0.1", f"--port={port}",
          "--allow-root", "--IdentityProvider.token=", "--LabApp.expose_app_in_browser=True",
          "--LabApp.news_url=None", "--LabApp.check_for_updates_class="
          "jupyterlab.NeverCheckForUpdate", f"--ServerApp.root_dir={folder}"],
-        env=environment, stdout=subprocess.DEVNULL, stderr=(state / "lab.log").open("wb"),
+        env=environment, stdout=subprocess.DEVNULL, stderr=log,
         start_new_session=True,
     )  # fmt: skip
+    log.close()
     address = f"http://127.0.0.1:{port}"
     try:
         _wait_for(address, server)
@@ -140,6 +144,24 @@ def run_all(page: Any) -> float:
     began = time.perf_counter()
     page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
     return time.perf_counter() - began
+
+
+def save_and_end(page: Any) -> None:
+    """Save the workbook, and shut its kernel down."""
+    page.evaluate("""async () => {
+      const now = window.jupyterapp.shell.currentWidget;
+      await now.context.save();
+      await now.sessionContext.shutdown();
+    }""")
+
+
+def change_parameters(page: Any, source: str) -> None:
+    """Other text in the cell tagged parameters."""
+    page.evaluate("""source => {
+      for (const cell of window.jupyterapp.shell.currentWidget.model.cells)
+        if ((cell.getMetadata('tags') || []).includes('parameters'))
+          cell.sharedModel.setSource(source);
+    }""", source)
 
 
 def first_handle(page: Any) -> Any:

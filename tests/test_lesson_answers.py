@@ -140,6 +140,15 @@ def test_a_task_that_another_gives_away_waits_for_it(
     assert lesson.given.faulty in run(capsys, lesson.ask, "kind_of_fault", None)
 
 
+def test_a_choice_is_said_back_with_its_numbers(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson = open_lesson("14_building_order", "Ama")
+    kept_words = run(capsys, lesson.predict, "a")
+    assert f"Kept: a) After {sum(lesson.given.days.values())} days" in kept_words
+    assert "<" not in kept_words + run(capsys, lesson.compare)
+
+
 def test_without_a_name_nothing_is_kept(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     lesson = open_lesson(SHEET)
     lesson.predict("b")
@@ -224,12 +233,16 @@ def test_a_trainer_sets_a_class_and_sees_it(folder: Path) -> None:
     for value in lesson.worked("hot_power").wrong.values():
         lesson.ask("hot_power", value)
     lesson.ask("hot_power", lesson.worked("hot_power").right)
+    for value in lesson.worked("efficiency").wrong.values():
+        lesson.ask("efficiency", value)
     progress_file(folder, "Yaw").write_text("{")
     page = write_class_page(folder).read_text(encoding="utf-8")
-    for words in ("Ama", "Kofi &lt;b&gt;", "1 of 6", "0 of 6", "forgot the heat", "Damaged",
+    for words in ("Ama", "Kofi &lt;b&gt;", "1 of 6", "0 of 6", "Damaged",
+                  "you left the temperature out", "1, task 2 (efficiency)",
                   "Spring &amp; &lt;course&gt;", "coral-pharmacy"):
         assert words in page, words
     assert "<b>" not in page
+    assert "1, task 3" not in page, "done, though after many tries"
 
 
 @pytest.mark.slow
@@ -265,3 +278,22 @@ def test_all_lessons_run_under_nbval() -> None:
     assert done.returncode == 0, done.stdout[-3000:]
     assert not (folder / "progress").exists(), "a run without a name leaves nothing"
     assert json.loads(next(folder.glob("*.ipynb")).read_text())["cells"]
+
+
+def test_choices_are_told_back_with_the_learner_s_figures(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """And what cannot be read is asked for again in plain words."""
+    lesson = open_lesson("05_watts_kilowatt_hours", "Ama Mensah")
+    assert "Please answer with one of a, b, c, d. This was no prediction." in run(
+        capsys, lesson.predict, "z")
+    kept_words = run(capsys, lesson.predict, "c")
+    told = run(capsys, lesson.compare)
+    assert "<" not in kept_words + told
+    assert f"About {lesson.worked('good_day').steps['gives']:.0f} kWh" in told
+
+
+def test_drawings_of_questions_are_drawn_when_they_are_shown(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "[drawing]" in run(capsys, open_lesson("03_portrait_landscape").ask, "open_diode", "A")

@@ -24,6 +24,7 @@ from solarcalc.powerroom.air import (
     hydrogen_share_frac,
     least_volume_m3,
     opening_cm2,
+    share_after_frac,
     spark_distance_mm,
 )
 from solarcalc.powerroom.boxes import Box, gap_m, reach_m
@@ -136,6 +137,18 @@ def test_the_time_to_a_share_solves_the_mass_balance(made, volume, share):
         middle = reached + 0.5 * step * made / volume * (1.0 - reached)
         reached += step * made / volume * (1.0 - middle)
     assert reached == pytest.approx(share, rel=1e-4)
+
+
+@given(made=some.floats(1e-4, 1.0), flow=some.floats(0.0, 20.0), volume=some.floats(1.0, 200.0))
+def test_a_share_rises_to_where_the_room_settles_and_air_only_lowers_it(made, flow, volume):
+    settled = hydrogen_share_frac(made, flow)
+    after = [share_after_frac(made, flow, volume, hours) for hours in (0.0, 1.0, 5.0, 1e9)]
+    assert after == sorted(after)
+    assert after[0] == 0.0
+    assert after[-1] == pytest.approx(settled)
+    assert after[2] <= share_after_frac(made, 0.0, volume, 5.0) + 1e-12
+    closed_h = hours_to_share_h(made, volume, 0.04)
+    assert share_after_frac(made, 0.0, volume, closed_h) == pytest.approx(0.04)
 
 
 def test_lithium_has_no_gas_to_carry_away():

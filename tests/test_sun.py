@@ -24,8 +24,7 @@ def _beam_ratio(day_of_year, solar_hour, latitude_deg, tilt_deg, facing_deg):
 
 def _profile(day_of_year, solar_hour, latitude_deg, facing_deg):
     zenith, azimuth = sun.sun_at_solar_time(day_of_year, solar_hour, latitude_deg)
-    across = np.sin(np.deg2rad(zenith)) * np.cos(np.deg2rad(azimuth - facing_deg))
-    return np.rad2deg(np.arctan2(np.cos(np.deg2rad(zenith)), across))
+    return sun.profile_angle_deg(zenith, azimuth, facing_deg=facing_deg)
 
 
 def _spa_example(when, slope_deg, facing_deg, **place):

@@ -254,6 +254,32 @@ def kept_by_circuit_frac(
     return kept[0], kept[1]
 
 
+def string_curve(
+    strung: Strung, *, fraction: float, left_frac: float, weather: Weather
+) -> tuple[np.ndarray, np.ndarray]:
+    """Voltage [V] and current [A] of the first of the strings under a strip, both (k,).
+
+    Parameters
+    ----------
+    strung : Strung
+    fraction : float
+        Share of the row's width in the strip, [0 to 1].
+    left_frac : float
+        Share of the light that the strip leaves, [0 to 1].
+    weather : Weather
+
+    Returns
+    -------
+    tuple of array
+        From open circuit to short circuit: voltages fall, currents rise.
+    """
+    shares = current_shares(FINE_CURRENT_POINTS)
+    both = np.array([0.0, fraction]), np.array([1.0, left_frac])  # the lit module comes first
+    volts = _string_v(strung.wiring[0], _tiers_v(strung, *both, weather, shares))[1]
+    working = (volts >= 0.0) & (shares >= 0.0)
+    return volts[working], (shares * photocurrent_a(strung.cells, weather))[working]
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Tiers:
     """Distinct curves of a module (m, k), the lit one first, and which each tier has, (n,)."""

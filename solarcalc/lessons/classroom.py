@@ -24,13 +24,15 @@ from solarcalc.basis.files import demo_sites, write_whole
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, heading, sentence, table
 from solarcalc.lessons.progress import progress_folder, read_progress
-from solarcalc.lessons.source import lesson_keys, lesson_text
+from solarcalc.lessons.source import PLACE, lesson_keys, lesson_text
 from solarcalc.lessons.tasks import plain_name
 from solarcalc.sitefile.toml import read_toml
 
 CLASS_FILE = "class.toml"
 PAGE_FILE = "class.html"
 MOST_MISTAKES = 20
+MANY_WRONG = 3
+"""Wrong tries at a task from which a trainer is asked for."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +111,7 @@ def write_class_page(folder: Path) -> Path:
             records.append(found)
     document = Document(
         code="LP", look="index", blocks=tuple(_blocks(room, records, unread)),
-        head=Head(site=room.title, number="", revision="", title="Learners", status=""),
+        head=Head(site=room.title, number="", revision="", title="Class progress", status=""),
     )  # fmt: skip
     path = folder / PAGE_FILE
     write_whole(path, document_html(document))
@@ -157,29 +159,41 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
 def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -> Iterator[Block]:
     done = {plain_name(one["learner"]): one for one in records}
     named = {plain_name(name): name for name in room.names}
-    names = named | {key: one["learner"] for key, one in done.items()}
-    lines = [_line(names[key], key, lesson, done.get(key), room)
-             for key in sorted(names) for lesson in room.lessons]  # fmt: skip
-    yield heading("Who has done what")
-    if not lines:
+    names = named | {key: one["learner"] for key, one in done.items() if key not in named}
+    begun = {key: {lesson: _best(done[key], lesson) for lesson in room.lessons
+                   if done.get(key, {"lessons": {}})["lessons"].get(lesson)} for key in names}
+    yield heading("Learners")
+    if not names:
         yield sentence("Nobody has begun: there is no file of progress in this folder.")
     else:
-        yield table(("Learner", "Lesson", "Site", "Tasks done", "Tries", "Predicted", "So it was",
-                     "Last day"), lines, right=(3, 4))  # fmt: skip
+        yield table(("Learner", "Site", "Tasks done", "Tries", "Needs help with", "Last day"),
+                    [_learner(names[key], begun[key], room, key) for key in sorted(names)],
+                    right=(2, 3))
+        yield sentence(f"Needs help: {MANY_WRONG} wrong tries or more at a task, none right since.",
+                       look="small")
+    if any(begun.values()):
+        yield heading("Lessons begun")
+        yield table(("Learner", "Lesson", "Tasks done", "Tries", "Predicted", "Last day"),
+                    [_line(names[key], lesson, found) for key in sorted(names)
+                     for lesson, (_, found) in begun[key].items()], right=(2, 3))
+    yield from _mistakes(room, records)
+    if unread:
+        yield sentence(f"Damaged and left out: {', '.join(unread)}.", look="small")
+
+
+def _mistakes(room: Classroom, records: list[dict[str, Any]]) -> Iterator[Block]:
     slips = Counter(
         (lesson, task, one["mistake"]) for record in records
         for lesson, task, one in _tries(record, room) if one["mistake"]
     )  # fmt: skip
     yield heading("Mistakes made most")
     if slips:
-        yield table(("Lesson", "Task", "Mistake", "Times"), [
-            (lesson_title(lesson), _words(task), _words(slip), str(count))
+        yield table(("Lesson", "Task", "What the learner was told", "Times"), [
+            (lesson_title(lesson), _numbered(lesson, task), _told(lesson, task, slip), str(count))
             for (lesson, task, slip), count in slips.most_common(MOST_MISTAKES)
         ], right=(3,))  # fmt: skip
     else:
         yield sentence("No named mistake so far.")
-    if unread:
-        yield sentence(f"Damaged and left out: {', '.join(unread)}.", look="small")
 
 
 def lesson_title(key: str) -> str:
@@ -190,24 +204,54 @@ def lesson_title(key: str) -> str:
     return f"{text.number}. {text.title}"
 
 
-def _line(
-    name: str, key: str, lesson: str, record: dict[str, Any] | None, room: Classroom
-) -> tuple[str, ...]:
-    sites = (record or {"lessons": {}})["lessons"].get(lesson, {})
-    count = len(lesson_text(lesson).tasks)
-    if not sites:
-        return (name, lesson_title(lesson), Path(room.sites.get(key, "")).stem, f"0 of {count}",
-                "0", "–", "–", "–")  # fmt: skip
-    site, found = max(sites.items(), key=lambda one: len(one[1]["tasks"]))
-    tries = [one for task in found["tasks"].values() for one in task]
+def _best(record: dict[str, Any], lesson: str) -> tuple[str, dict[str, Any]]:
+    """The site at which a learner has done most of a lesson, and what is kept of it."""
+    found: tuple[str, dict[str, Any]] = max(record["lessons"][lesson].items(),
+                                            key=lambda one: len(one[1]["tasks"]))
+    return found
+
+
+def _learner(name: str, begun: dict[str, tuple[str, dict[str, Any]]], room: Classroom, key: str
+             ) -> tuple[str, ...]:  # fmt: skip
+    """A learner in one line."""
+    whole = sum(len(lesson_text(lesson).tasks) for lesson in room.lessons)
+    help_with = [f"{lesson_text(lesson).number}, task {_numbered(lesson, task)}"
+                 for lesson, (_, found) in begun.items() for task, tries in found["tasks"].items()
+                 if not _is_done(tries) and len(tries) >= MANY_WRONG]  # fmt: skip
+    sites = dict.fromkeys((Path(room.sites.get(key, "")).stem,
+                           *(site for site, _ in begun.values())))  # fmt: skip
+    return (name, ", ".join(filter(None, sites)) or "–",
+            f"{sum(_done(found) for _, found in begun.values())} of {whole}",
+            str(sum(len(_all_tries(found)) for _, found in begun.values())),
+            "; ".join(help_with) or "–",
+            max((_last_day(found) for _, found in begun.values()), default="–"))  # fmt: skip
+
+
+def _line(name: str, lesson: str, found: dict[str, Any]) -> tuple[str, ...]:
+    """A learner's lesson in one line."""
     said = found["predicted"]
-    tasks = sum(any(one["verdict"] == "right" for one in task)
-                for task in found["tasks"].values())  # fmt: skip
-    days = [one["day"] for one in tries] + ([said["day"]] if said else [])
-    return (name, lesson_title(lesson), site, f"{tasks} of {count}", str(len(tries)),
-            said["said"] if said else "–",
-            ("yes" if said["verdict"] == "right" else "no") if said else "–",
-            max(days, default="–"))  # fmt: skip
+    beside = "" if said is None else "as it was" if said["verdict"] == "right" else "otherwise"
+    return (name, lesson_title(lesson), f"{_done(found)} of {len(lesson_text(lesson).tasks)}",
+            str(len(_all_tries(found))),
+            f"{said['said']} ({beside})" if said else "–", _last_day(found))
+
+
+def _all_tries(found: dict[str, Any]) -> list[dict[str, str]]:
+    return [one for tries in found["tasks"].values() for one in tries]
+
+
+def _is_done(tries: list[dict[str, str]]) -> bool:
+    return any(one["verdict"] == "right" for one in tries)
+
+
+def _done(found: dict[str, Any]) -> int:
+    return sum(_is_done(tries) for tries in found["tasks"].values())
+
+
+def _last_day(found: dict[str, Any]) -> str:
+    said = found["predicted"]
+    return max([one["day"] for one in _all_tries(found)] + ([said["day"]] if said else []),
+               default="–")  # fmt: skip
 
 
 def _tries(record: dict[str, Any], room: Classroom) -> Iterator[tuple[str, str, dict[str, str]]]:
@@ -219,5 +263,14 @@ def _tries(record: dict[str, Any], room: Classroom) -> Iterator[tuple[str, str, 
                 yield from ((lesson, task, one) for one in tries)
 
 
-def _words(key: str) -> str:
-    return key.replace("_", " ")
+def _numbered(lesson: str, task: str) -> str:
+    """Number and words of a task; its words where the lesson has it no more."""
+    keys = [one.key for one in lesson_text(lesson).tasks]
+    words = task.replace("_", " ")
+    return f"{keys.index(task) + 1} ({words})" if task in keys else words
+
+
+def _told(lesson: str, task: str, slip: str) -> str:
+    """The sentence of a mistake without a learner's numbers; its name where there is none."""
+    known = {one.key: one.mistakes for one in lesson_text(lesson).tasks}
+    return PLACE.sub("…", known.get(task, {}).get(slip, slip.replace("_", " ")))

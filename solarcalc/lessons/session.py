@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -51,12 +51,12 @@ class Lesson:
         said : object
             None while there is none.
         """
-        asked = self.text.predict
-        found = self.worked(asked.key)
+        asked, found = self._asked(self.text.predict.key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
         if mark.verdict in ("none", "unread"):
-            page.say(mark.words.replace("answer", "prediction").replace("try", "prediction"))
+            page.say(mark.words.replace("No answer", "No prediction").replace("no try",
+                                                                              "no prediction"))
         elif self.progress.keep_prediction(mark):
             page.say(f"Kept: {mark.said}. You will see below whether it is so.")
         else:
@@ -81,12 +81,12 @@ class Lesson:
 
     def compare(self) -> None:
         """The prediction beside the result; the result is not given away before there is one."""
-        asked, kept = self.text.predict, self.progress.record["predicted"]
+        kept = self.progress.record["predicted"]
         if kept is None:
             page.say("You have not predicted yet: go back to the first question and do. A guess"
                      " that turns out wrong teaches more than none.")
             return
-        found = self.worked(asked.key)
+        asked, found = self._asked(self.text.predict.key)
         beside = "as you predicted" if kept["verdict"] == "right" else "other than you predicted"
         page.say(f"You predicted: {kept['said']}. The result, {beside}:"
                  f" {right_words(asked, found)}.")  # fmt: skip
@@ -112,7 +112,7 @@ class Lesson:
             number = [one.key for one in self.text.tasks].index(asked.after) + 1
             page.say(f"Do task {number} first: this one would give it away.")
             return
-        found = self.worked(key)
+        asked, found = self._asked(key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
         if mark.verdict in ("none", "unread"):
@@ -147,6 +147,13 @@ class Lesson:
             self._worked[key] = worked(self.text, key, self.given)
         return self._worked[key]
 
+    def _asked(self, key: str) -> tuple[Asked, Worked]:
+        """A task or the prediction, the numbers in its choices, and what it comes to."""
+        asked, found = self.text.task(key), self.worked(key)
+        choices = {letter: filled(words, found.steps, self.given)
+                   for letter, words in asked.choices.items()}  # fmt: skip
+        return replace(asked, choices=choices), found
+
     def _is_known(self, key: str) -> bool:
         """Whether the answer of a task is found, or was shown."""
         return self.progress.is_done(key) or self.progress.wrong_tries(key) >= SHOWN_AFTER
@@ -154,8 +161,7 @@ class Lesson:
     def _show_question(self, asked: Asked, found: Worked) -> None:
         page.say(filled(asked.ask, found.steps, self.given))
         if asked.choices:
-            page.show_points(f"{letter}) {filled(words, found.steps, self.given)}"
-                             for letter, words in asked.choices.items())  # fmt: skip
+            page.show_points(f"{letter}) {words}" for letter, words in asked.choices.items())
         if found.rows:
             heads = {head: f"{words} [{unit}]" if unit else words
                      for head in found.rows[0] for words, unit in [words_and_unit(head)]}
@@ -164,7 +170,8 @@ class Lesson:
                             digits={heads[head]: _decimals(row[head] for row in found.rows)
                                     for head in heads})  # fmt: skip
         if found.drawing:
-            page.show_drawing(found.drawing, file=asked.key.replace("_", "-"), alt=asked.alt)
+            svg = found.drawing if isinstance(found.drawing, str) else found.drawing()
+            page.show_drawing(svg, file=asked.key.replace("_", "-"), alt=asked.alt)
 
     def _help(self, asked: Asked, found: Worked) -> None:
         wrong = self.progress.wrong_tries(asked.key)
@@ -172,7 +179,8 @@ class Lesson:
         values = (found.steps, self.given)
         page.say(f"Hint {number} of {len(asked.hints)}: {filled(asked.hints[number - 1], *values)}")
         if wrong >= SHOWN_AFTER:
-            page.say(f"Worked solution: {filled(asked.solution, *values)}")
+            page.say(f"Worked solution: {filled(asked.solution, *values)} The answer:"
+                     f" {right_words(asked, found)}.")  # fmt: skip
 
     def _tell(self) -> None:
         while self.progress.told:

@@ -54,8 +54,9 @@ class Worked:
         Values for the places of its solution and sentences.
     rows : sequence of mapping
         Readings that stand with the question.
-    drawing : str
-        An SVG that stands with the question; empty for none.
+    drawing : str or callable
+        An SVG that stands with the question, or what draws it when the question is shown, since
+        numbers are drawn and marked far more often; empty for none.
     """
 
     right: float | str
@@ -67,7 +68,7 @@ class Worked:
     items: tuple[str, ...] = ()
     steps: Mapping[str, Any] = field(default_factory=dict)
     rows: Sequence[Mapping[str, object]] = ()
-    drawing: str = ""
+    drawing: str | Callable[[], str] = ""
 
     def off_by(self, value: float) -> float:
         """How far an answer near `value` may lie from it, in the unit.

@@ -198,7 +198,7 @@ def prices(tried: Design, own: Design) -> str:
         list(now), list(now.values()), [before.get(name, 0.0) for name in now],
         title=f"{grouped(f'{offer.price:.0f}')} {offer.currency} before tax,"
         f" {_more(offer.price, own.offer.price)}; handover {last.day}"
-        f" {MONTHS[last.month - 1]} {last.year}",
+        f" {MONTHS[last.month - 1]} {last.year}, {last:%H:%M}",
         words=f"price before tax [{offer.currency}]{note}; dashed: baseline",
     )  # fmt: skip
 

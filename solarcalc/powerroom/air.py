@@ -223,6 +223,35 @@ def hours_to_share_h(made_m3_per_h: float, volume_m3: float, share_frac: float) 
     return -volume_m3 / made_m3_per_h * math.log1p(-share_frac)
 
 
+def share_after_frac(
+    made_m3_per_h: float, flow_m3_per_h: float, volume_m3: float, hours_h: float
+) -> float:
+    """Share of hydrogen in a room some hours after a charge began, air well mixed, [0 to 1].
+
+    Parameters
+    ----------
+    made_m3_per_h : float
+        Hydrogen [m3/h].
+    flow_m3_per_h : float
+        Fresh air [m3/h].
+    volume_m3 : float
+        Free volume of the room [m3].
+    hours_h : float
+        Since the charge began in a room without hydrogen [h].
+
+    Notes
+    -----
+    dx/dt = (g (1 - x) - Q x) / V, so x = g / (g + Q) (1 - exp(-(g + Q) t / V)).
+
+    Examples
+    --------
+    >>> round(share_after_frac(0.1, 0.0, 10.0, hours_to_share_h(0.1, 10.0, 0.04)), 6)
+    0.04
+    """
+    risen = -math.expm1(-(made_m3_per_h + flow_m3_per_h) * hours_h / volume_m3)
+    return hydrogen_share_frac(made_m3_per_h, flow_m3_per_h) * risen
+
+
 def air_need(
     battery: Battery, mesh_free_frac: float, charge: Charge = "boost", *, temp_c: float = STC_C
 ) -> AirNeed:

@@ -44,20 +44,22 @@ _MEASURE = """
 _live = [getattr(one, "live", one) for one in _made if hasattr(one, "live")]
 _live = (_live or _made)[0]
 _slider = next(one for one in _live.controls.values() if hasattr(one, "step"))
-_pictures, _numbers, _refused = [], [], 0
+_pictures, _numbers, _busy, _refused = [], [], [], 0
 _places = round((_slider.max - _slider.min) / _slider.step)
 for _number in range({moves}):
     _share = (0.23 + 0.382 * _number) % 1.0
     with _live.held():
         _slider.value = _slider.min + _slider.step * round(_places * _share)
-    _began = time.perf_counter()
+    _began, _used = time.perf_counter(), time.process_time()
     _live.draw()
+    _busy.append(1000.0 * (time.process_time() - _used))
     _pictures.append(1000.0 * (time.perf_counter() - _began))
     _refused += 'class="example' in _live.picture.value
     _live.show_all()
     _numbers.append(1000.0 * (time.perf_counter() - _began))
 print(json.dumps(dict(kernel_picture_ms=[statistics.median(_pictures), max(_pictures)],
                       kernel_numbers_ms=[statistics.median(_numbers), max(_numbers)],
+                      kernel_picture_cpu_ms=[statistics.median(_busy), max(_busy)],
                       moves=len(_pictures), refused=_refused, control=_slider.description)))
 """
 
