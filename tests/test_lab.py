@@ -9,9 +9,11 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import pypdfium2
 import pytest
 
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.documents.html import document_html
 
 lab = SimpleNamespace(**runpy.run_path(str(Path(__file__).with_name("lab.py"))))
 WORKBOOKS = sorted(path.stem for path in workbooks_folder().glob("*.ipynb"))
@@ -122,3 +124,26 @@ def test_an_error_in_a_cell_is_one_short_box(page: Any, address: str) -> None:
     assert "Traceback" not in box.inner_text()
     assert len(box.inner_text().splitlines()) <= 6
     assert page.locator(lab.ERROR).count() == 1  # and the cells after it did not run
+
+
+def test_documents_ask_nothing_of_a_network_and_print(
+    page: Any, document_cases: Any, tmp_path: Path
+) -> None:
+    made = [*document_cases.made("ridge-clinic", "DS"), *document_cases.made("ridge-clinic", "CA")]
+    asked: list[str] = []
+    one = page.context.browser.new_page()
+    one.on("request", lambda request: asked.append(request.url))
+    try:
+        for document in made[:3]:
+            path = tmp_path / "document.html"
+            path.write_text(document_html(document), encoding="utf-8")
+            asked.clear()
+            one.goto(path.as_uri())
+            assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
+            printed = pypdfium2.PdfDocument(one.pdf(prefer_css_page_size=True))
+            text = "".join(sheet.get_textpage().get_text_range() for sheet in printed)
+            assert len(printed) >= 1
+            assert document.head.title.split()[0].lower() in text.lower()
+            printed.close()
+    finally:
+        one.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import copy
 import re
 import time
 import xml.etree.ElementTree as ET
@@ -11,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import Design, open_design
@@ -20,6 +23,8 @@ from solarcalc.panels.controls import setting_of_key, setting_of_range, widget_o
 from solarcalc.panels.kept import STATE
 from solarcalc.panels.live import Live
 from solarcalc.panels.panel import Drawn, Panel
+from solarcalc.sitefile.changes import put_in
+from solarcalc.sitefile.keys import changes_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
 
 
@@ -223,3 +228,46 @@ def test_words_in_a_drawing_are_escaped() -> None:
     text = bar_list([evil], [1.0], [1.0], title=evil, words=evil)
     assert "<script" not in text
     list(svgs(text))
+
+
+@pytest.mark.parametrize("site", ["ridge-clinic", "valley-workshop", "harmattan-clinic"])
+def test_every_key_with_one_value_is_a_control_within_its_limits(site: str) -> None:
+    record, sliders = open_design(site).site, 0
+    refused: list[str] = []
+    for name in plain_keys():
+        try:
+            setting = setting_of_key(record, name)
+        except InputError as error:
+            refused.append(str(error))
+            continue
+        widget = widget_of(setting)
+        assert widget.description
+        if setting.slides and setting.key is not None:
+            sliders += 1
+            assert setting.key.low <= setting.low < setting.high <= setting.key.high, name
+            assert not (setting.key.above and setting.low == setting.key.low), name
+            if setting.start is not None:
+                assert setting.low - 1e-9 <= setting.start <= setting.high + setting.step, name
+    assert sliders > 200
+    assert all("no table or list" in told for told in refused)
+
+
+@given(values=st.dictionaries(
+    st.sampled_from(["array.tilt_deg", "runs.dc_main.length_m", "battery.units_in_parallel",
+                     "loads.essential[1].power_w", "loads.essential[2].count"]),
+    st.integers(1, 9)))  # fmt: skip
+def test_changes_set_what_they_say_and_nothing_else(values: dict[str, int]) -> None:
+    written = {"array": {"tilt_deg": 30.0, "rows": 2}, "battery": {"units_in_parallel": 1},
+               "loads": {"essential": [{"power_w": 5.0}, {"count": 7}, {"power_w": 8.0}]}}
+    before = copy.deepcopy(written)
+    changes = changes_of(written, {loc_of(key): value for key, value in values.items()})
+    assert written == before
+    after = put_in(written, changes)
+    for key, value in values.items():
+        found: Any = after
+        for part in loc_of(key):
+            found = found[part]
+        assert found == value
+    assert len(after["loads"]["essential"]) == 3
+    assert after["array"]["rows"] == 2
+    assert after["loads"]["essential"][2] == {"power_w": 8.0}

@@ -389,12 +389,11 @@ def _reason(name: str, error: Exception) -> str:
 
 def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     """The folder of a site with all that belongs there, in place at once."""
-    import nbformat
-
+    from solarcalc.batch.notebooks import import_nbformat
     from solarcalc.batch.workbook import fill_in_kernel
     from solarcalc.report.findings import check_clean
 
-    write: Any = nbformat.write
+    writes = import_nbformat().v4.writes  # what the client has made needs no schema
     assert place.room is not None, "sites are made here"
     target = place.out / job.sitefile.slug
     for name in books:
@@ -402,7 +401,8 @@ def _fill(job: _SiteJob, books: Sequence[str], place: _Place) -> Path:
     with whole_folder(target) as folder:
         for name in books:
             (folder / BOOKS).mkdir(exist_ok=True)
-            write(job.notebooks[name], folder / BOOKS / f"{name}.ipynb")
+            (folder / BOOKS / f"{name}.ipynb").write_text(
+                f"{writes(job.notebooks[name])}\n", encoding="utf-8")
         fill_in_kernel({
             "site_file": job.sitefile.word, "folder": str(folder.absolute()),
             "target": str(target.absolute()), "codes": " ".join(job.codes),

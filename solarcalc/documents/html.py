@@ -123,7 +123,7 @@ class _Page:
         return Markup("").join(getattr(self, f"_{block['kind']}")(block) for block in blocks)
 
     def words(self, words: Words) -> Markup:
-        return Markup("").join(self._word(one) for one in words_of(words))
+        return Markup("".join(self._word(one) for one in words_of(words)))
 
     def _word(self, word: Any) -> Markup:
         if isinstance(word, str):
@@ -191,15 +191,16 @@ class _Page:
         self, row: Sequence[Block], labels: Sequence[str], *, top: bool = False,
         tall_mm: float = 0.0,
     ) -> Markup:  # fmt: skip
-        cells = Markup("").join(self._cell(cell, label, top=top) for cell, label in zip(
-            row, [*labels, *[""] * (len(row) - len(labels))], strict=False))
+        cells = Markup("".join(self._cell(cell, label, top=top) for cell, label in zip(
+            row, [*labels, *[""] * (len(row) - len(labels))], strict=False)))
         marks = {cell["mark"] for cell in row if cell["mark"]}
         look = Markup(' class="{}"').format(" ".join(sorted(marks))) if marks else ""
         tall = Markup(' style="height:{:.1f}mm"').format(tall_mm) if tall_mm else ""
         return Markup("<tr{}{}>{}</tr>").format(look, tall, cells)
 
     def _cell(self, cell: Block, label: str, *, top: bool) -> Markup:
-        tag = Markup("th" if cell["head"] else "td")
+        """Thousands in a report: put together as text, each value escaped."""
+        tag = "th" if cell["head"] and cell["words"] else "td"
         looks = [name for name, there in (
             ("number", cell["align"] == "right"), ("center", cell["align"] == "center"),
             ("mark", bool(cell["mark"])), ("empty", not cell["words"])) if there]  # fmt: skip
@@ -208,11 +209,8 @@ class _Page:
                  ("scope", ("col" if top else "row") if cell["head"] and cell["words"] else ""),
                  ("colspan", str(cell["columns"]) if cell["columns"] > 1 else ""),
                  ("rowspan", str(cell["rows"]) if cell["rows"] > 1 else "")]  # fmt: skip
-        if cell["head"] and not cell["words"]:
-            tag = Markup("td")
-        given = Markup("").join(Markup(' {}="{}"').format(Markup(name), value)
-                                for name, value in marks if value)
-        return Markup("<{}{}>{}</{}>").format(tag, given, self.words(cell["words"]), tag)
+        given = "".join(f' {name}="{escape(value)}"' for name, value in marks if value)
+        return Markup(f"<{tag}{given}>{self.words(cell['words'])}</{tag}>")
 
     def _pairs(self, block: Block) -> Markup:
         rows = Markup("").join(

@@ -259,14 +259,14 @@ def string_panel(design: Design) -> None:
     """Show what a string of the first roof plane should read in the light and heat of a test."""
     module, series = design.site.module, design.site.array.modules_in_series
 
-    def rows(irradiance_w_m2: float, cell_c: float) -> dict[str, str]:
-        at = Conditions(light_w_m2=irradiance_w_m2, cell_c=cell_c)
+    def rows(irradiance_w_per_m2: float, cell_c: float) -> dict[str, str]:
+        at = Conditions(light_w_m2=irradiance_w_per_m2, cell_c=cell_c)
         return {"open-circuit voltage of a string":
                 f"{voc_expected_v(module, at, in_series=series):.1f} V",
                 "short-circuit current of a string": f"{isc_expected_a(module, at):.2f} A"}
 
     explore(partial(string_curve, module, series), rows=rows,
-            irradiance_w_m2=(100.0, 1200.0, 10.0, STC.light_w_m2),
+            irradiance_w_per_m2=(100.0, 1200.0, 10.0, STC.light_w_m2),
             cell_c=(-10.0, 80.0, 1.0, STC.cell_c))
 
 

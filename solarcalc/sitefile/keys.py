@@ -87,7 +87,7 @@ def key_of(key: str) -> Key:
     loc = loc_of(key)
     annotation, info = type_at(loc, Site)
     if annotation is None:
-        near = nearest(key, list(_plain_keys()))
+        near = nearest(key, list(plain_keys()))
         raise InputError(Fault(where="control", given=shown(key), allowed="a key of the site file",
                                remedy=f"did you mean {near}?" if near else ""))
     limits = list(info.metadata) if info is not None else []
@@ -130,12 +130,12 @@ def _words(key: str, loc: Loc) -> tuple[str, str]:
     return known or (f"{where}: {words}" if where else words), unit
 
 
-def _plain_keys(record: Any = Site, before: str = "") -> Iterator[str]:
+def plain_keys(record: Any = Site, before: str = "") -> Iterator[str]:
     """Keys of the tables of a record, tables in tables among them."""
     for name, info in record.model_fields.items():
         inner = unwrapped(info.annotation)
         if is_record(inner):
-            yield from _plain_keys(inner, f"{before}{name}.")
+            yield from plain_keys(inner, f"{before}{name}.")
         else:
             yield f"{before}{name}"
 

@@ -52,7 +52,7 @@ class Given:
 
     @property
     def cycles(self) -> float:
-        """By the sheet, at the depth of each night."""
+        """Their number by the sheet, at the depth of each night."""
         return round(float(cycles_to_end(self.depth_frac, self.curve)))
 
     @property
@@ -103,7 +103,10 @@ def _tested(rng: Random) -> tuple[Existing, ...]:
 
 
 def example() -> dict[str, float]:
-    """10 years at 25 degC are 5 at 35 degC; with 1500 cycles used daily 2.3 years remain."""
+    """10 years at 25 degC are 5 at 35 degC; with 1500 cycles used daily 2.3 years remain.
+
+    [years] and [degC], as the formula prints them.
+    """
     curve = LifeCurve(depth_frac=(0.5, 0.8), cycles=(1500.0, 900.0), calendar_years=10.0,
                       reference_c=REFERENCE_C, source="example")  # fmt: skip
     by_time = calendar_damage_per_year_frac(35.0, curve)

@@ -101,13 +101,25 @@ def draw(rng: Random, design: Design) -> Given:
         lies=next(one.run for one in design.electrical.sized if one.run.current == "ac"),
         ambient_c=5 * rng.randint(7, 10), circuits=rng.randint(2, 4), length_m=1, current_a=1,
         size_mm2=rng.choice(SIZES_MM2[1:5]), conductor_c=rng.randint(45, 68),
-        new_current_a=rng.randint(8, 24), new_length_m=rng.randint(35, 120), feeders=_feeders(rng),
+        new_current_a=1, new_length_m=1, feeders=_feeders(rng),
     )  # fmt: skip
     most_a = int(0.9 * capacity(given.run, given.size_mm2).capacity_a)
     current_a = rng.randint(6, max(7, most_a))
     per_m = volts_dropped(current_a, 1.0, r_ohm_per_km=1.15 * _cold(given.size_mm2)) / BOARD_V
     length_m = min(max(round(rng.uniform(0.02, 0.085) / per_m), 14), 160)
-    return replace(given, current_a=current_a, length_m=length_m)
+    return _to_choose(rng, replace(given, current_a=current_a, length_m=length_m))
+
+
+def _to_choose(rng: Random, given: Given) -> Given:
+    """The same with a load for which a size two below carries enough and still loses too much."""
+    place = rng.randint(2, 4)
+    thin, below, right = SIZES_MM2[place - 2:place + 1]
+    most_a = int(capacity(given.run, thin).capacity_a)
+    load_a = rng.randint(max(5, int(0.7 * most_a)), max(6, most_a))
+    hot = [hot_ohm_per_km(_cold(size), HOTTEST_C, "copper") for size in (below, right)]
+    most_ohm_per_km = rng.uniform(max(hot[1], 0.5 * hot[0]), hot[0])
+    length_m = round(1000.0 * MOST_FRAC * BOARD_V / (2.0 * load_a * most_ohm_per_km))
+    return replace(given, new_current_a=load_a, new_length_m=length_m)
 
 
 def _feeders(rng: Random) -> tuple[Feeder, ...]:
@@ -126,7 +138,10 @@ def _feeders(rng: Random) -> tuple[Feeder, ...]:
 
 
 def example() -> dict[str, float]:
-    """20 A over 30 m of 2.5 mm2 with the copper at 70 degC: 10.64 V of 230 V."""
+    """20 A over 30 m of 2.5 mm2 with the copper at 70 degC: 10.64 V of 230 V.
+
+    [ohm/km], [m], [A], [V], as the formula prints them.
+    """
     hot = hot_ohm_per_km(_cold(2.5), HOTTEST_C, "copper")
     drop_v = volts_dropped(20.0, 30.0, r_ohm_per_km=hot)
     return {"cold": _cold(2.5), "hot": hot, "current_a": 20.0, "length_m": 30.0, "drop_v": drop_v,

@@ -68,7 +68,7 @@ class Given:
 
     @property
     def rods(self) -> dict[str, float]:
-        """What the formulas of rods ask for."""
+        """What the formulas of rods ask for, [ohm m] and [m]."""
         return {"resistivity_ohm_m": float(self.soil_ohm_m), "length_m": self.rod_length_m,
                 "diameter_m": ROD_DIAMETER_M}  # fmt: skip
 
@@ -114,7 +114,10 @@ def _trips(rng: Random) -> tuple[tuple[int, float, int], ...]:
 
 
 def example() -> dict[str, float]:
-    """A rod of 3 m in 100 ohm m has 33.53 ohm; a device of 30 mA allows 1667 ohm."""
+    """A rod of 3 m in 100 ohm m has 33.53 ohm; a device of 30 mA allows 1667 ohm.
+
+    [ohm m], [m], [A], [V] and [ohm], as the formula prints them.
+    """
     ohm = rod_ohm(resistivity_ohm_m=100.0, length_m=3.0, diameter_m=0.015875)
     return {"soil": 100.0, "length": 3.0, "thick": 0.015875, "rod": ohm, "touch": TOUCH_V,
             "residual": 0.03, "most": most_electrode_ohm(30.0, TOUCH_V)}  # fmt: skip

@@ -106,7 +106,10 @@ def _ways(rng: Random) -> tuple[Outgoing, ...]:
 
 
 def example() -> dict[str, float]:
-    """Four strings of 12.28 A, 20 A at most: 36.84 A flow back, a fuse of 20 A."""
+    """Four strings of 12.28 A, 20 A at most: 36.84 A flow back, a fuse of 20 A.
+
+    [A], as the formula prints them.
+    """
     found = string_fuses(isc_a=12.28, strings=4, max_fuse_a=20.0, cold_voc_v=400.0)
     return {"strings": 4, "isc_a": 12.28, "max_a": 20.0, "back_a": found.backfeed_a,
             "low_a": found.least_a, "high_a": found.most_a, "rated_a": found.rated_a or 0.0}

@@ -26,12 +26,18 @@ NAMES = ("gap A", "gap B", "gap C", "gap D", "gap E")
 FROM_H, TO_H = 9.0, 15.0
 """Hours of sundial time through which no row shades the next: the default of the site file."""
 HOURS_H = (9.0, 10.0, 11.0, 12.0)
+STEP_MIN = 20
+CLOCK_MIN = tuple(range(640, 820, STEP_MIN))
+"""Minutes of the day at which the shadow of a stick was read."""
 ORIENTATIONS = ("portrait", "landscape")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Given:
-    """Numbers of one learner: a place, a row on its level roof, a pipe, gaps as built."""
+    """Numbers of one learner: a place, a row on its level roof, a pipe, gaps as built.
+
+    ``noon_min`` are the minutes from clock noon to sundial noon.
+    """
 
     latitude_deg: int
     module: Module
@@ -39,6 +45,7 @@ class Given:
     tilt_deg: int
     pipe_m: float
     depth_m: float
+    noon_min: int
     heights_m: tuple[float, ...]
     gaps_m: tuple[float, ...]
 
@@ -102,7 +109,8 @@ def draw(rng: Random, design: Design) -> Given:
     return Given(latitude_deg=latitude, module=module, orientation=rng.choice(ORIENTATIONS),
                  tilt_deg=rng.choice((18, 20, 22, 25, 28, 30)),
                  pipe_m=round(rng.uniform(0.6, 2.4), 1), depth_m=round(rng.uniform(7.0, 18.0), 1),
-                 heights_m=heights, gaps_m=gaps)  # fmt: skip
+                 noon_min=STEP_MIN * rng.choice((-2, -1, 1, 2, 3)), heights_m=heights,
+                 gaps_m=gaps)  # fmt: skip
 
 
 def _sun(latitude_deg: float, hour_h: float) -> tuple[float, float, float]:
@@ -150,6 +158,21 @@ def nine_against_noon(given: Given) -> Worked:
     noon_m, nine_m = (1.0 / _tan(_sun(given.latitude_deg, hour)[0]) for hour in (12.0, FROM_H))
     right = "d" if nine_m > 1.75 * noon_m else "c"
     return Worked(right=right, steps={"noon_m": noon_m, "nine_m": nine_m, "times": nine_m / noon_m})
+
+
+def sundial_noon(given: Given) -> Worked:
+    """Clock time at which the shadow of a stick is shortest."""
+    names = tuple(f"{at // 60}:{at % 60:02d}" for at in CLOCK_MIN)
+    shadows = [round(1.0 / _tan(_sun(given.latitude_deg, (at - given.noon_min) / 60.0)[0]), 2)
+               for at in CLOCK_MIN]  # fmt: skip
+    shortest = min(shadows)
+    return Worked(
+        right=names[shadows.index(shortest)] if shadows.count(shortest) == 1 else "", items=names,
+        wrong={"clock_noon": "12:00", "longest_shadow": names[shadows.index(max(shadows))]},
+        rows=[{"clock time": name, "length of the shadow_m": shadow}
+              for name, shadow in zip(names, shadows, strict=True)],
+        steps={"noon": names[shadows.index(shortest)], "shortest": shortest},
+    )  # fmt: skip
 
 
 def noon_altitude(given: Given) -> Worked:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from random import Random
 
 import numpy as np
@@ -60,12 +61,12 @@ class Given:
     wish_days: int
     log: tuple[dict[str, float], ...]
 
-    @property
+    @cached_property
     def essential_wh(self) -> float:
         """Demand of the essential board [Wh]."""
         return energy_per_day_wh(self.boards["essential"])
 
-    @property
+    @cached_property
     def both_wh(self) -> float:
         """Demand of both boards [Wh]."""
         return self.essential_wh + energy_per_day_wh(self.boards["nonessential"])
@@ -141,7 +142,10 @@ def _log(rng: Random, capacity_kwh: float) -> tuple[dict[str, float], ...]:
 
 
 def example() -> dict[str, float]:
-    """5 kWh in a day through 90 %, from 80 % of a battery of 48 V and 144.7 Ah: one day."""
+    """5 kWh in a day through 90 %, from 80 % of a battery of 48 V and 144.7 Ah: one day.
+
+    [kWh] and [days], as the formula prints them.
+    """
     capacity_kwh = 48.0 * 144.67592592593 / 1000.0
     usable_kwh = _bank(capacity_kwh, 0.2).usable_wh() / 1000.0
     return {"demand": 5.0, "efficiency": 0.9, "capacity": capacity_kwh, "reserve": 0.2,
