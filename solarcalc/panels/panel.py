@@ -205,7 +205,7 @@ def panel(
 
 def explore(
     function: Callable[..., Any], /, *, rows: Callable[..., Mapping[str, str]] | None = None,
-    **ranges: object,
+    shows: str = "", **ranges: object,
 ) -> None:  # fmt: skip
     """Show controls of a function's arguments, and what it draws, while they are moved.
 
@@ -218,6 +218,8 @@ def explore(
         takes ten times as long.
     rows : callable, optional
         Of the same arguments: numbers to stand beside the picture, as printed, by their words.
+    shows : str, optional
+        What the picture shows, for readers who cannot see it.
     **ranges : tuple, list, mapping or bool
         ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
         of label to value a drop-down list, True or False a tick box.
@@ -232,8 +234,11 @@ def explore(
     live.show_all()
     import ipywidgets as widgets
 
+    picture = live.picture.value
+    if shows:
+        picture = f'<div role="img" aria-label="{html.escape(shows)}">{picture}</div>'
     _display(widgets.VBox([*live.controls.values(), widgets.HBox([live.picture, live.numbers])]),
-             live.picture.value + live.numbers.value)
+             picture + live.numbers.value)
 
 
 class Drawn:
