@@ -39,7 +39,7 @@ SHEET = "01_module_sheet"
     ("50 Ω", "Ω", 50.0), ("1 Mohm", "Ω", 1e6), ("1 mohm", "Ω", 1e-3),
     ("7 panels", "modules", 7.0), ("1 string", "strings", 1.0),
     ("20 percent", "%", 20.0), ("2 days", "h", 48.0), ("0,123 V", "V", 0.123), ("1e3 W", "kW", 1.0),
-    ("120 mV/K", "V/K", 0.12), ("100 Ωm", "Ω m", 100.0), ("100 ohm m", "Ω m", 100.0),
+    ("120 mV/K", "V/K", 0.12), ("100 Ωm", "Ω·m", 100.0), ("100 ohm m", "Ω·m", 100.0),
 ])  # fmt: skip
 def test_a_number_is_read_as_people_write_it(said: object, unit: str, value: float) -> None:
     assert read_number(said, unit) == pytest.approx(value)

@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, given, settings
 
 from solarcalc.lessons.marking import marked
 from solarcalc.lessons.notebooks import notebook_path, notebook_text
-from solarcalc.lessons.source import PLACE, RUNGS, filled, lesson_text, value_of
-from solarcalc.lessons.tasks import about, drawn_for, unsound, worked
+from solarcalc.lessons.source import PLACE, RUNGS, Asked, filled, lesson_text, value_of
+from solarcalc.lessons.tasks import Worked, about, drawn_for, unsound, worked
 
 CASES = runpy.run_path(str(Path(__file__).with_name("lesson_cases.py")))
 LESSONS, SITES, LEARNERS = CASES["LESSONS"], CASES["SITES"], CASES["LEARNERS"]
@@ -180,3 +180,29 @@ def test_sixteen_lessons_in_order_with_their_tasks_and_mistakes() -> None:
         assert len(text.tasks) >= 5, text.key
         assert sum(len(one.mistakes) for one in text.tasks) >= 7, text.key
         assert len({words for one in text.tasks for words in one.mistakes.values()}) >= 7, text.key
+
+
+WITH_UNIT = re.compile(r"-?\d+(?:\.\d+)?\s*[A-Za-zΩ°%²/·]+")
+
+
+@pytest.mark.parametrize("key", LESSONS)
+def test_no_text_before_a_task_prints_its_answer_for_every_learner(key: str) -> None:
+    always: set[tuple[str, str]] | None = None
+    for learner in LEARNERS[:10]:
+        text, numbers = drawn(key, learner, SITES[0])
+        guess = text.predict
+        said = {guess.key: filled(guess.right, worked(text, guess.key, numbers).steps, numbers)}
+        said |= {one.key: filled(one.ask, worked(text, one.key, numbers).steps, numbers)
+                 for one in text.tasks}
+        after = {one.key: one.after for one in text.tasks}
+        found = {(source, asked.key) for asked in text.tasks for source, words in said.items()
+                 if source != asked.key and after.get(source) != asked.key
+                 and _prints(words, asked, worked(text, asked.key, numbers))}
+        always = found if always is None else always & found
+    assert always == set()
+
+
+def _prints(words: str, asked: Asked, found: Worked) -> bool:
+    """Whether some number with its unit in the words is the right answer."""
+    return not isinstance(found.right, str) and any(
+        marked(asked, found, said).verdict == "right" for said in WITH_UNIT.findall(words))

@@ -8,13 +8,23 @@ from typing import Literal
 
 from solarcalc.lessons.source import Asked
 from solarcalc.lessons.tasks import Worked
-from solarcalc.lessons.units import AnswerError, in_words, is_counted, read_number
+from solarcalc.lessons.units import AnswerError, in_words, is_counted, is_whole, read_number
 
 Verdict = Literal["none", "unread", "right", "wrong"]
 
-_PREFIX = {1000.0: "a thousand times too large", 0.001: "a thousand times too small",
-           100.0: "a hundred times too large", 0.01: "a hundred times too small"}  # fmt: skip
-"""Slips in any task: a prefix, a percent sign."""
+_PREFIX = "look at the unit and its prefix"
+_SLIPS = {
+    1000.0: f"is a thousand times too large: {_PREFIX}",
+    0.001: f"is a thousand times too small: {_PREFIX}",
+    100.0: f"is a hundred times too large: {_PREFIX}",
+    0.01: f"is a hundred times too small: {_PREFIX}",
+    10.0: "is ten times too large: look at the decimal point",
+    0.1: "is ten times too small: look at the decimal point",
+    -1.0: "has the wrong sign",
+}
+"""Slips in any task, by what they multiply the answer with: prefix, percent sign, point, sign."""
+_ROUGH_FRAC = 0.06
+"""How far from the right answer a number may lie to be called rounded too far."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,15 +92,27 @@ def _named(asked: Asked, found: Worked, said: object) -> str:
     known = found.items or tuple(asked.choices)
     plain = _plain(said)
     words = {_plain(words): letter for letter, words in asked.choices.items()}
+    last = _plain((str(said).split() or [""])[-1])  # of "module C", "battery B3"
     for name in known:
-        if plain in (_plain(name), _plain(f"string {name}"), _plain(f"{name})")):
+        if _plain(name) in (plain, last):
             return name
+    begun = _plain(re.sub(r"(?i)^\s*the\s+", "", str(said)))
+    meant = [name for name in known if len(begun) > 2 and _plain(name).startswith(begun)]
+    if len(meant) == 1:
+        return meant[0]
     ends = [name for name in known if plain and plain == re.sub(r"\D", "", name)]
     if len(ends) == 1:
         return ends[0]
     if plain in words:
         return words[plain]
     raise AnswerError(f"Please answer with one of {', '.join(known)}.")
+
+
+def _is_rounded_too_far(value: float, right: float) -> bool:
+    """Whether it is the right answer in fewer figures than tell it from a wrong one."""
+    figures = len(f"{abs(value):.6e}".partition("e")[0].replace(".", "").rstrip("0"))
+    return (figures < 3 and abs(value - right) <= _ROUGH_FRAC * abs(right)
+            and value == float(f"{right:.{max(figures, 1)}g}"))
 
 
 def _plain(said: object) -> str:
@@ -114,9 +136,12 @@ def _marked_number(found: Worked, value: float) -> Mark:
             if abs(value - float(its)) <= found.off_by(float(its))]  # fmt: skip
     if near:
         return Mark(verdict="wrong", said=said, words=f"Not yet: {said}.", mistake=min(near)[1])
-    for factor, words in _PREFIX.items():
-        if abs(value - factor * right) <= factor * found.off_by(right):
-            return Mark(verdict="wrong", said=said, words=f"Not yet: {said} is {words}: look at"
-                        " the unit and its prefix.")  # fmt: skip
+    if is_whole(found.unit) and value != round(value):
+        raise AnswerError(f"{said}: they come whole only. How many do you take?")
+    if not is_counted(found.unit) and _is_rounded_too_far(value, right):
+        raise AnswerError(f"{said} is rounded too far to tell: give one figure more.")
+    for factor, words in _SLIPS.items():
+        if abs(value - factor * right) <= abs(factor) * found.off_by(right):
+            return Mark(verdict="wrong", said=said, words=f"Not yet: {said} {words}.")
     side = "too small" if value < right else "too large"
     return Mark(verdict="wrong", said=said, words=f"Not yet: {said} is {side}.")

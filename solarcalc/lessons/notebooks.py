@@ -65,9 +65,10 @@ def write_notebooks() -> list[Path]:
 def _cells(text: LessonText) -> Iterator[Cell]:
     yield _prose("question", f"# {text.number}. {text.title}\n\n{text.question}")
     yield _prose("caution", f"> **{text.signal}.** {text.caution}")
-    yield _prose("setup-note", "Write your name into the second cell, then run the cells one by one"
-                 " from the top (Shift and Enter). Where a cell says `None`, put your answer there"
-                 " and run it again.", "setup")
+    yield _prose("setup-note", "Write your name between the quotes after `learner =`, then run the"
+                 " cells one by one from the top (Shift and Enter). Where a cell says `None`, put"
+                 " your answer there and run it again: a letter, or a number with its unit, such as"
+                 " `12.5 kW`. You may calculate there, without a unit: `2 * 3.5`.", "setup")
     yield _code("setup", "from solarcalc.lessons.session import open_lesson", "setup")
     yield _code("parameters", _PARAMETERS, "parameters")
     yield _code("lesson", f'lesson = open_lesson("{text.key}", learner, site_file, changes)')

@@ -11,6 +11,7 @@ from solarcalc import page
 from solarcalc.basis.quantity import words_and_unit
 from solarcalc.basis.text import capital
 from solarcalc.design import Design, open_design
+from solarcalc.lessons.answer_cells import take_answers_without_quotes
 from solarcalc.lessons.classroom import site_for
 from solarcalc.lessons.marking import marked, right_words
 from solarcalc.lessons.progress import Progress
@@ -215,5 +216,9 @@ def open_lesson(
     name = " ".join(learner.split()) if isinstance(learner, str) else ""
     site = site_file or site_for(name) or FIRST_SITE
     design = open_design(site, changes)
+    if not name:
+        page.say("No name yet, so nothing is kept: write yours where it says `learner`, and run"
+                 " that cell and this one again.")  # fmt: skip
+    take_answers_without_quotes()
     progress = Progress(learner=name, lesson=key, site=Path(site).stem)
     return Lesson(text=text, design=design, given=drawn_for(text, name, design), progress=progress)

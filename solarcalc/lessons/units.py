@@ -25,10 +25,10 @@ _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "voltage": ("a voltage", {"V": 1.0, "kV": 1e3, "mV": 1e-3}),
     "current": ("a current", {"A": 1.0, "kA": 1e3, "mA": 1e-3}),
     "resistance": ("a resistance", {"Ω": 1.0, "kΩ": 1e3, "MΩ": 1e6, "mΩ": 1e-3}),
-    "resistivity": ("a soil resistivity", {"Ω m": 1.0}),
+    "resistivity": ("a soil resistivity", {"Ω·m": 1.0}),
     "resistance of a length": ("a resistance by length", {"Ω/km": 1e-3, "Ω/m": 1.0}),
     "time": ("a time", {"h": 3600.0, "min": 60.0, "s": 1.0, "ms": 1e-3, "days": 86400.0}),
-    "years": ("a time in years", {"years": 12.0, "months": 1.0}),
+    "years": ("a time in years or months", {"years": 12.0, "months": 1.0}),
     "temperature": ("a temperature", {"°C": 1.0}),
     "difference of temperature": ("a difference of temperature", {"K": 1.0}),
     "angle": ("an angle", {"°": 1.0}),
@@ -58,7 +58,7 @@ _COUNTED = (
 _SPOKEN = {
     "ohm": "Ω", "ohms": "Ω", "kohm": "kΩ", "mohm": "mΩ", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": "MΩ",
     "megohms": "MΩ",
-    "ohmm": "Ω m", "ωm": "Ω m", "ohm/km": "Ω/km", "meter": "m", "metre": "m", "meters": "m",
+    "ohmm": "Ω·m", "ωm": "Ω·m", "ohm/km": "Ω/km", "meter": "m", "metre": "m", "meters": "m",
     "metres": "m", "centimetres": "cm", "centimeters": "cm", "millimetres": "mm",
     "millimeters": "mm", "sqm": "m²", "sqmm": "mm²", "litre": "l", "litres": "l", "liter": "l",
     "liters": "l", "watt": "W", "watts": "W", "kilowatt": "kW", "kilowatts": "kW", "volt": "V",
@@ -70,8 +70,8 @@ _SPOKEN = {
     "kwh/a": "kWh/year", "kwh/y": "kWh/year", "wh/d": "Wh/day", "h/d": "h/day",
     "panel": "modules", "panels": "modules", "battery": "batteries", "person": "people",
     "persons": "people", "piece": "pieces", "pcs": "pieces", "crewdays": "crew-days",
-    "persondays": "person-days", "y": "years", "ohm/m": "Ω/m", "ohm-m": "Ω m", "ohmmetres": "Ω m",
-    "ohmmeters": "Ω m", "milliohm": "mΩ", "milliohms": "mΩ",
+    "persondays": "person-days", "y": "years", "ohm/m": "Ω/m", "ohm-m": "Ω·m", "ohmmetres": "Ω·m",
+    "ohmmeters": "Ω·m", "milliohm": "mΩ", "milliohms": "mΩ",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
 
@@ -140,6 +140,11 @@ def is_counted(unit: str) -> bool:
     return unit == "" or unit in _COUNTED
 
 
+def is_whole(unit: str) -> bool:
+    """Whether the unit is a thing that is had whole or not at all."""
+    return unit in _COUNTED and unit not in ("times", "crew-days", "person-days")
+
+
 def is_known_unit(unit: str) -> bool:
     """Whether answers in this unit can be read."""
     return unit == "" or unit in _units()
@@ -200,6 +205,8 @@ def _factor(written: str, unit: str) -> float:
     if unit == "":
         raise AnswerError(f"{meant} is the unit of {words}: here a plain number is asked.")
     asked, whole = _units()[unit]
+    if meant == "pieces" and unit in _COUNTED:
+        return 1.0  # so many of what is asked
     if {meant, unit} == {"°C", "K"}:
         return 1.0  # asked for a rise or a temperature, the other sign is a slip of the pen
     if words != asked:
@@ -214,11 +221,11 @@ def _meant(written: str) -> str | None:
     plain = re.sub(r"\s*(?:/|\bper\b|\ba\b(?= (?:day|year)))\s*", "/", plain)
     tight = re.sub(r"[\s·⋅*]+", "", plain)
     for unit in _units():
-        if tight in (unit, unit.replace(" ", ""), unit.removesuffix("s") if unit in _COUNTED
+        if tight in (unit, unit.replace("·", ""), unit.removesuffix("s") if unit in _COUNTED
                      else unit):  # fmt: skip
             return unit
     small = tight.lower().replace("sq.", "sq")
     if spoken := _SPOKEN.get(tight) or _SPOKEN.get(small):
         return spoken
-    alike = [unit for unit in _units() if small == unit.replace(" ", "").lower()]
+    alike = [unit for unit in _units() if small == unit.replace("·", "").lower()]
     return alike[0] if len(alike) == 1 else None

@@ -17,6 +17,8 @@ from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.existing import Existing
 
 DEPTHS = (0.2, 0.3, 0.5, 0.8)
+NEIGHBOUR_DEPTH = 0.5
+"""Of another battery than that of the tasks before it, whose years its question would print."""
 REFERENCE_C = 25.0
 END_FRAC = 0.8
 """Of the rated capacity, where a battery is called worn out: IEEE 1188, IEC 61427-1 (memory)."""
@@ -34,7 +36,7 @@ class Given:
     depth_frac : float
         Taken out each night, one of the sheet's depths.
     guess_c, room_c : int
-        Of the room in the prediction, and in the tasks.
+        Of the room in the prediction and of the neighbour's, and in the tasks.
     wish_years, night_kwh, unit_kwh : float
         Of the battery that is to be chosen.
     tested : tuple of Existing
@@ -57,13 +59,13 @@ class Given:
 
     @property
     def cycle_years(self) -> float:
-        """By one cycle a day alone [years], as a question prints it."""
-        return round(self.cycles / DAYS_IN_YEAR, 1)
+        """The neighbour's by one cycle a day alone [years], as a question prints it."""
+        return round(_cycles(self, NEIGHBOUR_DEPTH) / DAYS_IN_YEAR, 1)
 
     @property
     def time_years(self) -> float:
-        """By time in the heat of the room alone [years], as a question prints it."""
-        return round(_time_years(self, self.room_c), 1)
+        """The neighbour's by time in the heat of the room [years], as a question prints it."""
+        return round(_time_years(self, self.guess_c), 1)
 
 
 def draw(rng: Random, design: Design) -> Given:
@@ -152,7 +154,7 @@ def years_by_cycles(given: Given) -> Worked:
     return Worked(
         right=given.cycles / DAYS_IN_YEAR, unit="years", within_frac=0.015, within=0.06,
         wrong={"one_a_month": given.cycles / 12.0, "one_a_week": given.cycles / 52.0,
-               "days_for_years": given.cycles},
+               "days_for_years": given.cycles, "upside_down": DAYS_IN_YEAR / given.cycles},
         steps=_percent(given) | {"years": given.cycles / DAYS_IN_YEAR},
     )  # fmt: skip
 
@@ -160,12 +162,18 @@ def years_by_cycles(given: Given) -> Worked:
 def years_by_heat(given: Given) -> Worked:
     """Years at rest in the heat of the room [years]."""
     rest, warmer_k = given.curve.calendar_years, given.room_c - REFERENCE_C
+    tens = warmer_k / 10.0
+    part_step = {} if tens <= 1.0 or tens == int(tens) else {
+        "half_a_step": rest / 2.0 * (1.0 - (tens - 1.0) / 2.0),
+        "twice_the_steps": rest / 2.0 / tens,
+    }  # fmt: skip
     return Worked(
         right=_time_years(given, given.room_c), unit="years", within_frac=0.02, within=0.06,
         wrong={"forgot_the_heat": rest, "longer_when_warm": rest * rest / _time_years(
             given, given.room_c), "straight_line": rest * max(0.0, 1.0 - warmer_k / 20.0),
-            "counted_from_zero": rest * 2.0 ** (-given.room_c / 10.0)},
-        steps={"rest": rest, "warmer_k": warmer_k, "tens": warmer_k / 10.0,
+            "counted_from_zero": rest * 2.0 ** (-given.room_c / 10.0),
+            "halved_once": rest / 2.0, **part_step},
+        steps={"rest": rest, "warmer_k": warmer_k, "tens": tens,
                "factor": 2.0 ** (warmer_k / 10.0), "years": _time_years(given, given.room_c)},
     )  # fmt: skip
 
@@ -173,13 +181,15 @@ def years_by_heat(given: Given) -> Worked:
 def both_together(given: Given) -> Worked:
     """Years with cycles and heat at once [years]."""
     by_cycles, by_time = given.cycle_years, given.time_years
-    by_heat = calendar_damage_per_year_frac(given.room_c, given.curve)
-    years = 1.0 / (DAYS_IN_YEAR / given.cycles + by_heat)
+    by_heat = calendar_damage_per_year_frac(given.guess_c, given.curve)
+    years = 1.0 / (DAYS_IN_YEAR / _cycles(given, NEIGHBOUR_DEPTH) + by_heat)
     return Worked(
         right=years, unit="years", within_frac=0.03, within=0.06,
         by_printed=1.0 / (1.0 / by_cycles + 1.0 / by_time),
         wrong={"the_shorter_alone": min(by_cycles, by_time), "added_the_years": by_cycles + by_time,
-               "the_middle": (by_cycles + by_time) / 2.0},
+               "the_middle": (by_cycles + by_time) / 2.0,
+               "difference": abs(by_cycles - by_time),
+               "share_of_a_year": 1.0 / by_cycles + 1.0 / by_time},
         steps={"by_cycles_percent": 100.0 / by_cycles, "by_time_percent": 100.0 / by_time,
                "year_percent": 100.0 / by_cycles + 100.0 / by_time, "years": years},
     )  # fmt: skip

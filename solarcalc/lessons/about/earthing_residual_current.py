@@ -40,6 +40,8 @@ class Given:
         Of the rods, and what the electrode must come to.
     electrode_ohm, source_ohm, breaker_a : float
         Of the house, of the transformer, and of the pump's breaker.
+    well_ohm : float
+        Of the electrode in the prediction.
     residual_ma : int
         Of the slowest device on the electrode.
     insulation_megohm : tuple of float
@@ -56,6 +58,7 @@ class Given:
     target_ohm: int
     electrode_ohm: float
     source_ohm: float
+    well_ohm: float
     breaker_a: int
     residual_ma: int
     insulation_megohm: tuple[float, ...]
@@ -81,13 +84,16 @@ class Given:
 def draw(rng: Random, design: Design) -> Given:
     """An invented house on soil between clay and sand."""
     line_a = round(rng.uniform(4.0, 14.0), 3)
+    electrode_ohm = float(rng.randint(6, 80))
     return Given(
         line_a=line_a, neutral_a=round(line_a - rng.randint(6, 60) / 1000.0, 3),
         spacing_m=rng.choice((2.0, 3.0, 4.0)), pins_ohm=round(rng.uniform(4.0, 16.0), 1),
         rod_length_m=rng.choice((1.5, 2.0, 2.4)), target_ohm=rng.choice((15, 20, 25, 30, 40)),
-        electrode_ohm=float(rng.randint(6, 80)), source_ohm=round(rng.uniform(0.8, 4.0), 1),
+        electrode_ohm=electrode_ohm, source_ohm=round(rng.uniform(0.8, 4.0), 1),
         breaker_a=rng.choice((6, 10, 16)), residual_ma=rng.choice((100, 300, 500)),
         insulation_megohm=_insulation(rng), trips=_trips(rng),
+        well_ohm=float(rng.choice([each for each in range(6, 81)
+                                   if abs(each - electrode_ohm) > 0.25 * electrode_ohm])),
     )  # fmt: skip
 
 
@@ -138,7 +144,7 @@ def picture(given: Given) -> Picture:
 
 def breaker_on_earth(given: Given) -> Worked:
     """The prediction: whether a breaker clears a fault that comes back through the ground."""
-    fault_a = _fault_a(given)
+    fault_a = _fault_a(given.well_ohm, given.source_ohm)
     sure_a = surely_opens_a("ac-breaker", float(given.breaker_a))
     right = "c" if fault_a < 0.95 * given.breaker_a else "b" if fault_a > sure_a else ""
     said = (f"For a breaker of {given.breaker_a} A that is an ordinary load." if right == "c" else
@@ -165,9 +171,10 @@ def soil_by_pins(given: Given) -> Worked:
     apart, ohm = given.spacing_m, given.pins_ohm
     soil = four_pin_ohm_m(spacing_m=apart, resistance_ohm=ohm)
     return Worked(
-        right=soil, unit="Ω m", within_frac=0.01,
+        right=soil, unit="Ω·m", within_frac=0.01,
         wrong={"forgot_two_pi": apart * ohm, "forgot_the_two": soil / 2.0,
-               "outer_pins": 3.0 * soil, "divided": 2.0 * math.pi * ohm / apart},
+               "outer_pins": 3.0 * soil, "divided": 2.0 * math.pi * ohm / apart}
+        | ({} if apart == 2.0 else {"forgot_the_spacing": 2.0 * math.pi * ohm}),
         steps={"soil": soil, "product": apart * ohm},
     )  # fmt: skip
 
@@ -175,11 +182,13 @@ def soil_by_pins(given: Given) -> Worked:
 def fault_to_earth(given: Given) -> Worked:
     """Current of a fault that comes back through the ground [A]."""
     whole = given.electrode_ohm + given.source_ohm
+    fault_a = _fault_a(given.electrode_ohm, given.source_ohm)
     return Worked(
-        right=_fault_a(given), unit="A", within_frac=0.01, within=0.05,
+        right=fault_a, unit="A", within_frac=0.01, within=0.05,
         wrong={"forgot_the_transformer": MAINS_V / given.electrode_ohm,
-               "transformer_alone": MAINS_V / given.source_ohm, "multiplied": MAINS_V * whole},
-        steps={"whole": whole, "fault_a": _fault_a(given)},
+               "transformer_alone": MAINS_V / given.source_ohm, "multiplied": MAINS_V * whole,
+               "upside_down": whole / MAINS_V},
+        steps={"whole": whole, "fault_a": fault_a},
     )  # fmt: skip
 
 
@@ -249,9 +258,9 @@ def residual_test(given: Given) -> Worked:
         steps={"found": DEVICES[odd[0]], "at_ma": at_ma, "rated_ma": rated_ma,
                "half_ma": least * rated_ma, "most_ms": trip_time_ms(1),
                "why": "only with more than its rating, too much for a person"
-               if at_ma > rated_ma else "too soon: the leakage of any appliance would do"},
+               if at_ma > rated_ma else "too soon, so that a little usual leakage trips it"},
     )  # fmt: skip
 
 
-def _fault_a(given: Given) -> float:
-    return MAINS_V / (given.electrode_ohm + given.source_ohm)
+def _fault_a(electrode_ohm: float, source_ohm: float) -> float:
+    return MAINS_V / (electrode_ohm + source_ohm)

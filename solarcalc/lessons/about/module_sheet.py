@@ -22,10 +22,12 @@ NAMES = ("A", "B", "C", "D", "E")
 
 @dataclass(frozen=True, kw_only=True)
 class Given:
-    """Numbers of one learner: sheet, warm hour, a wish, and five sheets, one of them false."""
+    """Numbers of one learner: two sheets, two warm hours, a wish, and five sheets, one false."""
 
     module: Module
+    torn: Module
     cell_c: int
+    noon_c: int
     light_w_m2: int
     wish_kwp: float
     sheets: tuple[dict[str, float], ...]
@@ -40,10 +42,13 @@ def draw(rng: Random, design: Design) -> Given:
                "imp_a": one.imp_a} for one in rng.sample(listed, len(NAMES))]  # fmt: skip
     place = rng.randrange(len(NAMES))
     words = _spoil(rng, sheets[place])
+    module, cell_c = rng.choice(listed), rng.randint(48, 68)
     return Given(
-        module=rng.choice(listed), cell_c=rng.randint(48, 68),
+        module=module, cell_c=cell_c,
         light_w_m2=10 * rng.randint(35, 85), wish_kwp=round(rng.uniform(2.0, 9.0), 1),
         sheets=tuple(sheets), false_name=NAMES[place], false_words=words,
+        torn=rng.choice([one for one in listed if one.pmax_w != module.pmax_w]),
+        noon_c=rng.choice([each for each in range(46, 71) if abs(each - cell_c) > 4]),
     )  # fmt: skip
 
 
@@ -91,7 +96,7 @@ def picture(given: Given) -> Picture:
 
 def rated_in_sun(given: Given) -> Worked:
     """The prediction: what a module gives in full sun, its cells at their usual heat."""
-    hot_w = _hot_w(given)
+    hot_w = _hot_w(given.module, given.noon_c)
     less_percent = 100.0 * (1.0 - hot_w / given.module.pmax_w)
     right = "b" if less_percent < 20.0 else "c"
     return Worked(right=right, steps={"hot_w": hot_w, "less_percent": less_percent})
@@ -99,7 +104,7 @@ def rated_in_sun(given: Given) -> Worked:
 
 def rated_power(given: Given) -> Worked:
     """Rated power out of voltage and current at full power [W]."""
-    module = given.module
+    module = given.torn
     return Worked(
         right=module.vmp_v * module.imp_a, unit="W", within_frac=0.006,
         wrong={"open_and_short_circuit": module.voc_v * module.isc_a,
@@ -120,7 +125,9 @@ def efficiency(given: Given) -> Worked:
         right=100.0 * module.pmax_w / (area_m2 * STC_W_M2), unit="%", within_frac=0.01,
         wrong={"long_side_only": 100.0 * module.pmax_w / (module.length_m * STC_W_M2),
                "fill_factor": 100.0 * module.pmax_w / (module.voc_v * module.isc_a),
-               "share_not_percent": module.pmax_w / (area_m2 * STC_W_M2)},
+               "share_not_percent": module.pmax_w / (area_m2 * STC_W_M2),
+               "watts_by_area": module.pmax_w / area_m2,
+               "upside_down": area_m2 * STC_W_M2 / module.pmax_w},
         steps={"area_m2": area_m2, "sun_w": area_m2 * STC_W_M2},
     )  # fmt: skip
 
@@ -130,13 +137,16 @@ def hot_power(given: Given) -> Worked:
     module, warmer_k = given.module, given.cell_c - 25.0
     gamma = module.gamma_pmax_pct_per_k / 100.0
     return Worked(
-        right=_hot_w(given), unit="W", within_frac=0.005,
+        right=_hot_w(module, given.cell_c), unit="W", within_frac=0.005,
         wrong={"forgot_the_heat": module.pmax_w,
                "more_with_heat": module.pmax_w * (1.0 - gamma * warmer_k),
                "counted_from_zero": module.pmax_w * (1.0 + gamma * given.cell_c),
                "coefficient_of_voltage":
-                   module.pmax_w * (1.0 + module.beta_voc_pct_per_k / 100.0 * warmer_k)},
-        steps={"warmer_k": warmer_k, "lost_percent": -100.0 * gamma * warmer_k},
+                   module.pmax_w * (1.0 + module.beta_voc_pct_per_k / 100.0 * warmer_k),
+               "the_loss_alone": -module.pmax_w * gamma * warmer_k,
+               "percent_as_watts": module.pmax_w + 100.0 * gamma * warmer_k},
+        steps={"warmer_k": warmer_k, "lost_percent": -100.0 * gamma * warmer_k,
+               "left_percent": 100.0 + 100.0 * gamma * warmer_k},
     )  # fmt: skip
 
 
@@ -147,7 +157,9 @@ def short_circuit(given: Given) -> Worked:
     return Worked(
         right=isc_expected_a(module, at), unit="A", within_frac=0.02,
         wrong={"as_on_the_sheet": module.isc_a, "current_at_full_power": module.imp_a * share,
-               "divided_by_the_light": module.isc_a / share},
+               "divided_by_the_light": module.isc_a / share,
+               "percent_as_number": module.isc_a * share * (
+                   1.0 + module.alpha_isc_pct_per_k * (given.cell_c - 25.0))},
         steps={"share": share, "cold_a": module.isc_a * share},
     )  # fmt: skip
 
@@ -159,7 +171,7 @@ def modules_for_wish(given: Given) -> Worked:
         right=math.ceil(wish_w / module.pmax_w), unit="modules", within_frac=0.0,
         wrong={"rounded_down": math.floor(wish_w / module.pmax_w),
                "open_and_short_circuit": math.ceil(wish_w / (module.voc_v * module.isc_a)),
-               "power_of_a_hot_module": math.ceil(wish_w / _hot_w(given))},
+               "power_of_a_hot_module": math.ceil(wish_w / _hot_w(module, given.cell_c))},
         steps={"share": wish_w / module.pmax_w, "wish_w": wish_w},
     )  # fmt: skip
 
@@ -177,6 +189,6 @@ def false_sheet(given: Given) -> Worked:
     )  # fmt: skip
 
 
-def _hot_w(given: Given) -> float:
-    at = Conditions(light_w_m2=STC_W_M2, cell_c=given.cell_c)
-    return given.module.pmax_w * at.over_stc(given.module.gamma_pmax_pct_per_k)
+def _hot_w(module: Module, cell_c: float) -> float:
+    at = Conditions(light_w_m2=STC_W_M2, cell_c=cell_c)
+    return module.pmax_w * at.over_stc(module.gamma_pmax_pct_per_k)
