@@ -177,6 +177,13 @@ def watch(page: Any) -> None:
     page.evaluate(WATCH)
 
 
+def no_change() -> type[Exception]:
+    """What `times` raises where nothing was drawn anew in its time."""
+    from playwright.sync_api import TimeoutError as Late
+
+    return Late
+
+
 def times(page: Any, *, timeout_s: float = 10.0) -> tuple[float, float]:
     """Milliseconds from the last event to the picture, and to the numbers, once both are there."""
     page.wait_for_function("() => sc.picture > sc.began && sc.numbers > sc.began",

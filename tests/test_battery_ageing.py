@@ -253,7 +253,7 @@ def test_deeper_or_hotter_never_lasts_longer(levels, times, hotter_k, kind):
 
 
 @given(
-    charge=some.lists(some.floats(0.5, 1.0), min_size=24, max_size=300),
+    charge=some.lists(some.floats(0.55, 1.0), min_size=24, max_size=300),
     lower=some.floats(0.0, 0.02) | some.floats(0.03, 0.4), start=some.integers(0, 24),
 )  # fmt: skip
 def test_longer_without_a_full_charge_never_gives_more_years(charge, lower, start):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import runpy
 from pathlib import Path
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.diagrams.lesson_board import Outgoing, draw_lesson_board
@@ -18,6 +18,7 @@ WAYS = st.lists(st.builds(
 ), min_size=1, max_size=8)  # fmt: skip
 
 
+@settings(deadline=None)
 @given(ways=WAYS)
 def test_figures_stand_on_the_board_and_in_its_description_and_no_word_lies_on_another(
     ways: list[Outgoing],

@@ -78,7 +78,6 @@ def _cells(text: LessonText) -> Iterator[Cell]:
     yield _prose("formula-note", "## The calculation, with numbers put in")
     yield _code("formula", "lesson.formula()")
     yield _prose("picture-note", f"## A picture that moves\n\n{text.picture}")
-    yield _code("picture", "lesson.picture()")
     yield _code("explore", "lesson.explore()", "explore")
     yield _prose("compare-note", "## Back to your prediction")
     yield _code("compare", "lesson.compare()")

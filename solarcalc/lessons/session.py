@@ -69,15 +69,10 @@ class Lesson:
         page.show_formula(self.text.latex, self.text.symbols)
         page.show_formula(filled(self.text.figures, example))
 
-    def picture(self) -> None:
-        """The picture as it stands before a control is moved."""
-        moved = about(self.text).picture(self.given)
-        page.show_figure(moved.start(), filled(self.text.picture_alt, self.given))
-
     def explore(self) -> None:
-        """The same picture with its controls."""
+        """The picture with its controls; without a kernel it stands as it was."""
         moved = about(self.text).picture(self.given)
-        explore(moved.draw, **moved.ranges)
+        explore(moved.draw, shows=filled(self.text.picture_alt, self.given), **moved.ranges)
 
     def compare(self) -> None:
         """The prediction beside the result; the result is not given away before there is one."""

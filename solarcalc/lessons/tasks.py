@@ -85,16 +85,6 @@ class Picture:
     draw: Callable[..., Figure]
     ranges: Mapping[str, Any]
 
-    def start(self) -> Figure:
-        """Drawn as it stands before anyone moves a control."""
-        return self.draw(**{name: _first(given) for name, given in self.ranges.items()})
-
-
-def _first(given: Any) -> Any:
-    if isinstance(given, tuple):
-        return given[3] if len(given) == 4 else given[0]
-    return next(iter(given.values())) if isinstance(given, Mapping) else given
-
 
 def about(lesson: LessonText) -> Any:
     """The module that works a lesson out."""

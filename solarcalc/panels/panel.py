@@ -222,7 +222,7 @@ def panel(
 
 def explore(
     function: Callable[..., Any], /, *, rows: Callable[..., Mapping[str, str]] | None = None,
-    **ranges: object,
+    shows: str = "", **ranges: object,
 ) -> None:  # fmt: skip
     """Show controls of a function's arguments, and what it draws, while they are moved.
 
@@ -235,6 +235,8 @@ def explore(
         takes ten times as long.
     rows : callable, optional
         Of the same arguments: numbers to stand beside the picture, as printed, by their words.
+    shows : str, optional
+        What the picture shows, for readers who cannot see it.
     **ranges : tuple, list, mapping or bool
         ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
         of label to value a drop-down list, True or False a tick box.
@@ -249,8 +251,11 @@ def explore(
     live.show_all()
     import ipywidgets as widgets
 
+    picture = live.picture.value
+    if shows:
+        picture = f'<div role="img" aria-label="{html.escape(shows)}">{picture}</div>'
     _display(widgets.VBox([*live.controls.values(), widgets.HBox([live.picture, live.numbers])]),
-             live.picture.value + live.numbers.value)
+             picture + live.numbers.value)
 
 
 class Drawn:
@@ -276,14 +281,14 @@ def string_panel(design: Design) -> None:
     """Show what a string of the first roof plane should read in the light and heat of a test."""
     module, series = design.site.module, design.site.array.modules_in_series
 
-    def rows(irradiance_w_m2: float, cell_c: float) -> dict[str, str]:
-        at = Conditions(light_w_m2=irradiance_w_m2, cell_c=cell_c)
+    def rows(irradiance_w_per_m2: float, cell_c: float) -> dict[str, str]:
+        at = Conditions(light_w_m2=irradiance_w_per_m2, cell_c=cell_c)
         return {"open-circuit voltage of a string":
                 f"{voc_expected_v(module, at, in_series=series):.1f} V",
                 "short-circuit current of a string": f"{isc_expected_a(module, at):.2f} A"}
 
     explore(partial(string_curve, module, series), rows=rows,
-            irradiance_w_m2=(100.0, 1200.0, 10.0, STC.light_w_m2),
+            irradiance_w_per_m2=(100.0, 1200.0, 10.0, STC.light_w_m2),
             cell_c=(-10.0, 80.0, 1.0, STC.cell_c))
 
 

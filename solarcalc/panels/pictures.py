@@ -203,7 +203,7 @@ def prices(tried: Design, own: Design) -> str:
     )  # fmt: skip
 
 
-def string_curve(module: Module, series: int, irradiance_w_m2: float, cell_c: float) -> str:
+def string_curve(module: Module, series: int, irradiance_w_per_m2: float, cell_c: float) -> str:
     """Current of a string against its voltage in some light and heat, over that of its data sheet.
 
     Parameters
@@ -211,10 +211,10 @@ def string_curve(module: Module, series: int, irradiance_w_m2: float, cell_c: fl
     module : Module
     series : int
         Modules one after another.
-    irradiance_w_m2, cell_c : float
+    irradiance_w_per_m2, cell_c : float
         On the modules [W/m2], of their cells [degC].
     """
-    at = Conditions(light_w_m2=irradiance_w_m2, cell_c=cell_c)
+    at = Conditions(light_w_m2=irradiance_w_per_m2, cell_c=cell_c)
     volts, amperes = _curve(module, at)
     sheet_v, sheet_a = _curve(module, STC)
     open_v, short_a = voc_expected_v(module, at, in_series=series), isc_expected_a(module, at)
@@ -222,7 +222,7 @@ def string_curve(module: Module, series: int, irradiance_w_m2: float, cell_c: fl
         x=(0.0, 1.2 * series * module.voc_v), y=(0.0, 1.25 * module.isc_a),
         x_words=f"voltage of a string of {series} modules [V]", y_words="current [A]",
         title=f"To be read: {open_v:.1f} V open, {short_a:.2f} A in short circuit, at"
-        f" {irradiance_w_m2:.0f} W/m², cells at {cell_c:.0f} °C",
+        f" {irradiance_w_per_m2:.0f} W/m², cells at {cell_c:.0f} °C",
     )  # fmt: skip
     chart.line(series * sheet_v, sheet_a, ghost=True, label="data sheet, 1000 W/m², 25 °C")
     chart.line(series * volts, amperes, label="in this light and heat")

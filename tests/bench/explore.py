@@ -106,14 +106,19 @@ def in_browser(page: Any, address: str, name: str, moves: int) -> dict[str, Any]
     warm_s = lab.run_all(page)
     lab.watch(page)
     handle = lab.first_handle(page)
-    pictures, numbers = [], []
+    pictures, numbers, unchanged = [], [], 0
     for number in range(moves):
         for _ in range(1 + number % 3):
             handle.press("ArrowLeft" if number % 4 == 3 else "ArrowRight")
-        picture_ms, numbers_ms = lab.times(page)
+        try:
+            picture_ms, numbers_ms = lab.times(page, timeout_s=5.0)
+        except lab.no_change():  # this move changes nothing that is drawn: an end, or the same day
+            unchanged += 1
+            continue
         pictures.append(picture_ms)
         numbers.append(numbers_ms)
     return {"browser_run_all_new_s": round(new_s, 2), "browser_run_all_warm_s": round(warm_s, 2),
+            "keys_without_change": unchanged,
             "key_picture_ms": [round(statistics.median(pictures)), round(max(pictures))],
             "key_numbers_ms": [round(statistics.median(numbers)), round(max(numbers))]}
 

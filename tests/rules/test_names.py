@@ -67,8 +67,9 @@ SHAPE = re.compile(
 """How a docstring says what an array or a table has: its shape, its rows, or whose it takes."""
 SAID_UNIT = re.compile(
     r"\[[^\]]+\]|\b(units?|fraction|share|factor|ratio|number|percent|coefficient|price|money|cost"
-    r"|currency|degrees|times|sum|probability)\b", re.IGNORECASE)  # fmt: skip
-"""How a docstring says in what a number is, where the name does not end in it."""
+    r"|currency|degrees|times|sum|probability|years)\b|\d (%|[kM]?Wh?|V|A|ohm|m3/h|mA)(?!\w)",
+    re.IGNORECASE)  # fmt: skip
+"""How a docstring says in what a number is where the name does not: a word, or a figure with it."""
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))

@@ -112,7 +112,7 @@ def _mean_loss(rate_frac: float, interval_days: int) -> float:
 
 
 def example() -> dict[str, float]:
-    """0.2 % a dry day, a wash every 30 days: 3 % on average."""
+    """0.2 % a dry day, a wash every 30 days: a mean of 3 [%]."""
     return {"rate": 0.2, "days": 30.0, "mean_percent": 100.0 * _mean_loss(0.002, 30)}
 
 

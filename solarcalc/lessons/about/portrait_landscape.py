@@ -87,7 +87,7 @@ def _row_w(given: Given, groups: int, *, open_diode: bool = False) -> float:
 
 
 def example() -> dict[str, float]:
-    """A module of 300 W with one of three groups in the shadow: about 200 W."""
+    """A module of 300 W with one of three groups in the shadow: about 200 [W]."""
     return {"lit_w": 300.0, "groups": GROUPS, "dark": 1, "left_w": 300.0 * (GROUPS - 1) / GROUPS}
 
 

@@ -105,7 +105,7 @@ def _kept(best: Best) -> float:
 
 
 def example() -> dict[str, float]:
-    """Ten modules of 300 W in series, two in shade: about 2400 W."""
+    """Ten modules of 300 W in series, two in shade: about 2400 [W]."""
     return {"module_w": 300.0, "series": 10, "shaded": 2, "left_w": 300.0 * (10 - 2)}
 
 

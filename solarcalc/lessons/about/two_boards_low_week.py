@@ -72,6 +72,11 @@ class Given:
         return self.essential_wh + energy_per_day_wh(self.boards["nonessential"])
 
     @property
+    def wish(self) -> str:
+        """The days that the essential board shall last, in words."""
+        return "one day" if self.wish_days == 1 else f"{self.wish_days} days"
+
+    @property
     def essential_kwh(self) -> float:
         """Drawn from the battery for the essential board [kWh], as it is printed."""
         return round(self._drawn_wh(self.essential_wh, 1) / 1000.0, 2)

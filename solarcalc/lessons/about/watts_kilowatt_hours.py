@@ -197,11 +197,13 @@ def low_month(given: Given) -> Worked:
         {"month": name, "in-plane irradiation [kWh/m²]": sun, "energy_kwh": kwh}
         for name, sun, kwh in zip(given.months, given.months_kwh_m2, given.months_kwh, strict=True)
     ]
+    right = low[0] if len(low) == 1 else ""
     place = given.months.index(low[0]) if low else 0
+    slips = {"least_energy": given.months[given.months_kwh.index(min(given.months_kwh))],
+             "most_sun": given.months[given.months_kwh_m2.index(max(given.months_kwh_m2))]}
     return Worked(
-        right=low[0] if len(low) == 1 else "", items=given.months,
-        wrong={"least_energy": given.months[given.months_kwh.index(min(given.months_kwh))],
-               "most_sun": given.months[given.months_kwh_m2.index(max(given.months_kwh_m2))]},
+        right=right, items=given.months,
+        wrong={slip: month for slip, month in slips.items() if month != right},
         rows=rows,
         steps={"name": given.months[place], "its_percent": 100.0 * ratios[place],
                "usual_percent": 100.0 * median(ratios)},

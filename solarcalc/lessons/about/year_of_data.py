@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
+from solarcalc.basis.physics import STC_C
 from solarcalc.design import Design
 from solarcalc.figures.lessons_site import draw_daily_ratio
 from solarcalc.figures.style import svg_of
@@ -130,8 +131,9 @@ def _daily(scatter: Sequence[float], kind: str, fall_per_day: float, first: int,
 
 def example() -> dict[str, float]:
     """5 kW, 6850 kWh, 1825 kWh/m2 in a year: 0.751."""
+    year = (6850e3, 1825e3, STC_C)
     return {"energy": 6850, "rated": 5, "light": 1825, "yield": 6850 / 5,
-            "ratio": _ratio(6850.0, 1825.0, 5.0)}  # fmt: skip
+            "ratio": float(_of_hours([year, year], 5.0, 0.0)["ratio"].iloc[0])}  # fmt: skip
 
 
 def picture(given: Given) -> Picture:
@@ -151,7 +153,7 @@ def picture(given: Given) -> Picture:
 
 def less_than_rated(given: Given) -> Worked:
     """The prediction: which share of rated power times light a sound array brings."""
-    percent = 100.0 * _year_ratio(given)
+    percent = 100.0 * _ratios(given)[0]
     right = "a" if percent >= 95.0 else "b" if percent >= 65.0 else "c"
     hours = sum(given.light_kwh_m2)
     return Worked(right=right, steps={"percent": percent, "hours": hours,
@@ -176,12 +178,12 @@ def performance_ratio(given: Given) -> Worked:
     """Performance ratio of the year [%]."""
     whole, light = float(sum(given.energy_kwh)), float(sum(given.light_kwh_m2))
     return Worked(
-        right=100.0 * _year_ratio(given), unit="%", within_frac=0.005,
-        wrong={"upside_down": 100.0 / _year_ratio(given),
+        right=100.0 * _ratios(given)[0], unit="%", within_frac=0.005,
+        wrong={"upside_down": 100.0 / _ratios(given)[0],
                "forgot_the_rated_power": 100.0 * whole / light,
                "by_all_hours": 100.0 * whole / given.rated_kw / 8760.0},
         steps={"whole": whole, "light": light, "yield": whole / given.rated_kw,
-               "right": 100.0 * _year_ratio(given)},
+               "right": 100.0 * _ratios(given)[0]},
     )  # fmt: skip
 
 
@@ -190,11 +192,11 @@ def ratio_at_25(given: Given) -> Worked:
     plain = given.hour_w / (1000.0 * given.rated_kw * given.hour_w_m2 / 1000.0)
     gamma, warmer_k = given.gamma_pct_per_k / 100.0, given.hour_c - 25
     return Worked(
-        right=100.0 * _hour_ratio(given), unit="%", within_frac=0.01,
+        right=100.0 * _ratios(given)[1], unit="%", within_frac=0.01,
         wrong={"heat_left_in": 100.0 * plain, "wrong_way": 100.0 * plain * (1.0 + gamma * warmer_k),
                "counted_from_zero": 100.0 * plain / (1.0 + gamma * given.hour_c)},
         steps={"cold_w": given.rated_kw * given.hour_w_m2, "warmer_k": warmer_k,
-               "hot_percent": -100.0 * gamma * warmer_k, "right": 100.0 * _hour_ratio(given),
+               "hot_percent": -100.0 * gamma * warmer_k, "right": 100.0 * _ratios(given)[1],
                "hot_w": given.rated_kw * given.hour_w_m2 * (1.0 + gamma * warmer_k)},
     )  # fmt: skip
 
@@ -225,10 +227,7 @@ def strings_out(given: Given) -> Worked:
 
 def faulty_month(given: Given) -> Worked:
     """Which month is low without an excuse."""
-    found = _of_hours(tuple(1000.0 * one.energy_kwh for one in given.months),
-                      tuple(1000.0 * one.light_kwh_m2 for one in given.months), 25.0,
-                      given.rated_kw, 0.0)["ratio"]  # fmt: skip
-    ratios = dict(zip(MONTHS, found, strict=True))
+    ratios = dict(zip(MONTHS, _ratios(given)[2:], strict=True))
     usual = median(ratios.values())
     full = {one.name: one.full_percent for one in given.months}
     low = [name for name, ratio in ratios.items() if ratio < (1.0 - FALLEN_FRAC) * usual]
@@ -273,28 +272,23 @@ def _kind_of(daily: Sequence[float]) -> str:
     return "string" if any(drop > LEAST_STEP_FRAC for drop in fell) else ""
 
 
-def _ratio(energy_kwh: float, light_kwh_m2: float, rated_kw: float) -> float:
-    return _of_hours((1000.0 * energy_kwh,) * 2, (1000.0 * light_kwh_m2,) * 2, 25.0, rated_kw,
-                     0.0)["ratio"][0]  # fmt: skip
-
-
-def _year_ratio(given: Given) -> float:
-    return _ratio(sum(given.energy_kwh), sum(given.light_kwh_m2), given.rated_kw)
-
-
-def _hour_ratio(given: Given) -> float:
-    return _of_hours((float(given.hour_w),) * 2, (float(given.hour_w_m2),) * 2, given.hour_c,
-                     given.rated_kw, given.gamma_pct_per_k)["ratio_25c"][0]  # fmt: skip
-
-
 @lru_cache(maxsize=256)
-def _of_hours(power_w: tuple[float, ...], light: tuple[float, ...], module_c: float,
-              rated_kw: float, gamma_pct_per_k: float) -> dict[str, list[float]]:  # fmt: skip
-    """Ratios of hours one after another; the sums of a longer time stand as an hour of it."""
-    index = pd.date_range("2027-01-01", periods=len(power_w), freq="h")
-    found = ratio_table(
-        pd.Series(power_w, index=index), pd.Series(light, index=index),
-        pd.Series(float(module_c), index=index), rated_w=1000.0 * rated_kw,
-        gamma_per_k=gamma_pct_per_k / 100.0, by="h",
-    )  # fmt: skip
-    return {str(name): found[name].tolist() for name in found}
+def _ratios(given: Given) -> tuple[float, ...]:
+    """Of the year, of the hour with the heat taken out, of each month."""
+    sums = [(sum(given.energy_kwh), sum(given.light_kwh_m2)),
+            *((one.energy_kwh, one.light_kwh_m2) for one in given.months)]  # fmt: skip
+    year, *months = ((1000.0 * energy, 1000.0 * light, STC_C) for energy, light in sums)
+    table = _of_hours([year, (given.hour_w, given.hour_w_m2, given.hour_c), *months],
+                      given.rated_kw, given.gamma_pct_per_k)  # fmt: skip
+    ratio = table["ratio"].tolist()
+    return (ratio[0], float(table["ratio_25c"].iloc[1]), *ratio[2:])
+
+
+def _of_hours(rows: Sequence[tuple[float, float, float]], rated_kw: float,
+              gamma_pct_per_k: float) -> pd.DataFrame:  # fmt: skip
+    """Ratios of hours of power, light and heat; what is summed up longer stands as an hour."""
+    index = pd.date_range("2027-01-01", periods=len(rows), freq="h")
+    power, light, heat = (pd.Series(values, index=index, dtype=float)
+                          for values in zip(*rows, strict=True))  # fmt: skip
+    return ratio_table(power, light, heat, rated_w=1000.0 * rated_kw,
+                       gamma_per_k=gamma_pct_per_k / 100.0, by="h")  # fmt: skip
