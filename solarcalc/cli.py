@@ -537,7 +537,8 @@ def _workbooks(options: argparse.Namespace) -> int:
 
     out: Path = options.out
     copy_workbooks(out)
-    print(f"copied to {out / 'workbooks'} and {out / 'data'}; open with: jupyter lab {out}")
+    print(f"copied to {out / 'workbooks'} and {out / 'data'}")
+    print(f"open with: jupyter lab {out / 'workbooks'}")
     print(f"equipment lists stay in {bundled('data') / 'equipment'}; add your own to a site file")
     print('with equipment_files = ["my-equipment.toml"]')
     return OK

@@ -20,6 +20,7 @@ from solarcalc.design import open_design
 from solarcalc.documents.write import write_design
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.survey_text import short_text
 
 ROOT = Path(__file__).resolve().parents[1]
 DOCS = ROOT / "docs"
@@ -70,6 +71,17 @@ def test_each_block_of_a_site_file_is_one(path: Path) -> None:
         written = tomllib.loads(block)
         if "survey" not in written:
             assert with_changes(own, written).site
+
+
+@pytest.mark.parametrize("path", PAGES, ids=named)
+def test_each_block_may_stand_below_a_survey(path: Path, tmp_path: Path) -> None:
+    """Below one as `new` writes it, with a first size beside the block; files are not there."""
+    large = {"name": "Shop", "roof_length_m": 14.0, "roof_depth_m": 9.0}
+    for block in blocks(path, "toml"):
+        if not {"survey", "planes"} & set(tomllib.loads(block)):
+            site = tmp_path / "site.toml"
+            site.write_text(f"{short_text(large)}\n{block}", encoding="utf-8")
+            assert read_site(site).site.array.module_count >= 1
 
 
 @pytest.mark.parametrize("path", PAGES, ids=named)

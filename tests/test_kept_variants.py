@@ -57,6 +57,20 @@ def test_what_one_workbook_keeps_another_shows(design: Design) -> None:
     assert kept.read_kept(design.sitefile).variants == ()
 
 
+def test_a_name_that_is_not_kept_is_told_and_all_stays(design: Design) -> None:
+    one = Panel(design, [setting_of_key(design.site, "array.tilt_deg")], months)
+    one.live.controls["array.tilt_deg"].value = 12.0
+    one.buttons["Keep"].click()
+    assert [each.name for each in kept.read_kept(design.sitefile).variants] == ["tilt 12°"]
+    one.name.value = "steeper"
+    one.buttons["Forget"].click()
+    assert "steeper, allowed the name of a kept variant" in one.told.value
+    one.name.value = "s" * 61
+    one.buttons["Keep"].click()
+    assert "61 letters" in one.told.value
+    assert len(kept.read_kept(design.sitefile).variants) == 1
+
+
 def test_the_entry_makes_the_variant_of_the_site_file(design: Design, tmp_path: Path) -> None:
     rows = [dict(row) for row in design.sitefile.written["loads"]["essential"]]
     rows[0] |= {"power_w": 123.5}

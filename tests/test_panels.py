@@ -22,7 +22,7 @@ from solarcalc.panels.charts import Chart, bar_list, round_step, ticks_of
 from solarcalc.panels.controls import setting_of_key, setting_of_range, widget_of
 from solarcalc.panels.kept import STATE
 from solarcalc.panels.live import Live
-from solarcalc.panels.panel import Drawn, Panel
+from solarcalc.panels.panel import Drawn, Panel, panel
 from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.keys import changes_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
@@ -87,6 +87,17 @@ def test_a_key_that_is_none_is_told(design: Design, key: str, words: str) -> Non
 def test_a_range_beyond_the_record_is_refused(design: Design) -> None:
     with pytest.raises(InputError, match="within 0 to 90"):
         setting_of_key(design.site, "array.tilt_deg", (0.0, 120.0, 1.0))
+
+
+@pytest.mark.parametrize("range_", [(0.0, 40.0), (40.0, 0.0, 1.0), (0.0, 40.0, 0.0), ("0", 1, 1)])
+def test_a_range_of_another_form_is_refused(design: Design, range_: Any) -> None:
+    with pytest.raises(InputError, match=r"low, high, step|low below high"):
+        setting_of_key(design.site, "array.tilt_deg", range_)
+
+
+def test_a_range_without_its_control_is_refused(design: Design) -> None:
+    with pytest.raises(InputError, match="no control of this panel"):
+        panel(design, "array.tilt_deg", ranges={"array.tilt": (0, 40, 1)})
 
 
 def test_ranges_of_functions() -> None:

@@ -235,6 +235,7 @@ def test_each_demo_site_stands_where_its_file_says(
     assert progress.stage == stage
     assert progress.blocks[0].what.startswith(first)
     assert len(progress.blocks) == count
+    assert all(one.do.count("(") == one.do.count(")") for one in progress.blocks)
     main(["check", stem])
     out = capsys.readouterr().out
     assert f"  stage     {stage}; {count} open before {progress.next_stage}\n" in out

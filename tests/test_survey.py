@@ -167,6 +167,35 @@ def test_tables_beside_the_answers_come_first_and_are_no_defaults() -> None:
     assert "roof_slope_deg" not in {one.key for one, _ in site.survey.defaults}
 
 
+@given(count=some.integers(1, 60), orientation=some.sampled_from(["portrait", "landscape"]))
+def test_rows_of_a_first_size_follow_the_modules_of_the_file(count: int, orientation: str) -> None:
+    """The fewest rows of that orientation that hold them, however many rules of thumb would lay."""
+    text = short_text({"name": "Shop", "roof_length_m": 14.0, "roof_depth_m": 9.0})
+    site = site_of(text + f"\n[array]\nmodule_count = {count}\nmodules_in_series = 1\n"
+                   f'orientation = "{orientation}"\n').site  # fmt: skip
+    wide_m = site.module.width_m if orientation == "portrait" else site.module.length_m
+    row_m = 14.0 - 2.0 * site.roof.edge_setback_m + site.array.module_gap_m
+    per_row = int(row_m / (wide_m + site.array.module_gap_m))
+    assert (site.array.rows - 1) * per_row < count <= site.array.rows * per_row
+
+
+def test_a_source_of_weather_beside_the_answers_comes_without_the_year_of_a_download() -> None:
+    monthly = "\n[weather.monthly]\nghi_kwh_m2_day = [5, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5, 5]\n" \
+        "temp_air_c = [20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20]\n"
+    text = short_text({"name": "Shop", "latitude_deg": -15.4, "longitude_deg": 28.3})
+    site = site_of(f'{text}\n[weather]\nsource = "monthly"{monthly}')
+    assert site.site.weather.year is None
+    assert site_of(text).site.weather.year is not None
+
+
+def test_a_load_without_a_count_is_one_in_a_first_size() -> None:
+    rows = '[[loads.essential]]\nname = "Kettle"\ncatalogue = "kettle"\nuse = ["07:00-08:00"]\n'
+    few, one = (site_of(f"{short_text({'name': 'Shop'})}\n{rows}{more}").site
+                for more in ("", "count = 1\n"))  # fmt: skip
+    assert few.array == one.array
+    assert few.battery == one.battery
+
+
 @given(table=some.sampled_from(["roof", "module", "battery", "array", "grid", "loads", "site"]),
        value=some.sampled_from(["3", '"x"', "[]", "{}", "{ use = 3 }", '{ length_m = "a" }',
                                 "{ unit_voltage_v = 0.0 }", "{ essential = 3 }"]))

@@ -27,5 +27,5 @@ def check_of(files: Sequence[str]) -> str:
         path = Path(folder) / "hill-street-shop.toml"
         path.write_text("".join((EXAMPLES / name).read_text(encoding="utf-8") for name in files),
                         encoding="utf-8")
-        first, *lines = answer_of(path).text.splitlines()
+        first, *lines = answer_of(path).text.replace(str(path), path.name).splitlines()
     return "\n".join([first, *(line for line in lines if line.split()[:1][0] in SHOWN)]) + "\n"

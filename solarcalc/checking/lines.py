@@ -204,7 +204,7 @@ def _price_lines(design: Design) -> Iterator[str]:
     offer = offer_of(design)
     if not isinstance(offer, NoAnswer):
         total = grouped(f"{offer.total:.{design.prices.decimals}f}")
-        yield f"price     {total} {design.prices.currency}, tax included"
+        yield f"price     {total} {design.prices.currency}, {offer.tax_words}"
 
 
 def _owned_lines(design: Design) -> Iterator[str]:

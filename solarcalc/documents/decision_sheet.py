@@ -412,8 +412,7 @@ def _price(design: Design) -> str:
                   f": {offer.invented_words}" if offer.invented_rows else ""),
               "price list": "by the firm's price list, not offered yet",
               "offer": f"offered, valid {offer.valid_days} days"}[price_status(design)]
-    tax = "tax included" if offer.tax_frac else "without tax"
-    return f"{_amount(offer.total)} {offer.currency} {tax}: {status}"
+    return f"{_amount(offer.total)} {offer.currency}, {offer.tax_words}: {status}"
 
 
 def _payback(design: Design) -> str:

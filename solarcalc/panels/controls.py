@@ -88,6 +88,9 @@ def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) 
         return Setting(start=own, options=options, **common)
     if key.kind in ("tick", "text"):
         return Setting(start=bool(own) if key.kind == "tick" else str(own or ""), **common)
+    if given is not None and not (len(given) == 3 and all(map(page.is_number, given))):
+        raise InputError(Fault(where=f"range of {name}", given=repr(given),
+                               allowed="(low, high, step)"))
     low, high, step = _range(key, own) if given is None else map(float, given)
     if given is None and name == "array.module_count":  # strings are whole
         step = low = float(site.array.modules_in_series)
@@ -95,7 +98,8 @@ def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) 
     if not key.low <= low < high <= key.high or step <= 0.0:
         raise InputError(Fault(where=f"range of {name}",
                                given=f"{low:g} to {high:g}, step {step:g}",
-                               allowed=f"within {key.low:g} to {key.high:g}"))
+                               allowed=f"low below high, within {key.low:g} to {key.high:g},"
+                                       " in steps above 0"))
     return Setting(start=own, low=low, high=high, step=step, whole=key.kind == "whole", **common)
 
 

@@ -127,7 +127,8 @@ def keep(sitefile: SiteFile, name: str, changes: Mapping[str, Any], numbers: Num
         raise InputError(Fault(where="variant", given="the baseline, nothing moved",
                                allowed="a change", remedy="move a control first"))
     if not 0 < len(name) <= MOST_NAME or variant_key(name) == OWN:
-        raise InputError(Fault(where="name of the variant", given=brief(name, 40) or "nothing",
+        shown = f"{len(name)} letters" if len(name) > MOST_NAME else name or "nothing"
+        raise InputError(Fault(where="name of the variant", given=shown,
                                allowed=f"1 to {MOST_NAME} letters, not {OWN}"))
     one = KeptVariant(name=name, changes=changes, numbers=numbers, digest=site_digest(sitefile))
 
@@ -142,9 +143,23 @@ def keep(sitefile: SiteFile, name: str, changes: Mapping[str, Any], numbers: Num
 
 
 def forget(sitefile: SiteFile, name: str) -> Kept:
-    """Forget a kept variant; nothing where there is none of that name."""
-    return _rewritten(sitefile, lambda found: [
-        each for each in found if variant_key(each.name) != variant_key(name)])
+    """Forget a kept variant.
+
+    Raises
+    ------
+    InputError
+        Where others are kept and none of that name, or for a folder that cannot be written to.
+    """
+
+    def drop(found: list[KeptVariant]) -> list[KeptVariant]:
+        rest = [each for each in found if variant_key(each.name) != variant_key(name)]
+        if found and len(rest) == len(found):
+            raise InputError(Fault(where="name of the variant",
+                                   given=brief(name, MOST_NAME) or "nothing",
+                                   allowed="the name of a kept variant"))
+        return rest
+
+    return _rewritten(sitefile, drop)
 
 
 def _rewritten(sitefile: SiteFile, change: Any) -> Kept:

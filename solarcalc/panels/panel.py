@@ -14,7 +14,8 @@ from functools import partial
 from typing import Any
 
 from solarcalc import page
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import beside_unit
 from solarcalc.design import Design
 from solarcalc.energy.diode import STC, Conditions, isc_expected_a, voc_expected_v
 from solarcalc.panels import kept
@@ -43,6 +44,13 @@ class _Tried:
         moved = {one.key.loc: values[name] for name, one in self._settings.items()
                  if one.key is not None and values[name] != one.start}  # fmt: skip
         return changes_of(self.own.sitefile.written, moved)
+
+    def moved_words(self, name: str, value: Any) -> str:
+        """A control and its value in words: ``"tilt 30°"``."""
+        one = self._settings[name]
+        shown = f"{value:g}" if page.is_number(value) else str(value)
+        unit = "" if one.unit == "0 to 1" else one.unit
+        return f"{one.label.rpartition(': ')[2]} {beside_unit(shown, unit) if unit else shown}"
 
     def design(self, values: Values) -> Design:
         """The design that the controls say."""
@@ -98,7 +106,7 @@ class Panel:
         self.told = widgets.HTML()
         self.buttons = {
             words: widgets.Button(description=words, tooltip=tip, layout={"width": "auto"})
-            for words, tip in (("Keep", "Keep this variant for all workbooks of the site"),
+            for words, tip in (("Keep", "Keep this for all workbooks; one of its name is replaced"),
                                ("Forget", "Forget the kept variant of this name"),
                                ("Baseline", "All controls back to the design as it is"),
                                ("Refresh", "Show what other workbooks kept meanwhile"))
@@ -136,11 +144,17 @@ class Panel:
         self.name.value = ""
 
     def _own_name(self) -> str:
-        return ", ".join(f"{name.rpartition('.')[2].replace('_', ' ')} {value}"
+        return ", ".join(self._tried.moved_words(name, value)
                          for name, value in self.live.moved().items())[:kept.MOST_NAME]  # fmt: skip
 
     def forget(self) -> None:
-        """Forget the kept variant whose name is in the field."""
+        """Forget the kept variant whose name is in the field.
+
+        Raises
+        ------
+        InputError
+            Where others are kept and none of that name, or the file cannot be written.
+        """
         self._show(kept.forget(self._tried.own.sitefile, self.name.value))
 
     def refresh(self) -> None:
@@ -193,6 +207,9 @@ def panel(
     InputError
         For a key that the site file has not, or a range beyond its limits.
     """
+    if stray := [name for name in ranges or {} if name not in keys]:
+        raise InputError(Fault(where=f"range of {stray[0]}", given="no control of this panel",
+                               allowed=", ".join(keys) or "a panel with keys"))
     settings = [setting_of_key(design.site, key, (ranges or {}).get(key)) for key in keys]
     try:
         made = Panel(design, settings, picture)

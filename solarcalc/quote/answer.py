@@ -233,8 +233,7 @@ def _with_generator(plan: Plan, site: Site, running: Running) -> Plan:
 
 def quote_answer(offer: Offer, economics: Economics | NoAnswer) -> str:
     """The quote in a few sentences: price, cost of a kWh, payback, and what it is not."""
-    tax = "tax included" if offer.tax_frac else "without tax"
-    price = f"{ESTIMATE}: {money(offer.total, offer)} {offer.currency}, {tax}"
+    price = f"{ESTIMATE}: {money(offer.total, offer)} {offer.currency}, {offer.tax_words}"
     text = f"{price}, for {offer.array_kwp:.1f} kWp" + (
         f". {economics.sentence}" if isinstance(economics, NoAnswer)
         else f"; {_money_words(offer, economics)}."

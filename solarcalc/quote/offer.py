@@ -114,6 +114,11 @@ class Offer:
     unknown_rows: tuple[str, ...] = ()
 
     @property
+    def tax_words(self) -> str:
+        """Whether the total has tax in it."""
+        return "tax included" if self.tax_frac else "no tax added"
+
+    @property
     def row_count(self) -> int:
         """How many rows of the price list it uses."""
         return len(self.rows)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from solarcalc.basis.sourced import constant
@@ -57,6 +57,8 @@ class Asked:
         Whether the modules stand on frames, in rows that shade each other.
     grid, charger : bool
         Whether there is a grid; whether grid or generator charge the battery.
+    array : mapping, optional
+        What the file gives of it itself: rows follow its ``module_count`` and ``orientation``.
     """
 
     loads: Mapping[str, Rows]
@@ -67,6 +69,7 @@ class Asked:
     framed: bool
     grid: bool
     charger: bool
+    array: Mapping[str, Any] = field(default_factory=dict)
 
 
 def first_size(asked: Asked) -> dict[str, Table]:
@@ -93,6 +96,7 @@ def first_size(asked: Asked) -> dict[str, Table]:
     wanted = max(math.ceil(day_wh / (SUN_H * KEPT_FRAC * asked.module["pmax_w"])), 1)
     controller, series, strings = _strings(asked.module, wanted, most, bank_v)
     count = series * strings
+    laid = asked.array.get("module_count", count)
     rated_a = bundled_equipment()["controllers"][controller["use"]].values["max_charge_current_a"]
     parallel = _in_parallel(asked, day_wh, bank_v, controller["count"] * rated_a)
     most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
@@ -100,7 +104,7 @@ def first_size(asked: Asked) -> dict[str, Table]:
     charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w)}}
     return {
         "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
-                  "rows": min(math.ceil(count / per_row), MOST_ROWS)},
+                  "rows": max(min(math.ceil(laid / per_row), MOST_ROWS), 1)},
         "controller": controller,
         "inverter": {board: {"use": _inverter(asked.loads.get(board, []))} for board in BOARDS},
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
@@ -119,10 +123,10 @@ def day_energy_wh(rows: Rows) -> float:
 def filled_row(row: Mapping[str, Any]) -> Table:
     """A row with the figures of its catalogue entry, or those of its kind."""
     if "catalogue" in row:
-        return {**appliance_catalogue()[row["catalogue"]], **row}
+        return {"count": 1, **appliance_catalogue()[row["catalogue"]], **row}
     kind = kind_of(row["name"])
     start = (kind.power_factor, kind.surge_factor) if kind else (1.0, 1.0)
-    return {"duty_frac": 1.0, "power_factor": start[0], "surge_factor": start[1], **row}
+    return {"count": 1, "duty_frac": 1.0, "power_factor": start[0], "surge_factor": start[1], **row}
 
 
 def _on(row: Mapping[str, Any]) -> frozenset[int]:
@@ -175,7 +179,7 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
 
 
 def _on_roof(asked: Asked) -> tuple[str, int, int]:
-    """The orientation of which more fit, how many in a row, and how many on the roof."""
+    """The orientation given, or of which more fit; how many in a row, and how many on the roof."""
     long_m, short_m = asked.module["length_m"], asked.module["width_m"]
     room_m = [max(asked.roof[key] - 2.0 * _EDGE_M, 0.0) for key in ("length_m", "depth_m")]
     taken_m2 = sum((box["length_m"] + 2.0 * box["clearance_m"])
@@ -187,7 +191,8 @@ def _on_roof(asked: Asked) -> tuple[str, int, int]:
         per_row = math.floor((room_m[0] + _GAP_M) / (wide_m + _GAP_M))
         rows = math.floor((room_m[1] - flat_m) / pitch_m) + 1 if room_m[1] >= flat_m else 0
         blocked = math.ceil(taken_m2 / (wide_m * pitch_m))
-        ways.append((max(per_row * rows - blocked, 0), name, max(per_row, 1)))
+        if asked.array.get("orientation", name) == name:
+            ways.append((max(per_row * rows - blocked, 0), name, max(per_row, 1)))
     most, name, per_row = max(ways, key=lambda way: way[0])
     return name, per_row, most
 

@@ -167,6 +167,7 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
             places[tuple(path.split("."))] = where
     for step in (_site, _roof, _sources, _rest):
         tables = put_in(tables, step(values))
+    tables = _without_year(tables, own)
     _loads(answers, tables, places)
     for number in range(len(tables["roof"].get("obstacles", []))):
         places["roof", "obstacles", number] = answers.places.get(
@@ -177,6 +178,15 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
     defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
                   sized=tuple(name for name in sized if name not in own), own=tuple(own))
+
+
+def _without_year(tables: Table, own: Mapping[str, Any]) -> Table:
+    """Tables without the year of a download, where the file names another source itself."""
+    named = own.get("weather")
+    if not isinstance(named, Mapping) or named.get("source", "download") == "download":
+        return tables
+    kept = {key: value for key, value in tables["weather"].items() if key != "year"}
+    return {**tables, "weather": kept}
 
 
 def _own(one: Field, own: Mapping[str, Any]) -> bool:
@@ -344,6 +354,7 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
             grid=tables["grid"]["kind"] != "none",
             charger=tables["grid"]["kind"] != "none"
             or tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+            array=own.get("array", {}),
         ))  # fmt: skip
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError):
         if not own:

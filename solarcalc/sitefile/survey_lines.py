@@ -103,8 +103,9 @@ def _what(word: str) -> str:
     own = _OWN.match(word)
     if own is None:
         near = nearest(word.casefold(), appliance_catalogue())
+        words = f"did you mean {near}?" if near else f"the list: {', '.join(appliance_catalogue())}"
         raise ValueError(f"{word!r} is neither a word of the appliance list nor a name with its"
-                         f" power{f'; did you mean {near}?' if near else ''}")
+                         f" power; {words}")
     if own[1].startswith(("=", "+", "@", "-")) or len(own[1]) > 100:
         raise ValueError(f"the name {own[1][:40]!r} is too long or begins like a formula")
     return f"{own[1]} {_figure(str(float(own[2]) * (1000.0 if own[3] else 1.0)))} W"

@@ -6,6 +6,7 @@ open there is a condition of the offer, or a stamp on its papers.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -199,7 +200,9 @@ def _failed(own: Job) -> Iterator[Step]:
 
 
 def _first_of(remedy: str) -> str:
-    return remedy.partition(";")[0] or "change the design"
+    """The first clause of a remedy; a semicolon within brackets ends none."""
+    first = re.match(r"(?:[^;(]|\([^)]*\)?)*", remedy)
+    return (first and first[0]) or "change the design"
 
 
 def _of_stage(own: Job, of_visit: Sequence[Check]) -> Iterator[Step]:
