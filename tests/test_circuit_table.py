@@ -90,6 +90,7 @@ def test_the_year_has_enough_shade_to_count(year):
     assert year[:, 1].min() < 0.3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", STRINGS)
 def test_within_a_point_of_the_circuit_in_every_hour_of_a_year(year, name):
     strung = _strung(name)

@@ -80,6 +80,7 @@ def test_a_claim_of_no_position_names_its_key(document_cases: Any) -> None:
         claimed(document_cases.demo("plateau-school"), {**CLAIM, "date": "2030-02-30"})
 
 
+@pytest.mark.slow
 @settings(max_examples=6, deadline=None)
 @given(data=some.data())
 def test_each_position_of_a_site_can_be_claimed(document_cases: Any, data: Any) -> None:

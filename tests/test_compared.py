@@ -29,6 +29,7 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
     return status, said.out, said.err
 
 
+@pytest.mark.slow
 def test_terminal_json_csv_and_page_have_the_rows_of_compare(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:

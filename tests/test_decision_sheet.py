@@ -69,6 +69,7 @@ def name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
+@pytest.mark.slow
 def test_one_page_with_all_that_a_lead_decides_by(document_cases: Any, name: str) -> None:
     (document,), design = document_cases.made(name, "DS"), document_cases.demo(name)
     html, _ = document_cases.hold_to_rules(document, pages=1)
@@ -153,6 +154,7 @@ def test_any_site_fits_on_one_page_with_what_is_unsafe_first(
     assert design.year_energy.words in said(document)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("broken", BROKEN)
 def test_a_stage_without_an_answer_is_said_in_one_sentence(
     document_cases: Any, broken: str

@@ -96,6 +96,7 @@ def test_it_keeps_its_limits_and_each_section_its_page(name: str, document_cases
         assert "".join(head["words"]).replace(" ", "") in page.replace(" ", "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMOS)
 def test_each_open_check_has_its_line_with_its_calculation(
     name: str, document_cases: Any

@@ -139,6 +139,7 @@ def test_every_command_and_option_is_in_the_reference(capsys: pytest.CaptureFixt
             assert f"`{option}" in section, f"{name} {option}"
 
 
+@pytest.mark.slow
 def test_every_stage_and_document_is_in_the_reference() -> None:
     pages = made("modules")
     for path in (ROOT / "solarcalc").iterdir():

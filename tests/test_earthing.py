@@ -287,6 +287,7 @@ def test_no_text_says_another_system_than_the_site_has(tables):
     assert said >= systems
 
 
+@pytest.mark.slow
 @given(system=some.sampled_from(["TT", "TN-S", "IT"]),
        tie=some.sampled_from(["at-inverter", "at-changeover", "at-grid", "nowhere"]),
        change=some.sampled_from(["none", "manual", "automatic", "built-in"]),

@@ -208,6 +208,7 @@ def test_impossible_data_sheet_is_refused(wrong):
     assert fault.remedy
 
 
+@pytest.mark.slow
 def test_usual_data_sheets_all_fit():
     # 60 made-up sheets over the usual range of crystalline modules; each must fit.
     generator = np.random.default_rng(7)

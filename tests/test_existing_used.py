@@ -253,6 +253,7 @@ def test_the_keys_of_before_say_where_it_stands_now(table: dict[str, Any], said:
     assert said in str(caught.value)
 
 
+@pytest.mark.slow
 def test_check_tells_what_is_used_again_and_what_is_left_over(tmp_path: Path) -> None:
     text = demo_sites()["orchard-shop"].read_text(encoding="utf-8")
     text = text.replace('"../', f'"{demo_sites()["orchard-shop"].parent.parent.as_posix()}/')

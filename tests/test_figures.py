@@ -266,6 +266,7 @@ def test_cleaning_plan_says_how_often(this):
     assert title == "No manual cleaning pays"
 
 
+@pytest.mark.slow
 def test_strips_fields_and_planes(this):
     clinic = open_design("ridge-clinic")
     curves = shaded_band_curves(clinic, shaded_hour(clinic))

@@ -116,6 +116,7 @@ def test_the_phases_of_a_board_are_the_board(name, phases, variation):
         assert all((part >= 0.0).all() for part in parts.values())
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=12, suppress_health_check=list(HealthCheck))
 @given(name=some.sampled_from(NAMES), scale=some.floats(0.1, 1.5))
 def test_a_limit_on_each_phase_never_serves_more_than_the_whole(name, scale):

@@ -63,6 +63,7 @@ def test_code_is_taken_from_the_disk(source: Path) -> None:
     assert len(kept(source, ".nbi")) == len(kept(source, ".nbc")) == 2
 
 
+@pytest.mark.slow
 @given(some.sampled_from([".nbi", ".nbc"]), some.integers(0, 1), some.data())
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_damage_of_any_kind_heals(

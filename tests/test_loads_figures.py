@@ -71,6 +71,7 @@ def test_kinds_of_day_stand_in_a_grid_of_seasons_to_one_scale():
     assert nonessential.get_data().values.max() == pytest.approx(1.5)
 
 
+@pytest.mark.slow
 def test_one_kind_of_day_and_more_than_can_be_drawn():
     one = figures.draw_load_days(day_kinds({"nonessential": [_item("saw", 1500.0)]}))
     assert one.get_suptitle() == "Demand 3.0 kWh/day, the same every day"

@@ -353,6 +353,7 @@ def test_inverters_in_another_room_leave_nothing_to_spark():
     assert nearest_spark_m(layout) >= 0.486  # of fuse and isolator
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(room=ROOMS, spark_mm=some.floats(0.0, 900.0), layout=some.sampled_from(
     ["shared-bank", "separate-banks"]))  # fmt: skip

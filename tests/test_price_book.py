@@ -137,6 +137,7 @@ def _money(offer: Offer) -> Any:
     return NoAnswer(**worded("stages", "no-autonomy"))
 
 
+@pytest.mark.slow
 @given(books(), some.sampled_from(["csv", "xlsx"]))
 @FEW
 def test_the_list_to_fill_filled_in_leaves_nothing_invented(tmp_path, book, ending):

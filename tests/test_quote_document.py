@@ -97,6 +97,7 @@ def test_two_pages_in_the_customers_words_or_none_and_why(document_cases: Any, n
     assert document.head.language == design.site.firm.language
 
 
+@pytest.mark.slow
 def test_own_prices_are_an_offer_and_invented_ones_are_none(tmp_path: Path) -> None:
     """The invented list a tenth dearer, said to be the firm's own; as invented as that one."""
     rows = (data_folder() / "prices" / "invented.toml").read_text(encoding="utf-8")
@@ -126,6 +127,7 @@ def test_own_prices_are_an_offer_and_invented_ones_are_none(tmp_path: Path) -> N
         assert words in text
 
 
+@pytest.mark.slow
 @FEW
 @given(SITES["site_changes"](), some.integers(20, 118), some.sampled_from(["en", "fr"]))
 def test_the_papers_of_any_site_agree_with_its_year_and_offer(

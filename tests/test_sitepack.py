@@ -66,6 +66,7 @@ def test_lists_of_a_demo_site_agree(demo):
     lists_agree(demo)
 
 
+@pytest.mark.slow
 @given(site=SITES["sites"]())
 @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_lists_of_random_sites_agree(site):

@@ -254,6 +254,7 @@ def test_snow_before_steep_modules_gives_light():
     assert white.energy.ac_kwh > bare.energy.ac_kwh
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("more", [{}, {"ground_days": [20.0, 10.0, *NONE[2:]]}])
 def test_the_search_holds_to_it(more):
     site = open_design(CLINIC, {"snow": {

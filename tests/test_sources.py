@@ -307,6 +307,7 @@ def test_the_entry_of_an_inverter_that_is_not_built_changes_nothing():
 # poles
 
 
+@pytest.mark.slow
 @given(site=SITES["sites"]())
 @RANDOM
 def test_a_floating_battery_is_fused_in_both_poles_an_earthed_one_in_the_other(site):

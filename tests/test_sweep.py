@@ -268,6 +268,7 @@ def test_dust_and_horizon_are_as_the_plain_sum_has_them(weather):
         assert line["front_kwh_per_kwp"] == pytest.approx(front.sum(), rel=CLOSE)
 
 
+@pytest.mark.slow
 def test_spread_arrays_against_a_chain_of_library_calls():
     # The chain of the benchmark, which uses nothing of the package but the fitted diode and the
     # weather; over 300 arrays the benchmark finds 0.0004 % at most. Asked for: 0.1 %.
@@ -483,6 +484,7 @@ def test_no_thread_before_or_after_and_forks_are_safe():
     assert _run(f"MODULE = {module!r}\n" + FORKS, OPENBLAS_NUM_THREADS="1") == "same\n"
 
 
+@pytest.mark.slow
 def test_without_a_folder_for_machine_code_it_still_runs():
     # The one place allowed is one that is not given, which is what numba finds where neither
     # the package's folder nor the user's can be written.

@@ -82,6 +82,7 @@ def test_an_array_without_shade_says_that_its_hour_is_made_up():
     assert "assumed hour" in sentence
 
 
+@pytest.mark.slow
 def test_each_change_is_made_alone(clinic):
     table = {row["changed parameter"]: row for row in shaded_band.what_would_change(clinic)}
     first = table["as designed"]

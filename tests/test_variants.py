@@ -139,6 +139,7 @@ def test_each_gives_the_same_values_bill_and_checks(tables: dict[str, Any]) -> N
         assert all(one == values[0] for one in values)
 
 
+@pytest.mark.slow
 @FEW
 @given(names=some.sets(some.sampled_from(["array", "battery", "loads", "runs", "quote"]),
                        min_size=1))
@@ -160,6 +161,7 @@ def test_a_file_that_says_nothing_else_is_its_base(tmp_path: Path) -> None:
     assert open_design(bare).fingerprint == open_design(whole).fingerprint == clinic().fingerprint
 
 
+@pytest.mark.slow
 @FEW
 @given(some.lists(drawn(), min_size=2, max_size=2))
 def test_a_comparison_reads_the_same_from_both_sides(changes: list[dict[str, Any]]) -> None:
@@ -190,6 +192,7 @@ def test_what_differs_is_told_and_nothing_else() -> None:
     assert len(failed) == len(found["One string only"].failed)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(demo_sites()))
 def test_the_figures_beside_a_design_are_its_own(name: str) -> None:
     design = open_design(name)

@@ -75,6 +75,7 @@ def _few(name):
             "units_in_parallel": [2], "battery": ["as designed"]}  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMO)
 def test_rows_are_counted_as_they_are_placed(name):
     """For planes along the eaves, square to them and at an angle, with what is on the roof."""
@@ -96,6 +97,7 @@ def test_rows_are_counted_as_they_are_placed(name):
             ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("criterion", ["hours", "supplied"])
 @pytest.mark.parametrize("name", DEMO)
 def test_the_best_planes_are_those_of_running_every_one(name, criterion):
@@ -108,6 +110,7 @@ def test_the_best_planes_are_those_of_running_every_one(name, criterion):
         assert found.run <= every.run
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hours", [0.0, 30.0])
 @pytest.mark.parametrize("name", ["ridge-clinic", "cove-cannery", "coral-pharmacy"])
 def test_with_a_generator_too(name, hours):
@@ -255,6 +258,7 @@ def test_no_cheaper_system_passes_when_every_design_is_built(name):
     assert all(one.checks or one.fault for one in refused)
 
 
+@pytest.mark.slow
 def test_a_winner_that_would_be_unsafe_is_named_with_its_check():
     """More than four strings of this battery are beyond what its fuses break."""
     winner, refused = cheapest_for(_searched("orchard-shop"), most_hours=0.0)
