@@ -372,7 +372,7 @@ def test_a_stopped_batch_is_finished_by_the_next_run(
     assert done.returncode == 0, done.stderr
     assert "(unchanged)" in done.stdout
     assert names_in(temporary) == set()
-    assert {name for name in names_in(out) if not name.endswith((".html", ".csv"))} == {
+    assert {name for name in names_in(out) if not name.endswith((".html", ".csv", ".parquet"))} == {
         "s0", "s1", "s2", "s3", ".made.json"}
 
 

@@ -477,7 +477,6 @@ def _run(script, **environment):
     return done.stdout
 
 
-@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="needs Linux's list of threads")
 def test_no_thread_before_or_after_and_forks_are_safe():
     module = _equipment().module.model_dump()
