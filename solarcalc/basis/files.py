@@ -9,6 +9,7 @@ import re
 import shutil
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -259,6 +260,19 @@ def write_whole(path: Path, content: str | bytes, encoding: str = "utf-8") -> No
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def set_aside(path: Path) -> Path:
+    """Give a damaged file another name beside it, so that it is not lost; the new path.
+
+    Raises
+    ------
+    OSError
+        When it cannot be renamed.
+    """
+    aside = path.with_suffix(f".damaged-{time.time_ns()}")
+    os.replace(path, aside)
+    return aside
 
 
 def _umask() -> int:

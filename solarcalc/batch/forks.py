@@ -41,6 +41,9 @@ _LIBRARIES = (
     "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
 )
 _NOT_FOR_KERNELS = ("solarcalc.batch", "solarcalc.cli")
+_WITH_A_THREAD = "pyarrow"
+"""Where it is installed pandas imports it, and its allocator starts a thread: nothing more could be
+forked. Kernels may import it themselves."""
 _START_LIMIT_S = 60.0
 _FORK_LIMIT_S = 20.0
 _LONGEST_REQUEST = 1 << 16
@@ -295,6 +298,7 @@ def _become_kernel(arguments: list[str], parent: int) -> None:
     import numpy as np
     from ipykernel.kernelapp import IPKernelApp
 
+    sys.modules.pop(_WITH_A_THREAD, None)
     signal.signal(signal.SIGCHLD, signal.SIG_DFL)
     np.random.seed()  # else every kernel would draw the same numbers
     sys.argv = ["ipykernel_launcher", *arguments]
@@ -306,6 +310,7 @@ def _import_libraries() -> None:
     import solarcalc
 
     sys.modules["debugpy"] = None  # type: ignore[assignment]  # half a second a kernel; unused
+    sys.modules[_WITH_A_THREAD] = None  # type: ignore[assignment]
     names = [*_LIBRARIES, *(module.name for module in
                             pkgutil.walk_packages(solarcalc.__path__, "solarcalc."))]
     for name in names:

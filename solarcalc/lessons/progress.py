@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from solarcalc.basis.files import write_whole
+from solarcalc.basis.files import set_aside, write_whole
 from solarcalc.basis.reading import UnreadableError, file_text
 from solarcalc.basis.text import safe_file_name
 from solarcalc.lessons.marking import Mark
@@ -141,9 +141,8 @@ class Progress:
         found = read_progress(path)
         if found is not None:
             return found
-        aside = path.with_suffix(f".damaged-{dt.datetime.now():%Y%m%d-%H%M%S-%f}")
         try:
-            os.replace(path, aside)
+            aside = set_aside(path)
         except OSError as error:
             self.told.append(f"{path} is damaged and cannot be set aside: {error}.")
         else:

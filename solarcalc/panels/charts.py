@@ -185,10 +185,6 @@ class Chart:
                            f'd="M-7 0L0 -7L7 0L0 7Z" {look}/>')
         self._named(label, f'<path transform="translate(9 -4)" d="M-5 0L0 -5L5 0L0 5Z" {look}/>')
 
-    def words_at(self, x: Place, y: Place, words: str) -> None:
-        """A few words centred over a point."""
-        self._text(self._at_x(x), self._at_y(y) - 5.0, words, anchor="middle")
-
     def svg(self) -> str:
         """The whole drawing; a legend too long for its line goes on under the chart."""
         width, height = self._size

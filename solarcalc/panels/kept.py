@@ -11,7 +11,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +19,7 @@ from typing import Any
 from filelock import FileLock
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import user_state, write_whole
+from solarcalc.basis.files import set_aside, user_state, write_whole
 from solarcalc.basis.sealed import sealed, unsealed
 from solarcalc.basis.text import brief, safe_file_name
 from solarcalc.panels.numbers import Numbers
@@ -100,9 +99,8 @@ def read_kept(sitefile: SiteFile) -> Kept:
     try:
         return Kept(variants=tuple(_variant(row) for row in json.loads(unsealed(content))))
     except (ValueError, KeyError, TypeError):
-        aside = path.with_suffix(f".damaged-{time.time_ns()}")
         try:
-            os.replace(path, aside)
+            aside = set_aside(path)
         except OSError:
             aside = path
         return Kept(variants=(), told=f"The file of kept variants was damaged; set aside: {aside}")
