@@ -10,7 +10,7 @@ import datetime as dt
 import hashlib
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -91,7 +91,7 @@ class Progress:
 
     def is_done(self, task: str) -> bool:
         """Whether a right answer was given once."""
-        return any(one["verdict"] == "right" for one in self.tries(task))
+        return has_right(self.tries(task))
 
     def keep_prediction(self, mark: Mark) -> bool:
         """Keep a prediction; the first one stands, and gives False to a second."""
@@ -149,6 +149,11 @@ class Progress:
             self.told.append(f"The file of your progress was damaged: it is set aside as"
                              f" {aside.name}, and a new one is begun.")
         return empty
+
+
+def has_right(tries: Sequence[Mapping[str, str]]) -> bool:
+    """Whether a right answer is among tries as they are kept."""
+    return any(one["verdict"] == "right" for one in tries)
 
 
 def read_progress(path: Path) -> dict[str, Any] | None:

@@ -9,10 +9,9 @@ from typing import Any
 
 from solarcalc import page
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.quantity import words_and_unit
 from solarcalc.panels.charts import round_step
 from solarcalc.sitefile.guessed import guesses
-from solarcalc.sitefile.keys import Key, key_of, value_at
+from solarcalc.sitefile.keys import Key, key_of, value_at, words_and_range
 from solarcalc.sitefile.site import Site
 
 _STEPS = 100
@@ -149,8 +148,7 @@ def setting_of_range(name: str, given: object) -> Setting:
     InputError
         For a range of another form.
     """
-    words, unit = words_and_unit(name)
-    unit = "0 to 1" if name.endswith("_frac") else unit
+    words, unit = words_and_range(name)
     common: dict[str, Any] = {"name": name, "label": words, "unit": unit}
     if isinstance(given, bool):
         return Setting(start=given, **common)

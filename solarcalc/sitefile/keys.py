@@ -117,11 +117,16 @@ def key_of(key: str) -> Key:
 _LIMITS = (("ge", "low", False), ("gt", "low", True), ("le", "high", False), ("lt", "high", True))
 
 
+def words_and_range(name: str) -> tuple[str, str]:
+    """Words and unit of a name; a share, which has no unit, says from where to where it goes."""
+    words, unit = words_and_unit(name)
+    return words, "0 to 1" if name.endswith("_frac") else unit
+
+
 def _words(key: str, loc: Loc) -> tuple[str, str]:
     """Label and unit: of the list of guesses where it has the key, else its name with its table."""
     *tables, name = (str(part) for part in loc)
-    words, unit = words_and_unit(name)
-    unit = "0 to 1" if name.endswith("_frac") else unit
+    words, unit = words_and_range(name)
     if words.endswith(" per"):
         words, unit = words.removesuffix(" per"), f"per {unit}"
     known = next((one.label for one in guesses() if one.key == key), "")
