@@ -24,7 +24,7 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -40,6 +40,8 @@ _LIBRARIES = (
     "matplotlib.dates", "matplotlib.backends.backend_agg", "matplotlib.mathtext", "pvlib",
     "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
 )
+_SEARCHES = ("solarcalc.sweep.fields", "solarcalc.supply.frontier")
+"""Each compiles for some four seconds once a machine, in a process of its own beside the imports."""
 _NOT_FOR_KERNELS = ("solarcalc.batch", "solarcalc.cli")
 _WITH_A_THREAD = "pyarrow"
 """Where it is installed pandas imports it, and its allocator starts a thread: nothing more could be
@@ -235,9 +237,11 @@ class WarmServer(ForkServer):
 def serve() -> None:
     """Import, then fork what is asked for until the batch is over."""
     end = socket.socket(fileno=int(sys.argv[1]))
+    _leave_out()
+    compiling = [_compiling(name, end) for name in _SEARCHES]
     _import_libraries()
     _draw_once()
-    _search_once()
+    _search_once(compiling)
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # ended kernels leave no zombies
     _fork_on_request(end)
 
@@ -306,11 +310,27 @@ def _become_kernel(arguments: list[str], parent: int) -> None:
     launch([*arguments, "--matplotlib=inline", f"--IPKernelApp.parent_handle={parent}"])
 
 
+def _leave_out() -> None:
+    sys.modules["debugpy"] = None  # type: ignore[assignment]  # half a second a kernel; unused
+    sys.modules[_WITH_A_THREAD] = None  # type: ignore[assignment]
+
+
+def _compiling(name: str, end: socket.socket) -> int:
+    """A process that compiles a search while this one imports; where that is done, it ends soon."""
+    with contextlib.suppress(Exception):  # the workbook that needs it will say so
+        importlib.import_module(name)
+    child = os.fork()
+    if child == 0:
+        end.close()
+        with contextlib.suppress(BaseException):
+            importlib.import_module(name).warm_up()
+        os._exit(0)
+    return child
+
+
 def _import_libraries() -> None:
     import solarcalc
 
-    sys.modules["debugpy"] = None  # type: ignore[assignment]  # half a second a kernel; unused
-    sys.modules[_WITH_A_THREAD] = None  # type: ignore[assignment]
     names = [*_LIBRARIES, *(module.name for module in
                             pkgutil.walk_packages(solarcalc.__path__, "solarcalc."))]
     for name in names:
@@ -324,12 +344,13 @@ def _import_libraries() -> None:
         importlib.import_module("solarcalc.batch.site")
 
 
-def _search_once() -> None:
-    """Bring in the machine code of the searches, compiled here if it is not yet on the disk."""
+def _search_once(compiling: Iterable[int]) -> None:
+    """Bring in the machine code of the searches, compiled here if it could not be kept."""
     with contextlib.suppress(Exception):
         importlib.import_module("solarcalc.views.arrays_tried")
         importlib.import_module("solarcalc.views.battery_tried")
-    for name in ("solarcalc.sweep.fields", "solarcalc.supply.frontier"):
+    for name, child in zip(_SEARCHES, compiling, strict=True):
+        os.waitpid(child, 0)
         with contextlib.suppress(Exception):  # the workbook that needs it will say so
             importlib.import_module(name).warm_up()
 
