@@ -6,11 +6,18 @@ a band over the horizon that is brighter than the rest of the sky, or darker.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 import pvlib
 
 from solarcalc.basis.hours import mid_hour
+
+Angle = float | np.ndarray
+_SUN = ("apparent_zenith_deg", "azimuth_deg")
+_PLANES_AT_ONCE = 8
+"""Measured for 325 planes: one by one 519 ms, in eights 108 ms, all at once 211 ms."""
 
 
 def plane_light(
@@ -43,7 +50,45 @@ def plane_light(
     ground = GHI albedo (1 - cos tilt) / 2. No beam or circumsolar from a sun below the horizon:
     the sky is even then. A dark band takes no more than the even sky gives.
     """
-    zenith, azimuth = (sun[name].to_numpy() for name in ("apparent_zenith_deg", "azimuth_deg"))
+    parts = _parts(hours, sun, (tilt_deg, azimuth_deg), albedo_frac)
+    light = pd.DataFrame(parts, index=hours.index)
+    light["total"] = light.sum(axis=1)
+    zenith, azimuth = (sun[name].to_numpy() for name in _SUN)
+    light["aoi_deg"] = pvlib.irradiance.aoi(tilt_deg, azimuth_deg, zenith, azimuth)
+    return light
+
+
+def month_light_kwh_m2(
+    hours: pd.DataFrame, sun: pd.DataFrame, planes_deg: Sequence[tuple[float, float]], *,
+    albedo_frac: pd.Series,
+) -> np.ndarray:  # fmt: skip
+    """Light on many unshaded planes by month [kWh/m2], shape (planes, 12), January first.
+
+    Parameters
+    ----------
+    hours, sun, albedo_frac
+        As `plane_light`, whose totals these are the sums of.
+    planes_deg : sequence of (tilt, azimuth)
+    """
+    lit = (hours[["ghi", "dni", "dhi"]] != 0.0).any(axis=1).to_numpy()
+    hours, sun, albedo_frac = hours[lit], sun[lit], albedo_frac[lit]
+    month = pd.get_dummies(pd.DatetimeIndex(hours.index).month, dtype=float)
+    of_month = month.reindex(columns=range(1, 13), fill_value=0.0).to_numpy()
+    found = [np.empty((0, 12))]
+    for first in range(0, len(planes_deg), _PLANES_AT_ONCE):
+        some = np.array(planes_deg[first : first + _PLANES_AT_ONCE], float)
+        parts = _parts(hours, sun, (some[:, :1], some[:, 1:]), albedo_frac)
+        found.append(np.sum(list(parts.values()), axis=0) @ of_month / 1000.0)
+    return np.concatenate(found)
+
+
+def _parts(
+    hours: pd.DataFrame, sun: pd.DataFrame, plane_deg: tuple[Angle, Angle],
+    albedo_frac: float | pd.Series,
+) -> dict[str, np.ndarray]:  # fmt: skip
+    """Parts of the light [W/m2], (n,) or for angles of shape (planes, 1) (planes, n)."""
+    tilt_deg, azimuth_deg = plane_deg
+    zenith, azimuth = (sun[name].to_numpy() for name in _SUN)
     ghi, dni, dhi = (hours[name].to_numpy(dtype=float) for name in ("ghi", "dni", "dhi"))
     up = zenith < 90.0
     beam = pvlib.irradiance.beam_component(tilt_deg, azimuth_deg, zenith, azimuth, dni)
@@ -51,21 +96,14 @@ def plane_light(
         tilt_deg, azimuth_deg, dhi, np.where(up, dni, 0.0), beam_above_air(hours).to_numpy(),
         zenith, azimuth, return_components=True,
     )
-    even = pvlib.irradiance.isotropic(tilt_deg, dhi)
-    sky = np.where(up, parts["poa_isotropic"], even)
+    sky = np.where(up, parts["poa_isotropic"], pvlib.irradiance.isotropic(tilt_deg, dhi))
     band = np.where(up, parts["poa_horizon"], 0.0)
     albedo = albedo_frac.to_numpy() if isinstance(albedo_frac, pd.Series) else albedo_frac
-    light = pd.DataFrame(
-        {"beam": np.where(up, beam, 0.0),
-         "circumsolar": np.where(up, parts["poa_circumsolar"], 0.0),
-         "sky": sky, "horizon": band,
-         "ground": pvlib.irradiance.get_ground_diffuse(tilt_deg, ghi, albedo)},
-        index=hours.index,
-    )
-    light["horizon"] = np.where(band >= -sky, band, -sky)
-    light["total"] = light.sum(axis=1)
-    light["aoi_deg"] = pvlib.irradiance.aoi(tilt_deg, azimuth_deg, zenith, azimuth)
-    return light
+    return {
+        "beam": np.where(up, beam, 0.0), "circumsolar": np.where(up, parts["poa_circumsolar"], 0.0),
+        "sky": sky, "horizon": np.where(band >= -sky, band, -sky),
+        "ground": pvlib.irradiance.get_ground_diffuse(tilt_deg, ghi, albedo),
+    }  # fmt: skip
 
 
 def beam_above_air(hours: pd.DataFrame) -> pd.Series:

@@ -105,7 +105,7 @@ def assumed_snowfall_cm(hours: pd.DataFrame) -> MonthFigures:
 
 
 def snow_loss_frac(
-    year: SnowYear, table: Table, light_kwh_m2: Sequence[float]
+    year: SnowYear, table: Table, light_kwh_m2: Sequence[float] | np.ndarray
 ) -> MonthFigures:
     """Share of each month's power that snow on the modules takes, [0 to 1].
 

@@ -154,10 +154,8 @@ def two_years(hours: pd.DataFrame, plan: Soiling) -> TwoYears:
     `hours`: one row an hour; the series of the result have 17520.
     """
     index = pd.DatetimeIndex(hours.index).tz_localize(None)  # what pvlib's models can read
-    cleanings = [
-        index[index.get_indexer(pd.DatetimeIndex([_midnight(day, index)]), method="nearest")[0]]
-        for day in plan.cleaning_dates
-    ]
+    days = pd.DatetimeIndex([_midnight(day, index) for day in plan.cleaning_dates])
+    cleanings = list(index[index.get_indexer(days, method="nearest")])
     year = pd.Timedelta(days=len(index) / 24.0)
     rain = np.tile(rain_for_cleaning_mm(hours, plan).to_numpy(float), 2)
     return TwoYears(

@@ -13,7 +13,7 @@ from solarcalc import sun
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.hours import year_hours
 from solarcalc.design import open_design
-from solarcalc.sky import beam_above_air, even_and_band, plane_light
+from solarcalc.sky import beam_above_air, even_and_band, month_light_kwh_m2, plane_light
 
 PARTS = ["beam", "circumsolar", "sky", "horizon", "ground"]
 
@@ -102,6 +102,18 @@ def test_every_hour_equals_the_library_total(clinic, tilt, facing):
     np.testing.assert_allclose(light[PARTS].sum(axis=1), light["total"], rtol=1e-12, atol=1e-12)
     assert (light[[part for part in PARTS if part != "horizon"]] >= 0.0).all().all()
     assert (light["horizon"] < -1.0).any() == (light["horizon"] > 1.0).any() == (tilt > 0.0)
+
+
+@given(planes=st.lists(st.tuples(st.floats(0.0, 90.0), st.floats(0.0, 359.0)), max_size=40))
+@settings(max_examples=10, deadline=None)
+def test_months_of_many_planes_are_the_sums_of_each(clinic, planes):
+    hours, suns = clinic.weather.hours, clinic.sun
+    albedo = pd.Series(np.linspace(0.1, 0.7, len(hours)), index=hours.index)
+    each = [plane_light(hours, suns, tilt_deg=tilt, azimuth_deg=facing, albedo_frac=albedo)["total"]
+            for tilt, facing in planes]  # fmt: skip
+    sums = [(light.groupby(light.index.month).sum() / 1000.0).to_numpy() for light in each]
+    np.testing.assert_allclose(month_light_kwh_m2(hours, suns, planes, albedo_frac=albedo),
+                               np.array(sums).reshape(-1, 12), rtol=1e-9)  # fmt: skip
 
 
 def _library(hours, suns, tilt, facing, model):

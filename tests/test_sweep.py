@@ -422,6 +422,7 @@ def test_the_table_of_the_loops_is_the_circuit_s(which):
 
 FORKS = """
 import os, sys
+sys.modules["pyarrow"] = None  # it starts a thread where it is installed, and pandas imports it
 import numpy as np
 from solarcalc.sweep.device import Equipment
 from solarcalc.sweep.fields import Setting, sweep, warm_up

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -12,7 +13,7 @@ from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.worded import worded
 from solarcalc.roof.rows import Rows
 from solarcalc.siteyear import Same, SiteYear
-from solarcalc.sky import plane_light
+from solarcalc.sky import month_light_kwh_m2, plane_light
 from solarcalc.snow import (
     MonthFigures,
     SnowYear,
@@ -62,37 +63,39 @@ def _open_light(
 
 def snow_loss_of(own: SiteYear, rows: Rows) -> MonthFigures:
     """Share of each month's power that snow takes of rows of the site's array, [0 to 1]."""
-    year = snow_of(own)
-    if not year.falls:
+    if not snow_of(own).falls:
         return (0.0,) * 12
-    array = own.site.array
+    total = open_light(own, rows.tilt_deg, rows.azimuth_deg)["total"]
+    light = total.groupby(pd.DatetimeIndex(total.index).month).sum() / 1000.0
+    return _loss_of(own, rows, light.to_numpy())
+
+
+def _loss_of(own: SiteYear, rows: Rows, light_kwh_m2: np.ndarray) -> MonthFigures:
     table = Table(
         tilt_deg=rows.tilt_deg, slant_m=rows.slant_m, lower_edge_m=own.site.snow.lower_edge_m,
-        several=rows.modules_high > 1 and array.string_layout == "tier-by-tier",
+        several=rows.modules_high > 1 and own.site.array.string_layout == "tier-by-tier",
     )
-    return snow_loss_frac(year, table, _month_kwh_m2(own, rows.tilt_deg, rows.azimuth_deg))
+    return snow_loss_frac(snow_of(own), table, light_kwh_m2)
 
 
-def snow_leaves_frac(own: SiteYear, rows: Rows) -> float:
-    """Share of the year that snow leaves, its months weighted by their light, [0 to 1]."""
-    loss = np.array(snow_loss_of(own, rows))
-    if not loss.any():
-        return 1.0
-    light = np.array(_month_kwh_m2(own, rows.tilt_deg, rows.azimuth_deg))
-    return 1.0 - float((light * loss).sum() / light.sum())
+def snow_leaves_frac(own: SiteYear, tried: Sequence[Rows]) -> np.ndarray:
+    """Share of the year that snow leaves each of these rows, shape (rows,), [0 to 1].
 
-
-def _month_kwh_m2(own: SiteYear, tilt_deg: float, azimuth_deg: float) -> MonthFigures:
-    return _kept_months(Same(own.weather.hours), Same(own.sun), albedo_of(own), tilt_deg,
-                        azimuth_deg)  # fmt: skip
-
-
-@lru_cache(maxsize=1024)
-def _kept_months(
-    hours: Same, sun: Same, albedo: MonthFigures, tilt_deg: float, azimuth_deg: float
-) -> MonthFigures:
-    total = _open_light(hours, sun, albedo, tilt_deg, azimuth_deg)["total"]
-    return tuple((total.groupby(pd.DatetimeIndex(total.index).month).sum() / 1000.0).tolist())
+    Its months are weighted by their light.
+    """
+    if not snow_of(own).falls:
+        return np.ones(len(tried))
+    hours = own.weather.hours
+    planes = list(dict.fromkeys((rows.tilt_deg, rows.azimuth_deg) for rows in tried))
+    light = dict(zip(planes, month_light_kwh_m2(
+        hours, own.sun, planes,
+        albedo_frac=by_hour(albedo_of(own), pd.DatetimeIndex(hours.index)),
+    ), strict=True))  # fmt: skip
+    left = []
+    for rows in tried:
+        months = light[rows.tilt_deg, rows.azimuth_deg]
+        left.append(1.0 - float(months @ _loss_of(own, rows, months)) / float(months.sum()))
+    return np.array(left)
 
 
 def snow_checks(own: SiteYear, lost_frac: float) -> list[Check]:

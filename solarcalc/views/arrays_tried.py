@@ -174,19 +174,14 @@ def _dirt_bands_leave_frac(design: Design, field: Field, table: pd.DataFrame) ->
 
 def _snow_leaves(design: Design, site: Setting, table: pd.DataFrame) -> np.ndarray:
     """Share of the year that snow leaves each line, one factor a plane and table, (n,)."""
-    lines = zip(table["tilt_deg"], table["azimuth_deg"], table["orientation"].astype(str),
-                table["modules_high"], strict=True)  # fmt: skip
-    kept: dict[tuple[float, float, str, int], float] = {}
-    found = []
-    for line in lines:
-        if line not in kept:
-            kept[line] = snow_leaves_frac(design, replace(
-                standing(design).rows, tilt_deg=float(line[0]), azimuth_deg=float(line[1]),
-                modules_high=int(line[3]),
-                slant_m=site.equipment.slant_m(line[2], int(line[3])),
-            ))  # fmt: skip
-        found.append(kept[line])
-    return np.array(found)
+    lines = list(zip(table["tilt_deg"], table["azimuth_deg"], table["orientation"].astype(str),
+                     table["modules_high"], strict=True))  # fmt: skip
+    tried = {line: replace(
+        standing(design).rows, tilt_deg=float(line[0]), azimuth_deg=float(line[1]),
+        modules_high=int(line[3]), slant_m=site.equipment.slant_m(line[2], int(line[3])),
+    ) for line in lines}  # fmt: skip
+    left = dict(zip(tried, snow_leaves_frac(design, list(tried.values())), strict=True))
+    return np.array([left[line] for line in lines])
 
 
 def _dirt_band_leaves_frac(
@@ -272,7 +267,7 @@ def _by_pitch(
     table = sweep(site, field)
     fits = [count_on_roof(rows, design.site.roof, pitch_m=float(pitch)) for pitch in pitches_m]
     modules, row_counts = np.array(fits).T
-    kept = _boxes_leave_frac(design, stands) * snow_leaves_frac(design, rows)
+    kept = _boxes_leave_frac(design, stands) * snow_leaves_frac(design, [rows])[0]
     each = kept * kwh_per_kwp(table, row_count=np.maximum(row_counts, 1)).to_numpy()
     each = np.where(modules > 0, each, 0.0)
     return pd.DataFrame(
