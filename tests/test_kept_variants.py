@@ -64,7 +64,7 @@ def test_a_name_that_is_not_kept_is_told_and_all_stays(design: Design) -> None:
     assert [each.name for each in kept.read_kept(design.sitefile).variants] == ["tilt 12°"]
     one.name.value = "steeper"
     one.buttons["Forget"].click()
-    assert "steeper, allowed the name of a kept variant" in one.told.value
+    assert "steeper; allowed: the name of a kept variant" in one.told.value
     one.name.value = "s" * 61
     one.buttons["Keep"].click()
     assert "61 letters" in one.told.value

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+_TOLD_IN_A_LINE = 3
+
 
 @dataclass(frozen=True, kw_only=True)
 class Fault:
@@ -38,6 +40,12 @@ class Fault:
             text += f"\n    do:      {self.remedy}"
         return text
 
+    @property
+    def line(self) -> str:
+        """The same in one line."""
+        remedy = f" ({self.remedy})" if self.remedy else ""
+        return f"{self.where}: {self.given}; allowed: {self.allowed}{remedy}"
+
 
 class InputError(ValueError):
     """Raised for bad input; carries every fault found, not only the first.
@@ -56,6 +64,11 @@ class InputError(ValueError):
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)
+
+    @property
+    def sentence(self) -> str:
+        """Its first three faults in one line."""
+        return "; ".join(fault.line for fault in self.faults[:_TOLD_IN_A_LINE])
 
     def _render_traceback_(self) -> list[str]:
         """What a notebook shows where it stops a cell: what is wrong, and no traceback."""

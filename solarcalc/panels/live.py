@@ -17,7 +17,6 @@ from typing import Any, Protocol
 from solarcalc import page
 from solarcalc.basis.errors import InputError
 from solarcalc.panels.controls import Setting, widget_of
-from solarcalc.panels.numbers import why_of
 
 _BREATH_S = 0.001
 """Time in which moves that came in meanwhile are taken up [s]."""
@@ -146,7 +145,7 @@ class Live:
             try:
                 drawn = self._shows.picture(values)
             except InputError as error:
-                drawn = page.box_html(why_of(error))
+                drawn = page.box_html(error.sentence)
         self._drawn[key] = drawn  # the latest last
         while len(self._drawn) > _PICTURES_KEPT:
             del self._drawn[next(iter(self._drawn))]
@@ -158,7 +157,7 @@ class Live:
             yield from self._shows.steps(values)
             shown = self._shows.numbers(values)
         except InputError as error:
-            shown = page.box_html(why_of(error))
+            shown = page.box_html(error.sentence)
         self.numbers.value = f"{shown}<!-- {self._wanted} -->"  # another, though they are the same
 
 

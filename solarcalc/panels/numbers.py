@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
-from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import grouped
 from solarcalc.design import Design
@@ -120,12 +119,3 @@ def numbers_of(design: Design) -> Numbers:
         potential_kwh=[] if isinstance(energy, NoAnswer) else monthly_kwh(energy.hours["ac_w"]),
         missing_kwh=[] if without is None else monthly_kwh(energy_w(without, "not_supplied")),
     )  # fmt: skip
-
-
-def why_of(error: InputError) -> str:
-    """An error in one short sentence or a few."""
-    if isinstance(error, NoAnswer):
-        return error.sentence
-    return "; ".join(
-        f"{fault.where}: {fault.given}, allowed {fault.allowed}"
-        + (f" ({fault.remedy})" if fault.remedy else "") for fault in error.faults[:3])

@@ -22,7 +22,7 @@ from solarcalc.panels import kept
 from solarcalc.panels.controls import Setting, setting_of_key, setting_of_range
 from solarcalc.panels.kept_page import kept_html
 from solarcalc.panels.live import Live, Values, draws_of, rows_html
-from solarcalc.panels.numbers import Numbers, numbers_of, steps_of, why_of
+from solarcalc.panels.numbers import Numbers, numbers_of, steps_of
 from solarcalc.panels.pictures import Picture, months, string_curve
 from solarcalc.sitefile.keys import changes_of
 
@@ -178,7 +178,7 @@ def _told_in(box: Any, act: Callable[[], None]) -> Callable[[Any], None]:
             act()
             box.value = ""
         except InputError as error:
-            box.value = page.box_html(why_of(error))
+            box.value = page.box_html(error.sentence)
 
     return pressed
 
@@ -214,7 +214,7 @@ def panel(
     try:
         made = Panel(design, settings, picture)
     except InputError as error:  # of a design that cannot stand
-        why = why_of(error)
+        why = error.sentence
         page.publish_html(page.box_html(why), why)
         return
     _display(made.widget(), made.still())

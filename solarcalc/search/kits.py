@@ -137,8 +137,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
             words = f"{control}, {battery}, {power_w:g} W"
-            left["kit", words] = LeftOut(axis="equipment", value=words, why="; ".join(
-                f"{one.where}: {one.given}; allowed: {one.allowed}" for one in error.faults))
+            left["kit", words] = LeftOut(axis="equipment", value=words, why=error.sentence)
     return found, list(left.values())
 
 

@@ -383,7 +383,7 @@ def _tried(
         checks, hours = _unsafe(design.all_checks), design.supply.hours_without_supply("essential")
         offer = or_why(lambda: design.offer)()
     except InputError as error:
-        return Refused(point=point, price=line.price, fault=_in_words(error))
+        return Refused(point=point, price=line.price, fault=error.sentence)
     if checks:
         return Refused(point=point, price=line.price, checks=checks)
     if hours > most_hours:
@@ -398,10 +398,6 @@ def _tried(
         not_supplied_kwh=energy_kwh(design.supply, "not_supplied"),
         fuel_l=design.supply.fuel_l, offer=None if isinstance(offer, NoAnswer) else offer,
     )  # fmt: skip
-
-
-def _in_words(error: InputError) -> str:
-    return "; ".join(f"{one.where}: {one.given}, allowed: {one.allowed}" for one in error.faults)
 
 
 def _running(searched: Searched, point: Point, design: Design) -> float:
@@ -431,4 +427,4 @@ def _neighbour(searched: Searched, axis: str, point: Point) -> Neighbour:
             running=_running(searched, point, design),
         )  # fmt: skip
     except InputError as error:
-        return Neighbour(axis=axis, point=point, price=price, fault=_in_words(error))
+        return Neighbour(axis=axis, point=point, price=price, fault=error.sentence)
