@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.installation.schedules import (
     cable_rows,
@@ -72,6 +73,14 @@ def test_the_battery_has_its_cables_with_their_fuses(coral):
     alone = INSTALLED(site_of(battery={"units_in_series": 4, "units_in_parallel": 1}))
     assert "battery_string" not in {one.key for one in alone.cables}
     assert next(one for one in alone.cables if one.key == "battery_main").start == "battery"
+
+
+def test_more_strings_than_the_table_of_groups_holds_name_their_own_key():
+    with pytest.raises(InputError) as refused:
+        assert open_design("ridge-clinic", {"battery": {"units_in_parallel": 24}}).installation
+    (fault,) = refused.value.faults
+    assert (fault.where, fault.allowed) == ("battery.units_in_parallel", "at most 20")
+    assert "fewer strings" in fault.remedy
 
 
 def test_a_string_has_lugs_at_its_combiner_alone():

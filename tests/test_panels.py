@@ -77,7 +77,7 @@ def test_strings_stay_whole(design: Design) -> None:
 
 @pytest.mark.parametrize(("key", "words"), [
     ("array.tilt", "did you mean array.tilt_deg"), ("array", "no table or list"),
-    ("loads.essential[99].count", "row 99"), ("loads.essential[0].count", "site file"),
+    ("loads.essential[99].count", "row 99"), ("loads.essential[0].count", "count from [1]"),
 ])
 def test_a_key_that_is_none_is_told(design: Design, key: str, words: str) -> None:
     with pytest.raises(InputError, match=re.escape(words)):

@@ -88,8 +88,9 @@ def key_of(key: str) -> Key:
     annotation, info = type_at(loc, Site)
     if annotation is None:
         near = nearest(key, list(plain_keys()))
+        remedy = f"did you mean {near}?" if near else ""
         raise InputError(Fault(where="control", given=shown(key), allowed="a key of the site file",
-                               remedy=f"did you mean {near}?" if near else ""))
+                               remedy="rows of a list count from [1]" if "[0]" in key else remedy))
     limits = list(info.metadata) if info is not None else []
     if get_origin(annotation) is Annotated:
         annotation, *held = get_args(annotation)
