@@ -17,8 +17,9 @@ cold       the first report of a machine: no byte code, machine code, shade tabl
            and of one where the installation has left byte code.
 unchanged  two hundred sites of which nothing has changed.
 many       --sites sites with --documents, and what each tenth takes and holds.
-kills      --kills times a batch is killed by SIGKILL, its parent or one of its kernels in turn, at
-           a moment that is drawn; the next run must finish it. What is left behind is counted.
+kills      --kills times a batch of all documents is killed by SIGKILL, its parent or one of its
+           kernels in turn, at a moment of it that is drawn; the next run must finish it. What is
+           left behind is counted and named.
 """
 
 from __future__ import annotations
@@ -230,11 +231,15 @@ def kills(folder: Path, env: Mapping[str, str], options: argparse.Namespace) -> 
     temporary = folder / "temporary"
     temporary.mkdir()
     env, drawn = {**env, "TMPDIR": str(temporary)}, random.Random(20261127)
-    sites, survived, left = copies(folder, 3), 0, 0
-    words = report(sites, folder / "out", "--documents", options.documents, "--jobs", "2")
+    sites, survived, hits, left = copies(folder, 2), 0, 0, set()
+    words = report(sites, folder / "out", "--jobs", "2")
+    timed(words, env)  # compiled and kept
+    whole_s, _, _ = timed([*words, "--fresh"], env)
     for number in range(options.kills):
         shutil.rmtree(folder / "out", ignore_errors=True)
-        status = _killed(words, env, drawn, parent=number % 2 == 0)
+        status, hit = _killed(words, env, drawn.uniform(0.05, 0.95) * whole_s,
+                              drawn, parent=number % 2 == 0)  # fmt: skip
+        hits += hit
         if status != 0:  # a killed parent; a killed kernel was tried once more
             with metered(words, env) as (process, _):
                 process.communicate()
@@ -242,24 +247,27 @@ def kills(folder: Path, env: Mapping[str, str], options: argparse.Namespace) -> 
         whole = all((folder / "out" / f"site-{each:04d}" / "index.html").is_file()
                     for each in range(len(sites)))
         survived += status == 0 and whole
-        leftovers = [*temporary.iterdir(), *(path for path in (folder / "out").iterdir()
-                                             if ".partial-" in path.name or path.name == ".run")]
-        left += len(leftovers)
+        left |= {path.name for path in temporary.iterdir()}
+        left |= {path.name for path in (folder / "out").iterdir()
+                 if ".partial-" in path.name or path.name == ".run"}  # fmt: skip
+    line("kills that met a running process", hits, f"of {options.kills}", None, "higher")
     line("kills survived", survived, f"of {options.kills}", float(options.kills), "higher")
-    line("files and folders left behind", left, "", 0.0, "lower")
+    line("files and folders left behind", len(left), ", ".join(sorted(left)), 0.0, "lower")
 
 
-def _killed(words: Sequence[str], env: Mapping[str, str], drawn: random.Random, *, parent: bool
-            ) -> int:  # fmt: skip
+def _killed(words: Sequence[str], env: Mapping[str, str], after_s: float, drawn: random.Random, *,
+            parent: bool) -> tuple[int, bool]:  # fmt: skip
     with metered(words, env) as (process, _):
-        time.sleep(drawn.uniform(4.0, 16.0))
+        time.sleep(after_s)
+        hit = False
         with suppress(psutil.Error):
             one = psutil.Process(process.pid)
             kernels = [child for child in one.children(recursive=True)
                        if child.ppid() != process.pid]  # fmt: skip
             (one if parent or not kernels else drawn.choice(kernels)).send_signal(signal.SIGKILL)
+            hit = True
         process.communicate()
-        return int(process.returncode)
+        return int(process.returncode), hit
 
 
 PARTS = {"pair": pair, "cold": cold, "unchanged": unchanged, "many": many, "kills": kills}
