@@ -30,6 +30,7 @@ from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
 from solarcalc.powerroom.heat import RoomYear
+from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.plan import RoomPlan, layout_of
 from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
@@ -293,9 +294,14 @@ class Design:
         return grounds.earth_of(self, self.electrical)
 
     @stage
+    def layout(self) -> RoomLayout:
+        """Everything of the power room in its place."""
+        return layout_of(self.site)
+
+    @stage
     def room(self) -> RoomPlan:
         """Air, heat, floor and layout of the power room."""
-        return grounds.room_of(self, self.room_year)
+        return grounds.room_of(self, self.room_year, self.layout)
 
     @stage
     def structure(self) -> StructurePlan | None:
@@ -309,7 +315,7 @@ class Design:
         built = self.electrical
         return installation_of(
             self.site, sized=built.sized, plan=built.plan, earth=self.earth,
-            layout=layout_of(self.site), planes=[
+            layout=self.layout, planes=[
                 PlaneBuilt(site=one.site, hardware=own_hardware(one), structure=one.structure,
                            cold_string_v=strings.cold_string_v)
                 for one, strings in zip(self.planes, built.planes, strict=True)

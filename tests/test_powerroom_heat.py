@@ -33,6 +33,7 @@ from solarcalc.powerroom.life import warmth_checks, warmth_of, with_batteries
 from solarcalc.powerroom.plan import (
     EquipmentHeat,
     heat_inside_w,
+    layout_of,
     openings_of,
     room_plan,
     year_of_room,
@@ -55,7 +56,7 @@ ROOMS = [("block", "sheet-insulated"), ("brick", "concrete"), ("timber", "sheet-
 
 def planned(site, air_c, losses):
     year = year_of_room(site, air_c=air_c, ghi_w_m2=SUN, losses=losses)
-    return room_plan(site, air_c=air_c, year=year)
+    return room_plan(site, air_c=air_c, year=year, layout=layout_of(site))
 
 
 def heat(inverter=0.0, controller=0.0, battery=0.0):

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from operator import itemgetter
 
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.boxes import HANDS_M, Box, BoxKind, gap_m, reach_m
 from solarcalc.powerroom.racks import Racks, UnitPlace, above_unit_m, units_of
-from solarcalc.powerroom.ways import UNDER_CEILING_M, along_walls_m
+from solarcalc.powerroom.ways import UNDER_CEILING_M, between_m, on_wall
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
@@ -139,10 +140,12 @@ class _Found:
         A place at hand height is worth a way that much longer.
         """
         room = self.site.room
+        ends = [on_wall(room, each) for each in to]
+        low_below_m = float(SWITCH_M) - 0.2
 
         def far_m(one: Box) -> float:
-            low_m = _LOW_M * (one.base_m < float(SWITCH_M) - 0.2)
-            return round(sum(along_walls_m(room, one, each) for each in to) + low_m, 3)
+            place, low_m = on_wall(room, one), _LOW_M * (one.base_m < low_below_m)
+            return round(sum(between_m(room, place, end) for end in ends) + low_m, 3)
 
         return sorted(_on_walls(room, box), key=far_m)
 
@@ -202,9 +205,9 @@ def _about_strings(
 
 def _beside_them(places: Iterable[Box], others: Sequence[Box]) -> list[Box]:
     """Those within reach of other things, the nearest first."""
-    far = {one: max((reach_m(one, each) for each in others), default=0.0) for one in places}
-    return sorted((one for one, far_m in far.items() if far_m <= _STRING_BARS_NEAR_M),
-                  key=lambda one: far[one])  # fmt: skip
+    far = [(max((reach_m(one, each) for each in others), default=0.0), one) for one in places]
+    near = sorted((one for one in far if one[0] <= _STRING_BARS_NEAR_M), key=itemgetter(0))
+    return [one for _, one in near]
 
 
 def _case(name: str, kind: BoxKind, size_m: tuple[float, float, float] = _CASE_M) -> Box:

@@ -122,7 +122,7 @@ def layout_of(site: Site) -> RoomLayout:
 
 
 def room_plan(
-    site: Site, *, air_c: npt.ArrayLike, year: RoomYear
+    site: Site, *, air_c: npt.ArrayLike, year: RoomYear, layout: RoomLayout
 ) -> RoomPlan:
     """Air, heat, floor, places and fire of the power room of a site.
 
@@ -134,6 +134,8 @@ def room_plan(
         Outdoors [degC].
     year : RoomYear
         Of `year_of_room`.
+    layout : RoomLayout
+        Of `layout_of`.
 
     Returns
     -------
@@ -145,7 +147,6 @@ def room_plan(
         Series that do not fit one another, or hold a value that is no number.
     """
     room, battery = site.room, site.battery
-    layout = layout_of(site)
     taken = warmth_of(year.battery_c, battery)
     first = warmth_of(room_temp_c(battery, air_c), battery)
     need = air_need(

@@ -38,6 +38,10 @@ class LayoutLike(RoomLike, Protocol):
         """All boxes of a kind."""
 
 
+OnWall = tuple[int, float, float]
+"""Number of a wall, place on the way around the room [m], height above the floor [m]."""
+
+
 def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
     """Way of a cable along the walls between two things [m].
 
@@ -64,7 +68,12 @@ def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
     >>> along_walls_m(room, one, one)
     0.0
     """
-    (wall, s1_m, z1_m), (other, s2_m, z2_m) = _on_wall(room, first), _on_wall(room, second)
+    return between_m(room, on_wall(room, first), on_wall(room, second))
+
+
+def between_m(room: RoomLike, first: OnWall, second: OnWall) -> float:
+    """As `along_walls_m`, of two places on the walls [m]."""
+    (wall, s1_m, z1_m), (other, s2_m, z2_m) = first, second
     if wall == other:
         return abs(s1_m - s2_m) + abs(z1_m - z2_m)
     high_m = max(room.height_m - float(UNDER_CEILING_M), 0.0)
@@ -79,7 +88,7 @@ def along_walls_m(room: RoomLike, first: Box, second: Box) -> float:
     )
 
 
-def _on_wall(room: RoomLike, box: Box) -> tuple[int, float, float]:
+def on_wall(room: RoomLike, box: Box) -> OnWall:
     """Nearest wall of a thing, where on the way around the room it is, and how high [m]."""
     along_m, out_m = box.along_m + box.length_m / 2.0, box.out_m + box.depth_m / 2.0
     from_walls = (box.out_m, room.length_m - box.along_m - box.length_m,

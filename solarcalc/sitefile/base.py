@@ -21,6 +21,8 @@ _TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 def _visible(text: str, allow: str = "") -> str:
     """`text` unchanged when every character of it can be seen or is in `allow`."""
+    if text.isprintable():  # what is not to be there never is
+        return text
     bad = [
         mark
         for mark in text

@@ -15,6 +15,7 @@ from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.powerroom.heat import RoomYear
+from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan, year_of_room
 from solarcalc.protection.plan import rack_fault
 from solarcalc.protection.surge import SHORT_DELAY
@@ -101,10 +102,10 @@ def room_year_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomYear:
     )  # fmt: skip
 
 
-def room_of(own: SiteYear, heat: RoomYear) -> RoomPlan:
-    """The power room of a site whose heat is known."""
+def room_of(own: SiteYear, heat: RoomYear, layout: RoomLayout) -> RoomPlan:
+    """The power room of a site whose heat and places are known."""
     air_c = own.weather.hours["temp_air"].to_numpy()
-    return room_plan(own.site, air_c=air_c, year=heat)
+    return room_plan(own.site, air_c=air_c, year=heat, layout=layout)
 
 
 def grounds_checks(earth: EarthingPlan, room: RoomPlan) -> list[Check]:
