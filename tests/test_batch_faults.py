@@ -247,8 +247,13 @@ def test_a_temporary_folder_without_room_is_told(
         KernelRoom(warm=False)
 
 
+@pytest.mark.parametrize("begin", [
+    lambda out: KernelRoom(warm=False).close(),
+    lambda out: report_sites([], out),  # nothing is due: a run was killed once all was made
+], ids=["kernels", "nothing to do"])
 def test_temporary_folders_of_runs_that_are_over_are_swept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch,
+    begin: Callable[[Path], object],
 ) -> None:
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     for name, text in (("sc-gone", f"{platform.node()} 999999999 1"), ("sc-alive", this_run()),
@@ -256,7 +261,7 @@ def test_temporary_folders_of_runs_that_are_over_are_swept(
         (tmp_path / name).mkdir()
         if text is not None:
             (tmp_path / name / MARK).write_text(text)
-    KernelRoom(warm=False).close()
+    begin(tmp_path_factory.mktemp("reports") / "out")
     assert names_in(tmp_path) == {"sc-alive", "sc-of-others"}
 
 

@@ -133,12 +133,23 @@ _PREFIX = "sc-"
 _END_LIMIT_S = 5.0
 
 
+def clear_left_folders() -> None:
+    """Remove the temporary folders of runs that were killed.
+
+    Raises
+    ------
+    OSError
+        Where there is no temporary folder.
+    """
+    for path in Path(tempfile.gettempdir()).glob(f"{_PREFIX}*"):
+        if (path / MARK).is_file() and is_left(path):
+            shutil.rmtree(path, ignore_errors=True)
+
+
 def _own_folder() -> Path:
     """A temporary folder of this run; those of runs that are over are removed."""
     try:
-        for path in Path(tempfile.gettempdir()).glob(f"{_PREFIX}*"):
-            if (path / MARK).is_file() and is_left(path):
-                shutil.rmtree(path, ignore_errors=True)
+        clear_left_folders()
         folder = Path(tempfile.mkdtemp(prefix=_PREFIX))
         try:
             mark(folder)

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
 from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
-from solarcalc.batch.kernels import KernelRoom
+from solarcalc.batch.kernels import KernelRoom, clear_left_folders
 from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
 
@@ -191,10 +191,13 @@ class _Batch:
                 place = _Place(out=self.out, room=room, books=books)
                 self._make(due, standing,
                            lambda notebooks, ended: self._here(notebooks, place, ended))
-        elif not lists_stand(self.out):
-            from solarcalc.batch.index import write_index
+        else:
+            with contextlib.suppress(OSError):
+                clear_left_folders()  # of a run that was killed once all was made
+            if not lists_stand(self.out):
+                from solarcalc.batch.index import write_index
 
-            write_index(self.out, ())
+                write_index(self.out, ())
         return BatchResult(
             done=tuple((job.sitefile.slug, job.page) for job in self.sites
                        if job.page is not None),
