@@ -195,8 +195,7 @@ class Lesson:
             return
         page.say(f"Hint {wrong} of {len(asked.hints)}: {filled(asked.hints[wrong - 1], *values)}")
         if wrong == len(asked.hints):
-            page.say('Try once more, or write "solution" in place of your answer to see it worked'
-                     " out.")
+            page.say('Try once more, or write "solution" in place of your answer to be shown it.')
 
     def _tell(self) -> None:
         while self.progress.told:
