@@ -292,4 +292,4 @@ def _shortfall(measured_kwh: float, expected_kwh: float, whose: str, held_kwh: f
 
 
 def _energy(tex: str, words: str, energy_kwh: float) -> Symbol:
-    return Symbol(tex=tex, words=words, value=float(energy_kwh), unit="kWh", digits=6)
+    return Symbol(tex=tex, words=words, value=float(energy_kwh), unit="kWh", digits=5)
