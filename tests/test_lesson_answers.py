@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import runpy
 import subprocess
 import sys
@@ -17,10 +18,10 @@ import solarcalc
 from solarcalc.basis.errors import InputError
 from solarcalc.lessons import progress as kept
 from solarcalc.lessons.classroom import read_class, site_for, write_class_page
-from solarcalc.lessons.marking import marked
+from solarcalc.lessons.marking import Mark, marked
 from solarcalc.lessons.progress import Progress, progress_file, read_progress
 from solarcalc.lessons.session import open_lesson
-from solarcalc.lessons.source import Asked
+from solarcalc.lessons.source import Asked, lesson_keys
 from solarcalc.lessons.tasks import Worked
 from solarcalc.lessons.units import AnswerError, _units, read_number
 
@@ -102,7 +103,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_a_learner_goes_through_a_task(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Prediction kept, slip named, hints in stages, solution after two tries, then right."""
+    """Prediction kept, slip named, a hint a wrong try, then the solution, then right."""
     lesson = open_lesson(SHEET, "Ama Mensah")
     assert list(folder.iterdir()) == [], "nothing is written before the first answer"
     assert "not predicted yet" in run(capsys, lesson.compare)
@@ -120,15 +121,53 @@ def test_a_learner_goes_through_a_task(folder: Path, capsys: pytest.CaptureFixtu
     second = run(capsys, lesson.ask, "hot_power", "1 W")
     assert "too small" in second
     assert "Hint 2 of 2" in second
-    assert "Worked solution" in second
+    assert "Worked solution" not in second
+    third = run(capsys, lesson.ask, "hot_power", "2 W")
+    assert "Worked solution" in third
+    assert "Hint" not in third
     other_unit = f"{found.right / 1000.0:.5f} kW".replace(".", ",")
     if other_unit.startswith("0,"):
         assert "Correct" in run(capsys, lesson.ask, "hot_power", other_unit)
     again = open_lesson(SHEET, " ama  mensah")
     assert again.progress.is_done("hot_power")
-    assert again.progress.wrong_tries("hot_power") == 2
+    assert again.progress.wrong_tries("hot_power") == 3
     assert again.given == lesson.given
     assert "a thousand times too large" in run(capsys, again.ask, "hot_power", 1000.0 * found.right)
+
+
+def test_the_solution_is_shown_when_asked_for_after_both_hints(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson = open_lesson(SHEET, "Ama")
+    assert "comes after 2 tries more" in run(capsys, lesson.ask, "hot_power", "solution")
+    run(capsys, lesson.ask, "hot_power", "1 W")
+    assert "comes after one try more" in run(capsys, lesson.ask, "hot_power", "Solution!")
+    assert 'write "solution"' in run(capsys, lesson.ask, "hot_power", "2 W")
+    told = run(capsys, lesson.ask, "hot_power", "please show the solution")
+    assert "Worked solution" in told
+    assert "Hint" not in told
+    assert "Correct" in run(capsys, lesson.ask, "hot_power", lesson.worked("hot_power").right)
+    assert lesson.progress.wrong_tries("hot_power") == 2
+    assert "Predict first" in run(capsys, lesson.predict, "solution")
+
+
+@pytest.mark.parametrize("key", lesson_keys())
+def test_a_wrong_item_is_told_why_it_is_not_the_one(
+    key: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An item that is no named slip has a sentence too, and none names the right one."""
+    lesson = open_lesson(key)
+    for asked in lesson.text.tasks:
+        found = lesson.worked(asked.key)
+        for item in set(found.items) - {found.right, *found.wrong.values()}:
+            lesson.progress.tries(asked.key).clear()
+            if asked.after:
+                lesson.progress.keep_try(asked.after, Mark(verdict="right", said="", words=""))
+            words = run(capsys, lesson.ask, asked.key, item).partition("Not yet: ")[2]
+            said, _, why = words.partition("Hint 1")[0].partition(".")
+            assert said.casefold() == item.casefold()
+            assert item.casefold() in why.casefold(), (asked.key, item)
+            assert not re.search(rf"\b{re.escape(str(found.right))}\b", why), (asked.key, why)
 
 
 def test_a_task_that_another_gives_away_waits_for_it(
@@ -189,7 +228,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_the_lesson_goes_on(
     monkeypatch.setenv(kept.FOLDER, str(tmp_path / "file"))
     lesson = open_lesson(SHEET, "Ama")
     assert "Not kept" in run(capsys, lesson.ask, "hot_power", 1.0)
-    assert "Worked solution" in run(capsys, lesson.ask, "hot_power", 2.0), "it still counts"
+    assert "Hint 2 of 2" in run(capsys, lesson.ask, "hot_power", 2.0), "it still counts"
 
 
 def test_two_windows_lose_nothing_of_each_other(folder: Path) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from solarcalc.lessons.about import year_of_data
 from solarcalc.lessons.marking import marked
 from solarcalc.lessons.notebooks import notebook_path, notebook_text
 from solarcalc.lessons.source import PLACE, RUNGS, Asked, filled, lesson_text, value_of
@@ -206,3 +207,21 @@ def _prints(words: str, asked: Asked, found: Worked) -> bool:
     """Whether some number with its unit in the words is the right answer."""
     return not isinstance(found.right, str) and any(
         marked(asked, found, said).verdict == "right" for said in WITH_UNIT.findall(words))
+
+
+def test_the_year_lesson_never_tells_its_ratio_before_it_asks_for_it() -> None:
+    """In the prediction, its comparison, the formula's example and the tasks before it."""
+    for learner in (f"Learner {number}" for number in range(40)):
+        text, numbers = drawn("16_year_of_data", learner, SITES[0])
+        asked = text.task("performance_ratio")
+        found = worked(text, asked.key, numbers)
+        guess, first = text.predict, text.tasks[0]
+        said = [text.idea, text.symbols, first.right, *guess.choices.values()]
+        said += [filled(words, worked(text, one.key, numbers).steps, numbers)
+                 for one in (guess, first) for words in (one.ask, one.right)]
+        said += [filled(words, worked(text, first.key, numbers).steps, numbers)
+                 for words in (*first.hints, first.solution)]
+        assert not any(_prints(words, asked, found) for words in said), learner
+        example = 100.0 * year_of_data.example()["ratio"]
+        assert marked(asked, found, f"{example:.0f} %").verdict != "right", learner
+        assert marked(asked, found, f"{example:.1f} %").verdict != "right", learner

@@ -95,6 +95,19 @@ def test_a_range_of_another_form_is_refused(design: Design, range_: Any) -> None
         setting_of_key(design.site, "array.tilt_deg", range_)
 
 
+@pytest.mark.parametrize(("key", "words"), [
+    ("array.orientation", "array.orientation is a choice of portrait, landscape"),
+    ("protection.lightning_protection", "protection.lightning_protection is true or false"),
+    ("site.name", "site.name is a text"),
+])
+def test_a_range_of_what_is_no_number_is_refused(design: Design, key: str, words: str) -> None:
+    with pytest.raises(InputError) as told:
+        panel(design, key, ranges={key: (0.0, 1.0, 1.0)})
+    assert f"range of {key}" in str(told.value)
+    assert "given:   (0.0, 1.0, 1.0)" in str(told.value)
+    assert words in str(told.value)
+
+
 def test_a_range_without_its_control_is_refused(design: Design) -> None:
     with pytest.raises(InputError, match="no control of this panel"):
         panel(design, "array.tilt_deg", ranges={"array.tilt": (0, 40, 1)})

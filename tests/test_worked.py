@@ -7,31 +7,42 @@ import re
 
 import pytest
 
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.worked import Symbol, Worked
 from solarcalc.design import open_design
 from solarcalc.report.maths import maths_svg
-from solarcalc.views import worked
+from solarcalc.views import followup, worked
+
+SITES = sorted(path.stem for path in (data_folder() / "sites").glob("*.toml"))
 
 
 def all_of(site: str) -> list[Worked]:
     design = open_design(site)
+    planes = [one for plane in design.planes for one in worked.rows_worked(plane)]
+    found = followup.found_of(design)
+    visit = worked.followup_worked(design, found) if found else []
     return [*worked.yields_worked(design), worked.cold_string_worked(design),
-            worked.rod_worked(design), worked.string_current_worked(design)]
+            worked.rod_worked(design), worked.string_current_worked(design), *planes,
+            *worked.offer_worked(design), worked.price_worked(design),
+            *worked.economics_worked(design), *visit]
 
 
 def reckoned(tex: str) -> float:
     """What the right side of a formula with figures comes to, read from its print alone."""
     text = tex.replace(r"\,", "").replace(r"\left", "").replace(r"\right", "")
+    text = re.sub(r"\\(cos|sin|tan)\(([^()]*)\^\\circ\)", r"\1_deg(\2)", text)
     text = text.replace(r"\cdot", "*").replace(r"\ln", "math.log").replace(r"2\pi", "2*math.pi")
     while found := re.search(r"\\frac\{([^{}]*)\}\{([^{}]*)\}", text):
         text = text.replace(found[0], f"(({found[1]})/({found[2]}))")
     text = re.sub(r"math\.log\s*(\(\(.*?\)/\(.*?\)\))", r"math.log(\1)", text)
     text = re.sub(r"(?<=[\d)])\s*\((?!\))", " * (", text)
     text = text.replace("math.log * (", "math.log(")
-    return float(eval(text, {"math": math, "__builtins__": {}}))
+    of_degrees = {f"{one.__name__}_deg": lambda angle, one=one: one(math.radians(angle))
+                  for one in (math.cos, math.sin, math.tan)}  # fmt: skip
+    return float(eval(text, {"math": math, "__builtins__": {}, **of_degrees}))
 
 
-@pytest.mark.parametrize("site", ["ridge-clinic", "lagoon-house"])
+@pytest.mark.parametrize("site", SITES)
 def test_printed_figures_give_the_printed_result(site: str) -> None:
     for one in all_of(site):
         _, right, result = one.numeric.split(" = ")

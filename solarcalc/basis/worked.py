@@ -46,7 +46,7 @@ class Symbol:
         return f"{_GREEK.get(sign, sign)} {self.words} {self.shown} {self.unit}".rstrip()
 
 
-_GREEK = {"rho": "ρ", "alpha": "α", "beta": "β", "pi": "π"}
+_GREEK = {"rho": "ρ", "alpha": "α", "beta": "β", "pi": "π", "gamma": "γ", "delta": "δ"}
 
 
 @dataclass(frozen=True, kw_only=True)

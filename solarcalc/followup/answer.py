@@ -31,7 +31,7 @@ from solarcalc.followup.expected import (
     typical_months,
 )
 from solarcalc.followup.logger import LoggerData, read_logger
-from solarcalc.followup.separate import Separated, separate
+from solarcalc.followup.separate import EXPECTED, MEASURED, Separated, separate
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.place import zone_of
 from solarcalc.stages.array import standing
@@ -164,7 +164,7 @@ def _by_light(
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
     months["ratio_25c_free"] = free["ratio_25c"]
-    expected = parts.losses_kwh["Expected of a clean array without faults or shading"]
+    expected = parts.losses_kwh[EXPECTED]
     findings = (
         *data.findings, *parts.findings,
         *_heat(table, modelled_cell_c(design, table, share)),
@@ -177,7 +177,7 @@ def _by_light(
         separated=parts,
         months=months,
         findings=findings,
-        ratio=parts.losses_kwh["Measured"] / expected if expected > 0.0 else float("nan"),
+        ratio=parts.losses_kwh[MEASURED] / expected if expected > 0.0 else float("nan"),
     )
 
 
@@ -274,7 +274,7 @@ def followup_answer(found: FollowUp) -> str:
         "step": "a sudden drop", "outage": "days without power",
         "full battery": "energy curtailed, battery full (no fault of the array)",
     }  # fmt: skip
-    total = found.separated.losses_kwh["Expected of a clean array without faults or shading"]
+    total = found.separated.losses_kwh[EXPECTED]
     return f"{said}; largest loss: {words[worst]}, {100.0 * costs[worst] / total:.0f} %."
 
 
@@ -283,7 +283,7 @@ def followup_checks(found: FollowUp) -> tuple[Check, ...]:
     held = sum(one.lost_kwh for one in found.findings if one.kind == "full battery")
     ratio = found.ratio
     if found.separated is not None and held:
-        expected = found.separated.losses_kwh["Expected of a clean array without faults or shading"]
+        expected = found.separated.losses_kwh[EXPECTED]
         ratio = ratio * expected / max(expected - held, 1e-9)
     low, high = ENERGY_BAND if found.by_light else MONTH_BAND
     held_back = found.held_frac > MOST_HELD_FRAC

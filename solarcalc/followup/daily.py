@@ -248,7 +248,8 @@ def ratio_table(
     DataFrame, one row a period
         ``ratio`` as it is; ``ratio_25c`` brought to 25 degC; ``ratio_mean`` brought to the mean
         module temperature of the file weighted by light, which keeps the yearly level and takes
-        the seasons out; ``light_kwh_m2``, ``energy_kwh``, ``share`` of lit intervals used.
+        the seasons out; ``light_kwh_m2``, ``energy_kwh``, ``share`` of lit intervals used;
+        ``light_25c_kwh_m2``, the light times what the heat leaves of the power.
 
     Notes
     -----
@@ -275,4 +276,6 @@ def ratio_table(
     ):  # fmt: skip
         total[name] = (total["energy_kwh"] / rated_kw / total[under].mask(none)).astype(float)
     total["share"] = total["used"] / total["lit"].mask(total["lit"] == 0.0)
-    return total[["ratio", "ratio_25c", "ratio_mean", "light_kwh_m2", "energy_kwh", "share"]]
+    total = total.rename(columns={"at_25c": "light_25c_kwh_m2"})
+    return total[["ratio", "ratio_25c", "ratio_mean", "light_kwh_m2", "light_25c_kwh_m2",
+                  "energy_kwh", "share"]]

@@ -32,6 +32,9 @@ from solarcalc.followup.segments import (
 
 LEAST_STEP_FRAC = float(constant("followup.least_step_frac"))
 LEAST_FALL_FRAC = float(constant("followup.least_fall_frac"))
+EXPECTED = "Expected of a clean array without faults or shading"
+MEASURED = "Measured"
+"""First and last line of the losses of a file."""
 LEAST_DUST_DAYS = int(constant("followup.least_dust_days"))
 LEAST_RECOVERY_FRAC = float(constant("followup.least_recovery_frac"))
 SURE = float(constant("followup.sure"))
@@ -298,7 +301,7 @@ def _full_finding(days: pd.DataFrame, measured: Measured) -> list[Finding]:
 
 def _losses(days: pd.DataFrame, found: list[Finding]) -> dict[str, float]:
     expected, measured = float(days["expected_kwh"].sum()), float(days["measured_kwh"].sum())
-    losses = {"Expected of a clean array without faults or shading": expected}
+    losses = {EXPECTED: expected}
     names = {
         "dust": "Soiling between cleanings",
             "string": "Strings out of operation", "step": "Sudden drops",
@@ -310,5 +313,5 @@ def _losses(days: pd.DataFrame, found: list[Finding]) -> dict[str, float]:
         if cost > 0.0:
             losses[name] = -cost
     losses["Unexplained"] = measured - sum(losses.values())
-    losses["Measured"] = measured
+    losses[MEASURED] = measured
     return losses

@@ -23,7 +23,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites, write_whole
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, heading, sentence, table
-from solarcalc.lessons.progress import has_right, progress_folder, read_progress
+from solarcalc.lessons.progress import has_right, own_tries, progress_folder, read_progress
 from solarcalc.lessons.source import PLACE, lesson_keys, lesson_text
 from solarcalc.lessons.tasks import plain_name
 from solarcalc.sitefile.toml import read_toml
@@ -217,7 +217,7 @@ def _learner(name: str, begun: dict[str, tuple[str, dict[str, Any]]], room: Clas
     whole = sum(len(lesson_text(lesson).tasks) for lesson in room.lessons)
     help_with = [f"{lesson_text(lesson).number}, task {_numbered(lesson, task)}"
                  for lesson, (_, found) in begun.items() for task, tries in found["tasks"].items()
-                 if not has_right(tries) and len(tries) >= MANY_WRONG]  # fmt: skip
+                 if not has_right(tries) and len(own_tries(tries)) >= MANY_WRONG]  # fmt: skip
     sites = dict.fromkeys((Path(room.sites.get(key, "")).stem,
                            *(site for site, _ in begun.values())))  # fmt: skip
     return (name, ", ".join(filter(None, sites)) or "–",
@@ -237,7 +237,7 @@ def _line(name: str, lesson: str, found: dict[str, Any]) -> tuple[str, ...]:
 
 
 def _all_tries(found: dict[str, Any]) -> list[dict[str, str]]:
-    return [one for tries in found["tasks"].values() for one in tries]
+    return [one for tries in found["tasks"].values() for one in own_tries(tries)]
 
 
 def _done(found: dict[str, Any]) -> int:

@@ -10,8 +10,10 @@ from solarcalc.lessons.source import Asked
 from solarcalc.lessons.tasks import Worked
 from solarcalc.lessons.units import AnswerError, in_words, is_counted, is_whole, read_number
 
-Verdict = Literal["none", "unread", "right", "wrong"]
+Verdict = Literal["none", "unread", "right", "wrong", "shown"]
 
+_ASKED_FOR = re.compile(r"(?i)\W*(?:(?:please|show|me|the|worked)\s+)*solution\W*")
+"""The solution, asked for in place of an answer."""
 _PREFIX = "look at the unit and its prefix"
 _SLIPS = {
     1000.0: f"is a thousand times too large: {_PREFIX}",
@@ -33,8 +35,8 @@ class Mark:
 
     Parameters
     ----------
-    verdict : {"none", "unread", "right", "wrong"}
-        No answer yet; one that cannot be read, which is no try.
+    verdict : {"none", "unread", "right", "wrong", "shown"}
+        No answer yet; one that cannot be read, which is no try; the solution asked for instead.
     said : str
         The answer as it was understood, or as it stands where it was not.
     words : str
@@ -61,6 +63,8 @@ def marked(asked: Asked, found: Worked, said: object) -> Mark:
     """
     if said is None or (isinstance(said, str) and not said.strip()):
         return Mark(verdict="none", said="", words=f"No answer yet: {how_to(asked, found)}")
+    if isinstance(said, str) and _ASKED_FOR.fullmatch(said):
+        return Mark(verdict="shown", said="solution", words="")
     try:
         if isinstance(found.right, str):
             return _marked_name(asked, found, _named(asked, found, said))

@@ -89,6 +89,10 @@ class Progress:
         """How many of them were wrong."""
         return sum(one["verdict"] == "wrong" for one in self.tries(task))
 
+    def was_shown(self, task: str) -> bool:
+        """Whether its worked solution was asked for and shown."""
+        return any(one["verdict"] == "shown" for one in self.tries(task))
+
     def is_done(self, task: str) -> bool:
         """Whether a right answer was given once."""
         return has_right(self.tries(task))
@@ -154,6 +158,11 @@ class Progress:
 def has_right(tries: Sequence[Mapping[str, str]]) -> bool:
     """Whether a right answer is among tries as they are kept."""
     return any(one["verdict"] == "right" for one in tries)
+
+
+def own_tries(tries: Sequence[dict[str, str]]) -> list[dict[str, str]]:
+    """Answers among tries as they are kept, without what stands for a solution asked for."""
+    return [one for one in tries if one["verdict"] != "shown"]
 
 
 def read_progress(path: Path) -> dict[str, Any] | None:

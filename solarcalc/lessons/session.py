@@ -14,15 +14,13 @@ from solarcalc.design import Design, open_design
 from solarcalc.lessons.answer_cells import take_answers_without_quotes
 from solarcalc.lessons.classroom import site_for
 from solarcalc.lessons.marking import marked, right_words
-from solarcalc.lessons.progress import Progress
+from solarcalc.lessons.progress import Progress, own_tries
 from solarcalc.lessons.source import Asked, LessonText, filled, lesson_text
 from solarcalc.lessons.tasks import Worked, about, drawn_for, worked
 from solarcalc.panels.panel import explore
 
 FIRST_SITE = "ridge-clinic"
 """Where nobody has said which site."""
-SHOWN_AFTER = 2
-"""Wrong tries after which the worked solution is shown."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +53,9 @@ class Lesson:
         asked, found = self._asked(self.text.predict.key)
         self._show_question(asked, found)
         mark = marked(asked, found, said)
-        if mark.verdict in ("none", "unread"):
+        if mark.verdict == "shown":
+            page.say("Predict first, a guess will do: there is no solution to show before it.")
+        elif mark.verdict in ("none", "unread"):
             page.say(mark.words.replace("No answer", "No prediction").replace("no try",
                                                                               "no prediction"))
         elif self.progress.keep_prediction(mark):
@@ -104,7 +104,7 @@ class Lesson:
             When the lesson has no such task.
         """
         asked = self.text.task(key)
-        if asked.after and not self._is_known(asked.after):
+        if asked.after and not self._is_known(self.text.task(asked.after)):
             number = [one.key for one in self.text.tasks].index(asked.after) + 1
             page.say(f"Do task {number} first: this one would give it away.")
             return
@@ -114,12 +114,15 @@ class Lesson:
         if mark.verdict in ("none", "unread"):
             page.say(mark.words)
             return
+        if mark.verdict == "shown" and self._is_early(asked):
+            return
         self.progress.keep_try(key, mark)
-        values = (found.steps, self.given)
-        said_of_it = asked.mistakes.get(mark.mistake) or (
-            asked.right if mark.verdict == "right" else "")
-        page.say(" ".join(filter(None, (mark.words, filled(said_of_it, *values)))))
-        if mark.verdict == "wrong":
+        said_of_it = asked.right if mark.verdict == "right" else asked.mistakes.get(
+            mark.mistake, asked.other)
+        values = ({"said": capital(mark.said)}, found.steps, self.given)
+        if mark.verdict != "shown":
+            page.say(" ".join(filter(None, (mark.words, filled(said_of_it, *values)))))
+        if mark.verdict != "right":
             self._help(asked, found)
         self._tell()
 
@@ -127,7 +130,7 @@ class Lesson:
         """What is done and what is left, and where it is kept."""
         rows = [
             {"task": f"{number}. {capital(asked.rung)}",
-             "tries": len(self.progress.tries(asked.key)),
+             "tries": len(own_tries(self.progress.tries(asked.key))),
              "done": "yes" if self.progress.is_done(asked.key) else "not yet"}
             for number, asked in enumerate(self.text.tasks, start=1)
         ]  # fmt: skip
@@ -150,9 +153,23 @@ class Lesson:
                    for letter, words in asked.choices.items()}  # fmt: skip
         return replace(asked, choices=choices), found
 
-    def _is_known(self, key: str) -> bool:
+    def _is_known(self, asked: Asked) -> bool:
         """Whether the answer of a task is found, or was shown."""
-        return self.progress.is_done(key) or self.progress.wrong_tries(key) >= SHOWN_AFTER
+        return self.progress.is_done(asked.key) or self._is_shown(asked)
+
+    def _is_shown(self, asked: Asked) -> bool:
+        """Whether the worked solution was asked for, or all hints were followed by a wrong try."""
+        return (self.progress.was_shown(asked.key)
+                or self.progress.wrong_tries(asked.key) > len(asked.hints))
+
+    def _is_early(self, asked: Asked) -> bool:
+        """Whether the solution is asked for before the hints are used up; that is told."""
+        left = len(asked.hints) - self.progress.wrong_tries(asked.key)
+        if left <= 0 or self._is_known(asked):
+            return False
+        tries = "one try" if left == 1 else f"{left} tries"
+        page.say(f"The solution comes after {tries} more of your own: each wrong one gives a hint.")
+        return True
 
     def _show_question(self, asked: Asked, found: Worked) -> None:
         page.say(filled(asked.ask, found.steps, self.given))
@@ -170,13 +187,15 @@ class Lesson:
             page.show_drawing(svg, file=asked.key.replace("_", "-"), alt=asked.alt)
 
     def _help(self, asked: Asked, found: Worked) -> None:
-        wrong = self.progress.wrong_tries(asked.key)
-        number = min(max(wrong, 1), len(asked.hints))
-        values = (found.steps, self.given)
-        page.say(f"Hint {number} of {len(asked.hints)}: {filled(asked.hints[number - 1], *values)}")
-        if wrong >= SHOWN_AFTER:
+        """One hint a wrong try; when they are used up, the worked solution in their place."""
+        wrong, values = self.progress.wrong_tries(asked.key), (found.steps, self.given)
+        if self._is_shown(asked) or wrong == 0:
             page.say(f"Worked solution: {filled(asked.solution, *values)} The answer:"
                      f" {right_words(asked, found)}.")  # fmt: skip
+            return
+        page.say(f"Hint {wrong} of {len(asked.hints)}: {filled(asked.hints[wrong - 1], *values)}")
+        if wrong == len(asked.hints):
+            page.say('Try once more, or write "solution" in place of your answer to be shown it.')
 
     def _tell(self) -> None:
         while self.progress.told:

@@ -41,11 +41,13 @@ class Asked:
     hints : tuple of str
         One a wrong try, in order.
     solution : str
-        Shown after two wrong tries.
+        Shown when it is asked for after as many wrong tries as there are hints, or after one more.
     right : str
         Said of a right answer; of the prediction, when it is compared with the result.
     mistakes : mapping of str to str
         Name of the slip to the sentence that names it.
+    other : str
+        Said of a wrong item that is no named slip; its place ``<said>`` is that item.
     caption, alt : str
         Of the readings and of the drawing that stand with it.
     after : str
@@ -60,6 +62,7 @@ class Asked:
     solution: str = ""
     right: str = ""
     mistakes: Mapping[str, str] = field(default_factory=dict)
+    other: str = ""
     caption: str = ""
     alt: str = ""
     after: str = ""

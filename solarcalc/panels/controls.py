@@ -18,6 +18,8 @@ _STEPS = 100
 """About so many steps from one end of a slider to the other."""
 _WHOLE_RANGE = 100.0
 """Limits so far apart are shown whole; farther apart, a slider has what lies near the value."""
+_UNRANGED = {"choice": "a choice of", "tick": "true or false", "text": "a text"}
+"""Kinds of key that no slider sets, in words."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,11 +78,17 @@ def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) 
     Raises
     ------
     InputError
-        For a key the site file has not, a row there is not, or a range beyond the limits.
+        For a key the site file has not, a row there is not, a range beyond the limits, or one of
+        a choice, of true or false or of a text.
     """
     key = key_of(name)
     own = value_at(site, key)
     common: dict[str, Any] = {"name": name, "label": key.label, "unit": key.unit, "key": key}
+    if given is not None and key.kind in _UNRANGED:
+        is_ = " ".join(filter(None, (_UNRANGED[key.kind], ", ".join(key.options))))
+        raise InputError(Fault(where=f"range of {name}", given=repr(given),
+                               allowed=f"no range: {name} is {is_}",
+                               remedy="take it out of ranges="))
     if key.kind == "choice":
         options: list[tuple[str, Any]] = [(one.replace("-", " "), one) for one in key.options]
         options = [("as designed", None), *options] if own is None else options

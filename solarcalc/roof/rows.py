@@ -189,8 +189,21 @@ def shadow_rule_pitch_m(
     """
     if rows.lift_deg == 0.0:
         return rows.least_pitch_m
+    ratio = lowest_sun_ratio(rows, latitude_deg=latitude_deg, from_solar_h=from_solar_h,
+                             to_solar_h=to_solar_h)  # fmt: skip
+    return None if ratio is None else max(rows.least_pitch_m, rows.slant_m * ratio)
+
+
+def lowest_sun_ratio(
+    rows: Rows, *, latitude_deg: float, from_solar_h: float, to_solar_h: float
+) -> float | None:
+    """Pitch over slant height that the lowest sun of the shadow rule asks for, as a plain number.
+
+    Arguments as in `shadow_rule_pitch_m`; 0 where the sun never stands before the modules, None
+    where it does not stand above the roof.
+    """
     hours = np.linspace(from_solar_h, to_solar_h, _WINDOW_STEPS)
-    needed = rows.least_pitch_m
+    needed = 0.0
     for day in SOLSTICE_DAYS:
         zenith_deg, azimuth_deg = sun_at_solar_time(day, hours, latitude_deg)
         on_modules = cosine_on(rows.module_normal, zenith_deg, azimuth_deg)
@@ -199,7 +212,7 @@ def shadow_rule_pitch_m(
         if np.any(lit & (on_roof <= LOWEST_COSINE)) or np.any(np.asarray(zenith_deg) >= 90.0):
             return None
         if lit.any():
-            needed = max(needed, rows.slant_m * float(np.max(on_modules[lit] / on_roof[lit])))
+            needed = max(needed, float(np.max(on_modules[lit] / on_roof[lit])))
     return needed
 
 
