@@ -41,7 +41,7 @@ _LIBRARIES = (
     "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
 )
 _SEARCHES = ("solarcalc.sweep.fields", "solarcalc.supply.frontier")
-"""Each compiles for some four seconds once a machine, in a process of its own beside the imports."""
+"""Each compiles for some four seconds once a machine, in a process beside the imports."""
 _NOT_FOR_KERNELS = ("solarcalc.batch", "solarcalc.cli")
 _WITH_A_THREAD = "pyarrow"
 """Where it is installed pandas imports it, and its allocator starts a thread: nothing more could be
