@@ -325,13 +325,14 @@ def _lapsed(design: Design) -> Iterator[Block]:
 def _left(others: Sequence[Check]) -> str:
     """How many reviews do not stand above, and which of them are of safety, by name."""
     unsafe = [one for one in others if one.kind == "safety"]
-    names = "; ".join(trade_words(one.item) for one in findings_of(unsafe))
+    names = "; ".join(trade_words(one.item.partition(": ")[0] if len(one.checks) > 1 else one.item)
+                      for one in findings_of(unsafe))  # fmt: skip
     if len(others) == 1:
         said = f"The other one is {'' if unsafe else 'not '}of safety"
     else:
         are = "is" if len(unsafe) == 1 else "are"
         said = f"Of the other {len(others)}, {len(unsafe) or 'none'} {are} of safety"
-    told = brief(said + (f": {names}" if names else ""), 3 * _LINE)
+    told = brief(said + (f": {names}" if names else ""), 4 * _LINE)
     return told if told.endswith("…") else f"{told}."
 
 

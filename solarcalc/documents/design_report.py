@@ -76,9 +76,9 @@ sections do where two would run on to pages of their own."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 LEAST_LETTERS = 32
-_LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 80}
+_LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 130}
 """Of a line of findings."""
-_PARTS = (2.0, 1.4, 1.0, 0.8, 0.65, 0.5)
+_PARTS = (3.0, 2.0, 1.6, 1.3, 1.1, 1.0, 0.9, 0.8, 0.65, 0.5)
 """Of these letters: as many as let all findings stand on one page."""
 
 
@@ -165,7 +165,7 @@ def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     room = {name: max(round(part * most), LEAST_LETTERS) for name, most in _LETTERS.items()}
     lines = [brief(trade_words(text), room[name]) for name, text in texts.items()]
     lines[0] += f" (and {more} more)" if more else ""
-    whole = part >= 1.0 and check.kind == "safety"
+    whole = part == _PARTS[0] and check.kind == "safety"
     lines.append(trade_words(action) if whole
                  else whole_clauses(trade_words(action), room["action"], "see the calculation"))
     mark = "failed" if check.outcome == "failed" else "review"

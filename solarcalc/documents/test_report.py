@@ -58,7 +58,7 @@ def result_words(report: TestReport, signed: str = "") -> str:
     if not ready:
         return f"{', '.join(parts)}: not to be handed over."
     last = f". Signed by {signed}." if signed else " and it is signed."
-    return (f"{', '.join(parts)}: may be handed over once the instruments are entered below{last}")
+    return f"{', '.join(parts)}: may be handed over once the instruments are entered below{last}"
 
 
 def _first_page(making: Making, report: TestReport) -> list[Block]:
