@@ -325,8 +325,7 @@ def _lapsed(design: Design) -> Iterator[Block]:
 def _left(others: Sequence[Check]) -> str:
     """How many reviews do not stand above, and which of them are of safety, by name."""
     unsafe = [one for one in others if one.kind == "safety"]
-    names = "; ".join(trade_words(one.item.partition(": ")[0] if len(one.checks) > 1 else one.item)
-                      for one in findings_of(unsafe))  # fmt: skip
+    names = "; ".join(trade_words(one.item.partition(": ")[0]) for one in findings_of(unsafe))
     if len(others) == 1:
         said = f"The other one is {'' if unsafe else 'not '}of safety"
     else:
