@@ -120,11 +120,11 @@ def row_table(rows: Sequence[Mapping[str, Any]], caption: Words, *, words: int =
 
 
 def _in_column(name: str, value: object) -> str:
-    """A value under its column's name: shares alike all the way down, others in three figures."""
+    """A value under its column's name: parts of a whole in thousandths, others in three figures."""
     if isinstance(value, float):
         if name == "performance ratio":
             return f"{value:.3f}"
-        if name.endswith("[%]"):
+        if name.endswith("[%]") and not value.is_integer():
             return in_unit(value, "%")
     return in_figures(value)
 
