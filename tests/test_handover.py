@@ -218,8 +218,8 @@ def test_hours_without_supply_of_a_job_are_those_of_its_year() -> None:
 
 
 def test_power_that_an_inverter_gives_is_rounded_down() -> None:
-    one = replace(facts().boards[0], inverter_w=1850.0)
-    assert "up to 1.8 kW" in words(customer_html(
+    one = replace(facts().boards[0], inverter_w=1857.0)
+    assert "up to 1.85 kW" in words(customer_html(
         facts(boards=(one, facts().boards[1])), FIRM, "en"))  # fmt: skip
 
 

@@ -170,7 +170,7 @@ def follows(choice):
                     > ways[best].losses_frac.get(choice.chief_loss, 0.0))
         return
     assert any(said in choice.reason for said in (
-        "does not decide", "no energy", "less than it costs more to mount"))
+        "does not decide", "no energy", "than it costs more to mount"))
     ranks = {name: (way.split_count, way.hardware.foot_count, round(way.mounting_price),
                     round(way.hardware.load_on_modules_kg_per_m2, 1))
              for name, way in ways.items()}  # fmt: skip

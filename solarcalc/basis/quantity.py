@@ -210,6 +210,17 @@ def three_figures(value: float) -> str:
     return grouped(text.rstrip("0").rstrip(".") if places else text)
 
 
+def rough_figures(value: float) -> str:
+    """At most three figures that count, from a thousand on too: for what is guessed.
+
+    Examples
+    --------
+    >>> rough_figures(29603.0), rough_figures(8881.0), rough_figures(-0.6)
+    ('29\u202f600', '8880', '−0.6')
+    """
+    return three_figures(float(f"{value:.3g}"))
+
+
 def with_units(rows: Iterable[Mapping[str, object]], label: str = "") -> list[dict[str, object]]:
     """Rows whose numbers are printed by the unit that stands in brackets in each one's label.
 

@@ -257,8 +257,19 @@ def hours_words(time_h: float, words: Messages) -> str:
 
 
 def kw_words(power_w: float, words: Messages) -> str:
-    """Power in tenths of a kilowatt, rounded down: never more than there is."""
-    return words.text("kw", number=words.number(math.floor(power_w / 100.0 + 1e-6) / 10.0, 1))
+    """Power in tenths of a kilowatt, hundredths below ten where they are more; rounded down.
+
+    Never more than there is.
+
+    Examples
+    --------
+    >>> [kw_words(power_w, messages("en")).replace(chr(0xA0), " ") for power_w in (1850.0, 2700.0)]
+    ['1.85 kW', '2.7 kW']
+    """
+    hundredths = math.floor(power_w / 10.0 + 1e-6)
+    places = 2 if hundredths % 10 and hundredths < 1000 else 1
+    least = math.floor(hundredths / 10.0 ** (2 - places)) / 10.0**places
+    return words.text("kw", number=words.number(least, places))
 
 
 def panels_words(power_w: float, words: Messages) -> str:

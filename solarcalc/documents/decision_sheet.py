@@ -9,7 +9,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
-from solarcalc.basis.quantity import beside_unit, in_unit, signed, unit_sign
+from solarcalc.basis.quantity import beside_unit, in_unit, rough_figures, signed, unit_sign
 from solarcalc.basis.text import brief, capital
 from solarcalc.design import Design
 from solarcalc.documents.charts import paired_bars
@@ -65,7 +65,7 @@ MOST_FINDINGS = 9
 """Of all three together: where many fail, fewer to review stand here."""
 MUCH_CURTAILED_FRAC = 0.6
 """Of the available PV energy: beyond it fewer modules are worth a sentence."""
-_LINES, _LONGEST, _LINE = (20, 18, 16, 13, 9), 3, 104
+_LINES, _LONGEST, _LINE = (28, 24, 20, 18, 16, 13, 9), 5, 104
 """Lines of all findings together, the most that the page holds; of one; and letters of a line."""
 
 
@@ -290,7 +290,7 @@ def _change(one: Lever, own: Lever) -> str:
 
 
 def _years(one: Lever) -> str:
-    return "none" if one.payback_years is None else in_unit(one.payback_years, "years")
+    return "never" if one.payback_years is None else in_unit(one.payback_years, "years")
 
 
 def _open(design: Design, lines: int) -> Iterator[Block]:
@@ -303,10 +303,15 @@ def _open(design: Design, lines: int) -> Iterator[Block]:
         yield heading(f"Failed, not of safety, supply first ({of})", 3)
         yield _items(design, others, lines)
     yield from _lapsed(design)
-    if to_review(design.all_checks):
-        yield heading(f"To review or accept, safety first ({_left(design, review)})", 3)
-    if review:
-        yield _items(design, review, lines)
+    if found := to_review(design.all_checks):
+        told = [check for one in review for check in one.checks]
+        others = [one for one in found if one not in told]
+        of = f"{len(told)} of {len(found)}" if others else f"{len(found)}"
+        yield heading(f"To review or accept, safety first ({of})", 3)
+        if review:
+            yield _items(design, review, lines)
+        if others:
+            yield sentence(_left(others))
 
 
 def _lapsed(design: Design) -> Iterator[Block]:
@@ -317,22 +322,17 @@ def _lapsed(design: Design) -> Iterator[Block]:
                        brief("; ".join(items), 2 * _LINE), ".")  # fmt: skip
 
 
-def _left(design: Design, review: list[Finding]) -> str:
-    """How many of all reviews stand below, and which of the others are of safety, by name."""
-    told = [check for one in review for check in one.checks]
-    found = to_review(design.all_checks)
-    others = [one for one in found if one not in told]
-    safety = [one.item for one in findings_of(one for one in others if one.kind == "safety")]
-    if not others:
-        return f"{len(found)}"
-    count = sum(one.kind == "safety" for one in others)
-    names = ", ".join(brief(trade_words(one), 44) for one in safety)
-    are = "is" if count == 1 else "are"
-    said = f"of the other {len(others)}, {count or 'none'} {are} of safety"
+def _left(others: Sequence[Check]) -> str:
+    """How many reviews do not stand above, and which of them are of safety, by name."""
+    unsafe = [one for one in others if one.kind == "safety"]
+    names = "; ".join(trade_words(one.item.partition(": ")[0]) for one in findings_of(unsafe))
     if len(others) == 1:
-        said = "the other one is" + ("" if count else " not") + " of safety"
-    return brief(f"{len(found) - len(others)} of {len(found)}; {said}"
-                 + (f": {names}" if names else ""), 3 * _LINE)  # fmt: skip
+        said = f"The other one is {'' if unsafe else 'not '}of safety"
+    else:
+        are = "is" if len(unsafe) == 1 else "are"
+        said = f"Of the other {len(others)}, {len(unsafe) or 'none'} {are} of safety"
+    told = brief(said + (f": {names}" if names else ""), 4 * _LINE)
+    return told if told.endswith("…") else f"{told}."
 
 
 def _guessed(design: Design) -> Iterator[Block]:
@@ -374,7 +374,7 @@ def _yield(design: Design) -> list[Word]:
 
 def _guess(one: DecidingGuess) -> list[Word]:
     unit = unit_sign(one.unit) if one.unit != "1" else ""
-    values = [in_unit(value) for value in (one.used, one.low, one.high)]
+    values = [rough_figures(value) for value in (one.used, one.low, one.high)]
     said = f": {beside_unit(values[0], unit)} ({values[1]} to {values[2]}). "
     return [strong(brief(one.label, 60)), said, brief(_moved(one, unit), 100)]
 
@@ -392,7 +392,7 @@ def _moved(one: DecidingGuess, unit: str) -> str:
 
 def _flip(one: DecidingGuess, unit: str) -> str:
     flip = one.flips[0]
-    at = beside_unit(in_unit(flip.at), unit)
+    at = beside_unit(rough_figures(flip.at), unit)
     said = (f"{flip.below} below {at}, {flip.above} above" if one.key != SOIL else
             f"if measured: {flip.below} up to {at}, above: {flip.above}")  # fmt: skip
     return f"{brief(flip.what, 50)}: {said}"

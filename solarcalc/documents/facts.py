@@ -20,8 +20,8 @@ _KEY = re.compile(
     r"|\[+[a-z_.]+\]+|(?<![\w.])[a-z]+(?:_[a-z0-9]+)+(?![\w.])"
 )
 """A key of the site file, or a table of it, within a text."""
-_KEY_BEHIND = re.compile(rf" \((?:{_KEY.pattern})\)")
-"""A key in brackets behind the words that say the same: for the command line and the appendix."""
+_KEY_BEHIND = re.compile(rf" \((?:{_KEY.pattern})(?:, (?:{_KEY.pattern}))*\)")
+"""Keys in brackets behind the words that say the same: for the command line and the appendix."""
 PriceStatus = Literal["example", "price list", "offer"]
 
 

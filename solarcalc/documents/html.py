@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from itertools import count
@@ -118,6 +119,7 @@ class _Page:
     def __init__(self, *, lift: bool = False) -> None:
         self._count = count(1)
         self._lift = lift
+        self._regions: Counter[str] = Counter()
 
     def blocks(self, blocks: Iterable[Block]) -> Markup:
         return Markup("").join(getattr(self, f"_{block['kind']}")(block) for block in blocks)
@@ -182,10 +184,16 @@ class _Page:
         looks = " ".join(filter(None, (block["look"], "cards" if cards else "")))
         key = Markup(' id="{}"').format(block["id"]) if block.get("id") else ""
         side = Markup(' tabindex="0" role="region" aria-label="{}"').format(
-            text_of(block["caption"]) or ", ".join(heads) or "table")
+            self._region(text_of(block["caption"]) or ", ".join(filter(None, heads)) or "table"))
         return Markup(
             '<div class="wide"{}><table class="{}"{}>{}{}<tbody>{}</tbody></table></div>\n'
         ).format(side, looks, key, caption, top, rows)
+
+    def _region(self, name: str) -> str:
+        """The name of a region, with its number from the second of the same name on."""
+        self._regions[name] += 1
+        again = self._regions[name]
+        return f"{name} ({again})" if again > 1 else name
 
     def _row(
         self, row: Sequence[Block], labels: Sequence[str], *, top: bool = False,

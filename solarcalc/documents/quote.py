@@ -68,7 +68,7 @@ from solarcalc.views.yields import promised_kwh
 
 PAGES = 2
 MOST_CONDITIONS, MOST_VARIANTS, MOST_BLOCKING = 5, 2, 3
-MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 40, 300, 120
+MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 60, 300, 120
 """Letters of the name of a variant, and of what is on a board: two pages hold them."""
 _CONDITIONS = {
     "earthing/electrode-limit": "condition_earth", "earthing/ground-tested": "condition_earth",

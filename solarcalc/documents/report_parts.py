@@ -6,7 +6,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.quantity import MINUS, beside_unit, is_plain_number, three_figures, unit_sign
+from solarcalc.basis.quantity import (
+    MINUS,
+    beside_unit,
+    in_unit,
+    is_plain_number,
+    three_figures,
+    unit_sign,
+)
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.facts import trade_words
 from solarcalc.documents.tree import (
@@ -106,10 +113,20 @@ def first_up(text: str) -> str:
 def row_table(rows: Sequence[Mapping[str, Any]], caption: Words, *, words: int = 1) -> Block:
     """Rows as a table, figures behind the first columns, which are words."""
     head = list(rows[0]) if rows else []
-    cells = [[str(row[name]) if place < words else in_figures(row[name])
+    cells = [[str(row[name]) if place < words else _in_column(name, row[name])
               for place, name in enumerate(head)] for row in rows]  # fmt: skip
     return table([column_head(name) for name in head], cells, right=range(words, len(head)),
                  caption=caption)  # fmt: skip
+
+
+def _in_column(name: str, value: object) -> str:
+    """A value under its column's name: parts of a whole in thousandths, others in three figures."""
+    if isinstance(value, float):
+        if name == "performance ratio":
+            return f"{value:.3f}"
+        if name.endswith("[%]") and not value.is_integer():
+            return in_unit(value, "%")
+    return in_figures(value)
 
 
 def linked(anchors: Anchors, text: str, *calls: str) -> Block:

@@ -62,7 +62,7 @@ def _peaks(design: Design) -> Iterator[tuple[Words, Words]]:
     """Highest demand of each group of loads against its inverter."""
     for row in battery.peak_table(design):
         (_, group), *said = row.items()
-        yield column_head(group), "; ".join(f"{name} {in_figures(value)}" for name, value in said)
+        yield column_head(group), "; ".join(f"{name}: {in_figures(value)}" for name, value in said)
 
 
 def array_and_orientation(design: Design, anchors: Anchors) -> Iterator[Block]:

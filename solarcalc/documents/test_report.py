@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solarcalc.commissioning.judge import JudgedLine, TestReport
+from solarcalc.design import Design
 from solarcalc.documents.making import Making
 from solarcalc.documents.test_sheet import filled_table, instrument_table
 from solarcalc.documents.tree import (
@@ -46,17 +47,18 @@ def _status(making: Making, report: TestReport) -> str:
     return document_status(making.design, "TR") if passed else "draft"
 
 
-def result_words(report: TestReport) -> str:
-    """Result of all tests in a line."""
+def result_words(report: TestReport, signed: str = "") -> str:
+    """Result of all tests in a line; `signed`: by whom and when, "" as long as nobody has."""
     total, missing = len(report.lines), len(report.standing("not done"))
     failed, off = len(report.standing("fail")), len(report.standing("review", "not assessed"))
     if missing == total:
         return f"No test has been done: {total} to do before handover."
     parts = [f"{total - missing} of {total} tests done", f"{failed} failed", f"{off} to review"]
     ready = not (missing or failed or off)
-    return f"{', '.join(parts)}: " + (
-        "may be handed over once the instruments are entered below and it is signed."
-        if ready else "not to be handed over.")
+    if not ready:
+        return f"{', '.join(parts)}: not to be handed over."
+    last = f". Signed by {signed}." if signed else " and it is signed."
+    return f"{', '.join(parts)}: may be handed over once the instruments are entered below{last}"
 
 
 def _first_page(making: Making, report: TestReport) -> list[Block]:
@@ -72,7 +74,7 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
     electrode = next((each for each in report.lines if each.line.category == "earth electrode"),
                      None)  # fmt: skip
     return [
-        sentence(result_words(report), look="answer"),
+        sentence(result_words(report, _signed(design)), look="answer"),
         *_found(failed, "Failed", report), *_found(review, "To review", report),
         *([box([sentence(strong("Not done: "), ", ".join(missing))])] if missing else []),
         beside(
@@ -100,6 +102,12 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
         signatures("Design: name, licence, date", "Construction: name, licence, date",
                    "Inspection and tests: name, licence, date"),
     ]  # fmt: skip
+
+
+def _signed(design: Design) -> str:
+    """Who signed the tests of the site file, and when; "" where nobody has."""
+    return next((f"{one.name}, {one.date}" for one in design.site.status.signed
+                 if one.what == "TR"), "")  # fmt: skip
 
 
 def _found(lines: Sequence[JudgedLine], title: str, report: TestReport) -> list[Block]:

@@ -185,7 +185,7 @@ def _flows(
 ) -> None:  # fmt: skip
     """A line of cumulative cash flow for each, payback and battery replacements marked.
 
-    Names of the picture `beside` have their lines as there, and are not said again.
+    Names of the picture `beside` have their lines as there.
     """
     styles = dict(zip(beside or found, _LINES, strict=False))
     shown = [(name, one) for name, one in found.items() if name in styles]
@@ -195,12 +195,13 @@ def _flows(
         back = one.payback_years
         words = "no payback" if back is None else f"payback in {back:.1f} years"
         axis.plot(range(len(sums)), sums, ls=line, color=ink, lw=1.6,
-                  label=words if beside else f"{name}: {words}")
+                  label=f"{brief(name, 22)}: {words}" if beside else f"{name}: {words}")
         if back is not None:
             axis.plot([back], [0.0], marker="o", ms=8, mfc="white", mec=ink, mew=1.8, zorder=4)
         for year in one.replacement_years:
             axis.plot([year], [sums[year]], marker="v", ms=6, color=ink, zorder=3)
-    axis.plot([], [], marker="o", ls="none", ms=8, mfc="white", mec=INK, label="payback")
+    if any(one.payback_years is not None for _, one in shown):
+        axis.plot([], [], marker="o", ls="none", ms=8, mfc="white", mec=INK, label="payback")
     if any(one.replacement_years for _, one in shown):
         axis.plot([], [], marker="v", ls="none", ms=6, color=INK, label="battery replacement")
     axis.axhline(0.0, color=INK, lw=1.0)

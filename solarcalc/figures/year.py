@@ -278,8 +278,9 @@ def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
     figure, (axis,) = sheet(7.2, 2.3)
     styles = ((DARK, "-"), (WARM, "--"))
     for (name, profile), (color, style) in zip(profiles_w.items(), styles, strict=False):
-        hours = np.arange(len(profile)) * 24.0 / len(profile)
-        axis.step(hours, np.asarray(profile) / 1000.0, where="post", color=color, ls=style,
+        hours = np.linspace(0.0, 24.0, len(profile) + 1)  # the last value holds until midnight
+        kilowatts = np.asarray([*profile, profile[-1]]) / 1000.0
+        axis.step(hours, kilowatts, where="post", color=color, ls=style,
                   label=LOADS_OF.get(name, name))
     axis.set(xlabel="hour of the day, standard time [h]", ylabel="mean power [kW]",
              xlim=(0.0, 24.0), ylim=(0.0, None), title="Daily load profile of both boards")

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.quantity import MINUS
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Conductor, Installation, Part, Route
 from solarcalc.wiring.runs import stem_of
@@ -54,7 +55,7 @@ def cable_rows(built: Installation) -> list[Row]:
 def _cores(one: Conductor) -> str:
     beside = "" if one.in_parallel == 1 else f", {one.in_parallel} of each but PE"
     own = f", PE {one.protective_mm2:g} mm²" if one.own_size else ""
-    return f"{one.cores}: {' '.join(one.functions)}{beside}{own}"
+    return f"{one.cores}: {' '.join(one.functions).replace('-', MINUS)}{beside}{own}"
 
 
 def route_rows(built: Installation) -> list[Row]:

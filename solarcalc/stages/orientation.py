@@ -529,8 +529,8 @@ def _energy(choice: OrientationChoice, *, priced: bool) -> str:
     ahead, behind = (choice.portrait, choice.landscape) if choice.lead_frac > 0.0 else (
         choice.landscape, choice.portrait)  # fmt: skip
     worth = (ahead.energy_kwh - behind.energy_kwh) * choice.worth_per_kwh
-    most = f" at most {worth:.0f} {choice.currency} over its life and" if priced else ""
-    return (f"energy in {ahead.orientation} is {lead:.1f} % higher ({sure}), worth{most} less than"
+    most = f" (at most {worth:.0f} {choice.currency} over its life)" if priced else ""
+    return (f"energy in {ahead.orientation} is {lead:.1f} % higher ({sure}), worth less{most} than"
             " it costs more to mount")  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.quantity import three_figures
+from solarcalc.basis.quantity import rough_figures, three_figures
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
 from solarcalc.guesses import SOIL, DecidingGuess, poles_on_trial, ranked_deciding, ranked_guesses
@@ -408,9 +408,9 @@ def guess_row(one: DecidingGuess) -> Row:
     measured = "if measured, " if one.key == SOIL else ""
     changes = [f"{flip.what}: {measured}{flip.below} below, {flip.above} above" for flip in named]
     return _row_of(
-        f"{one.label} [{one.unit}]", used=three_figures(one.used),
-        usual=f"{three_figures(one.low)} to {three_figures(one.high)}",
-        flips="; ".join(dict.fromkeys(three_figures(flip.at) for flip in named))
+        f"{one.label} [{one.unit}]", used=rough_figures(one.used),
+        usual=f"{rough_figures(one.low)} to {rough_figures(one.high)}",
+        flips="; ".join(dict.fromkeys(rough_figures(flip.at) for flip in named))
         or "not within the range",
         changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
         now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
