@@ -24,6 +24,7 @@ from solarcalc.documents.tree import Document, text_of, texts_of
 from solarcalc.page import RESULTS_MIME
 from solarcalc.report.findings import findings_of, merged_assumptions
 from solarcalc.stages.progress import test_report
+from solarcalc.views import followup, worked
 from solarcalc.views.assumptions import DEFAULT_USED
 
 pytestmark = pytest.mark.slow
@@ -189,6 +190,20 @@ def test_calculations_come_without_lessons_exercises_and_warnings(document_cases
     empty = [anchor for one in made for anchor, fold in folds_of(one).items()
              if not fold["blocks"]]
     assert not empty
+
+
+def test_formulas_stand_there_with_their_figures(document_cases: Any) -> None:
+    """Those of site, visit and cost; what cost and margin make is for the firm alone."""
+    shown = [block["tex"] for one in appendix(document_cases, FULL, full=True)
+             for fold in folds_of(one).values() for block in fold["blocks"]
+             if block["kind"] == "formula"]  # fmt: skip
+    design = visited(FULL)
+    found = followup.found_of(design)
+    assert found is not None
+    wanted = [*worked.rows_worked(design), *worked.offer_worked(design),
+              *worked.economics_worked(design), *worked.followup_worked(design, found)]
+    assert [one.numeric for one in wanted if one.numeric not in shown] == []
+    assert worked.price_worked(design).numeric not in shown
 
 
 def test_it_can_be_printed_with_every_fold_open(document_cases: Any) -> None:

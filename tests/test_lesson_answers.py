@@ -170,6 +170,21 @@ def test_a_wrong_item_is_told_why_it_is_not_the_one(
             assert not re.search(rf"\b{re.escape(str(found.right))}\b", why), (asked.key, why)
 
 
+def test_counts_are_few_or_many_and_a_right_answer_is_praised_in_its_own_words(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson = open_lesson("12_earthing_residual_current", "Kofi")
+    assert "900 rods are too many." in run(capsys, lesson.ask, "rods_for_target", "900")
+    assert "here a number of rods is asked." in run(capsys, lesson.ask, "rods_for_target", "3 m")
+    leaked = lesson.worked("leaked")
+    told = run(capsys, lesson.ask, "leaked", leaked.right)
+    assert f"a device of 30 mA {leaked.steps['said']}." in told
+    year = open_lesson("16_year_of_data", "Kofi")
+    right = float(year.worked("yield_of_year").right)
+    said = f"{right / 1000.0:.4f} MWh/kWp".replace(".", ",")
+    assert "Correct" in run(capsys, year.ask, "yield_of_year", said)
+
+
 def test_a_task_that_another_gives_away_waits_for_it(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

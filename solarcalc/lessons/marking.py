@@ -148,4 +148,7 @@ def _marked_number(found: Worked, value: float) -> Mark:
         if abs(value - factor * right) <= abs(factor) * found.off_by(right):
             return Mark(verdict="wrong", said=said, words=f"Not yet: {said} {words}.")
     side = "too small" if value < right else "too large"
-    return Mark(verdict="wrong", said=said, words=f"Not yet: {said} is {side}.")
+    if found.unit and is_counted(found.unit):
+        side = "too few" if value < right else "too many"
+    verb = "are" if side in ("too few", "too many") and value != 1.0 else "is"
+    return Mark(verdict="wrong", said=said, words=f"Not yet: {said} {verb} {side}.")

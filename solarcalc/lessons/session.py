@@ -119,7 +119,7 @@ class Lesson:
         self.progress.keep_try(key, mark)
         said_of_it = asked.right if mark.verdict == "right" else asked.mistakes.get(
             mark.mistake, asked.other)
-        values = ({"said": capital(mark.said)}, found.steps, self.given)
+        values = ({"chosen": capital(mark.said)}, found.steps, self.given)
         if mark.verdict != "shown":
             page.say(" ".join(filter(None, (mark.words, filled(said_of_it, *values)))))
         if mark.verdict != "right":

@@ -47,7 +47,7 @@ class Asked:
     mistakes : mapping of str to str
         Name of the slip to the sentence that names it.
     other : str
-        Said of a wrong item that is no named slip; its place ``<said>`` is that item.
+        Said of a wrong item that is no named slip; its place ``<chosen>`` is that item.
     caption, alt : str
         Of the readings and of the drawing that stand with it.
     after : str

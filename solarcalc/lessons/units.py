@@ -37,7 +37,7 @@ _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "irradiation": ("an irradiation", {"Wh/m²": 1.0, "kWh/m²": 1e3}),
     "energy a day": ("an energy a day", {"Wh/day": 1.0, "kWh/day": 1e3}),
     "energy a year": ("an energy a year", {"kWh/year": 1.0, "MWh/year": 1e3}),
-    "energy by rated power": ("an energy by rated power", {"kWh/kWp": 1.0}),
+    "energy by rated power": ("an energy by rated power", {"kWh/kWp": 1.0, "MWh/kWp": 1e3}),
     "hours a day": ("hours a day", {"h/day": 1.0}),
     "air flow": ("a flow of air", {"m³/h": 1.0, "l/s": 3.6}),
     "voltage by temperature": ("a voltage by kelvin", {"V/K": 1.0, "mV/K": 1e-3}),
@@ -210,7 +210,8 @@ def _factor(written: str, unit: str) -> float:
     if {meant, unit} == {"°C", "K"}:
         return 1.0  # asked for a rise or a temperature, the other sign is a slip of the pen
     if words != asked:
-        raise AnswerError(f"{meant} is the unit of {words}: here {asked} is asked, in {unit}.")
+        counted = "" if unit in _COUNTED else f", in {unit}"
+        raise AnswerError(f"{meant} is the unit of {words}: here {asked} is asked{counted}.")
     return factor / whole
 
 
