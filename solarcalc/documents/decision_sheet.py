@@ -304,14 +304,14 @@ def _open(design: Design, lines: int) -> Iterator[Block]:
         yield _items(design, others, lines)
     yield from _lapsed(design)
     if found := to_review(design.all_checks):
-        told = [check for one in review for check in one.checks]
-        others = [one for one in found if one not in told]
-        of = f"{len(told)} of {len(found)}" if others else f"{len(found)}"
+        above = [check for one in review for check in one.checks]
+        below = [one for one in found if one not in above]
+        of = f"{len(above)} of {len(found)}" if below else f"{len(found)}"
         yield heading(f"To review or accept, safety first ({of})", 3)
         if review:
             yield _items(design, review, lines)
-        if others:
-            yield sentence(_left(others))
+        if below:
+            yield sentence(_left(below))
 
 
 def _lapsed(design: Design) -> Iterator[Block]:
