@@ -171,7 +171,7 @@ def test_what_is_typed_on_a_phone_is_kept_there_and_saved(browser: Any, tmp_path
     page.fill("#roof_length_m", "95000")
     page.click("#loads-add")
     page.select_option("#loads-rows select >> nth=0", "fridge")
-    assert page.input_value("#latitude_deg") == "-13.6", "a comma becomes a point as it is typed"
+    assert page.input_value("#latitude_deg") == "-13.6", "a comma becomes a point as it is left"
     assert page.inner_text("#roof_length_m-wrong") == "Allowed: 1 to 500 m"
     page.reload()
     assert page.input_value("#name") == "Hill Street Shop"
@@ -184,6 +184,25 @@ def test_what_is_typed_on_a_phone_is_kept_there_and_saved(browser: Any, tmp_path
     assert [fault.where for fault in read.faults] == [
         "phone.toml: survey.roof_length_m (line 4)"], "what is wrong is sent as it is, and told"
     assert [url for url in said if not url.startswith(("file:", "blob:"))] == []
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_a_comma_between_thousands_is_asked_about_not_read_as_a_decimal(browser: Any) -> None:
+    page = page_at(browser)
+    page.click("#elevation_m")
+    page.keyboard.type("1,100")
+    page.click("#obstacles-add")
+    for place, cell in enumerate(("Tank", "9,5", "2", "1", "1", "1")):
+        page.fill(f"#obstacles-rows [id$='-{place}']", cell)
+    page.click("#roof_length_m")
+    assert "1100 or 1.100" in page.inner_text("#elevation_m-wrong")
+    page.keyboard.type("14,5")
+    page.click("#show")
+    text = page.input_value("#text")
+    assert 'elevation_m = "1,100"' in text, "refused at the office, where it was 1.1 before"
+    assert "roof_length_m = 14.5" in text
+    assert "Tank: 9.5 along" in text
 
 
 @pytest.mark.slow
@@ -288,6 +307,8 @@ def _set(sheet: Any, key: str, value: Any, column: int = 0) -> None:
      ("roof_kind", 0, "thatch", "flat slab"), ("customer", 0, "a\nb", "control"),
      ("loads", 0, "nothing known", "neither a word"), ("loads", 0, '=HYPERLINK("x")', "a formula"),
      ("loads", 2, datetime(2026, 8, 6), "datetime"), ("loads", 1, "2,5", "2.5"),
+     ("basic_wind_m_per_s", 0, "30 km/h", "in m/s"), ("generator_w", 0, "2.2 kVA", "in W"),
+     ("latitude_deg", 0, "6.2 S", "a minus sign for S"), ("longitude_deg", 0, "7° W", "sign for W"),
      ("loads", 1, 0, "1 to 10000"), ("obstacles", 0, "Tank", "Along"),
      ("obstacles", 3, "wide", "it is text"), ("latitude_deg", 0, "#DIV/0!", "#DIV/0!")],
 )  # fmt: skip

@@ -440,3 +440,25 @@ def test_without_a_question_the_front_is_told(tmp_path):
     assert "front of price and hours without supply" in list(printed(asked))
     assert len(asked.front) > 1
     assert read_site(demo_sites()["orchard-shop"]).site.search.tilt_deg is None
+
+
+def test_where_nothing_is_found_the_least_price_and_the_fault_of_the_site_are_told(tmp_path):
+    site = tmp_path / "shop.toml"
+    text = demo_sites()["orchard-shop"].read_text(encoding="utf-8")
+    site.write_text(f'{text}\n[search]\nbattery = ["as designed"]\nstrings = [1]\n'
+                    "units_in_parallel = [1, 2]\n", encoding="utf-8")
+    asked = asked_of(site, budget=10.0)
+    least = asked.searched.table["price"].min()
+    out = "\n".join(printed(asked)).replace("\N{NARROW NO-BREAK SPACE}", "").replace(" ", "")
+    assert f"thecheapestofthemisputat{least:.0f}USD" in out
+    failed = [one for one in asked.searched.design.all_checks
+              if one.outcome == "failed" and one.kind == "safety"]
+    assert out.count("mend it first".replace(" ", "")) == len(failed)
+
+
+@pytest.mark.parametrize(("option", "needs"), [
+    ({"criterion": "supplied"}, "--budget"), ({"criterion": "supplied", "most_hours": 20.0},
+    "--budget"), ({"weigh": "price", "budget": 9000.0}, "--hours")])  # fmt: skip
+def test_an_option_that_would_change_nothing_is_refused(option, needs):
+    with pytest.raises(InputError, match=needs):
+        asked_of("orchard-shop", **option)

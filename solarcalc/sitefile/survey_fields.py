@@ -220,7 +220,7 @@ def _number(one: Field, given: float | str, where: str) -> float:
         raise _refused(one, given, where, **worded("sitefile", "decimal-comma",
                                                    instead=text.replace(",", ".")))
     if isinstance(given, str) and not _FIGURE.match(text):
-        raise _refused(one, given, where, "it is text", "enter the number alone, without its unit")
+        raise _refused(one, given, where, "it is text", _alone(one, text))
     try:
         number = float(text or given)
     except OverflowError:
@@ -228,6 +228,17 @@ def _number(one: Field, given: float | str, where: str) -> float:
     if not math.isfinite(number) or not (one.low or 0.0) <= number <= (one.high or 0.0):
         raise _refused(one, given, where)
     return number + 0.0
+
+
+_SIDES = {"latitude_deg": "S", "longitude_deg": "W"}
+"""Where a letter behind a figure means less than 0."""
+
+
+def _alone(one: Field, text: str) -> str:
+    """What to enter in place of a number with words: in which unit, and with which sign."""
+    side = _SIDES.get(one.key)
+    sign = f", with a minus sign for {side}" if side and side in text.upper() else ""
+    return f"enter one number alone{f', in {one.unit}' if one.unit else ''}{sign}"
 
 
 def _choice(one: Field, text: str, where: str) -> str:

@@ -194,11 +194,17 @@ def asked_of(
     Raises
     ------
     InputError
-        For hours or a budget below 0, and as `search`.
+        For hours or a budget below 0, a criterion without a budget, a weight without hours, and as
+        `search`.
     """
     faults = [Fault(where=name, given=f"{value:g}", allowed="a number from 0")
               for name, value in (("--hours", most_hours), ("--budget", budget))
               if value is not None and not 0.0 <= value < math.inf]  # fmt: skip
+    faults += [Fault(where=name, given=f"without {other}", allowed=f"together with {other}")
+               for name, other, alone in (
+                   ("--most-supplied", "--budget", criterion != "hours" and budget is None),
+                   ("--purchase-only", "--hours", weigh != "lifetime" and most_hours is None))
+               if alone]  # fmt: skip
     if faults:
         raise InputError(faults)
     design, runs = open_design(str(site_file)), _Runs()
@@ -250,7 +256,7 @@ def printed(asked: Asked) -> Iterator[str]:
     for title, (winner, refused) in asked.answers.items():
         yield from ("", title)
         if winner is None:
-            yield _no_winner_line(len(refused))
+            yield from _no_winner_lines(searched, refused)
         else:
             yield f"  {point_words(winner.point)}"
             yield from (_told(row) for row in winner_rows(searched, winner) if row["found"])
@@ -265,16 +271,32 @@ def printed(asked: Asked) -> Iterator[str]:
         yield from ("", "front of price and hours without supply")
         if not asked.front:
             yield "  none of the systems that were built passes its checks of safety"
+            yield from _own_lines(searched)
         yield from (_told(row) for row in front_rows(asked.front, currency))
     if searched.design.example_of:
         yield f"example: {' and '.join(searched.design.example_of)} invented"
 
 
-def _no_winner_line(refused: int) -> str:
-    if refused >= MOST_BUILT:
-        return f"  none found: the {refused} built first are refused, the others were not built"
-    return "  none of the systems tried: " + (
-        "all that would do are refused" if refused else "widen the axes in [search]")
+def _no_winner_lines(searched: Searched, refused: Sequence[Refused]) -> Iterator[str]:
+    if len(refused) >= MOST_BUILT:
+        yield f"  none found: the {len(refused)} built first are refused, the others were not built"
+    elif refused:
+        yield "  none of the systems tried: all that would do are refused"
+    else:
+        table, currency = searched.table, searched.design.prices.currency
+        yield "  none of the systems tried: widen the axes in [search]"
+        if len(table):
+            yield (f"  the cheapest of them is put at {_whole(table['price'].min())} {currency};"
+                   f" the fewest hours without supply are {_whole(table['hours'].min())} h/year")
+    yield from _own_lines(searched)
+
+
+def _own_lines(searched: Searched) -> Iterator[str]:
+    """Failed checks of safety of the site itself, which may stand against every system tried."""
+    for one in searched.design.all_checks:
+        if one.outcome == "failed" and one.kind == "safety":
+            yield (f"  the site as designed fails it too, mend it first: {one.item}:"
+                   f" {one.found_words}, allowed {one.limit_words}; {one.remedy}")
 
 
 def _refused_lines(rows: Sequence[Row]) -> Iterator[str]:
