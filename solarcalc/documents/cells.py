@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from solarcalc.battery.existing import EXISTING_CAUTION
-from solarcalc.documents.tree import Block, figure, formula, sentence, table
+from solarcalc.diagrams.sheet import paper_of
+from solarcalc.documents.tree import Block, figure, formula, sentence, sheet, table
 from solarcalc.page import (
     DRAWING_MIME,
     FILES_MIME,
@@ -35,7 +36,7 @@ def _blocks(data: Mapping[str, Any], metadata: Mapping[str, Any]) -> Iterator[Bl
     elif TABLE_MIME in data:
         yield record_table(data[TABLE_MIME])
     elif DRAWING_MIME in data:
-        yield figure(data[_SVG], metadata[_SVG]["alt"])
+        yield sheet(data[_SVG], metadata[_SVG]["alt"], paper=paper_of(data[_SVG]))
     elif _PNG in data:
         yield figure(base64.b64decode(data[_PNG]), metadata[_PNG]["alt"])
     elif FILES_MIME not in data and metadata.get("text/html", {}).get(PAGE_MARK):

@@ -269,7 +269,7 @@ class _Page:
             inner = Markup('<header><h2 id="{}">{}</h2></header>').format(
                 block["id"], block["title"]) + inner
         marked = Markup(' class="{}"').format(look) if look else ""
-        if block["look"] == "drawing":  # moved sideways where the screen is narrow
+        if block["look"] in ("drawing", "sheet"):  # moved sideways where the screen is narrow
             marked += Markup(' tabindex="0" role="group" aria-label="{}"').format(
                 block["blocks"][0]["alt"])
         return Markup("<figure{}>{}</figure>\n").format(marked, inner)

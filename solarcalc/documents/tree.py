@@ -289,6 +289,11 @@ def figure(
         picture(content, alt, largest_mm=largest_mm), *(said if caption else [])]}  # fmt: skip
 
 
+def sheet(svg: str, alt: str, *, paper: Literal["a4", "a3"] = "a4") -> Block:
+    """A drawing within a page; where the screen is narrow it is moved sideways, as `drawing`."""
+    return {"kind": "figure", "look": "sheet", "paper": paper, "blocks": [picture(svg, alt)]}
+
+
 def drawing(
     svg: str, alt: str, *, paper: Literal["a4", "a3"] = "a4", title: str = "", key: str = ""
 ) -> Block:  # fmt: skip
