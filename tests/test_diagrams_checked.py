@@ -59,7 +59,7 @@ def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
         assert drawing.marks() == list(NOT_CHECKED)
         words = drawing.all_words()
         for field in (f"Rev {status.revision}", f"Issued {status.date or '____'}",
-                      f"Sheet {number.lstrip('0')}/16", "Checked ____",
+                      f"Sheet {number.lstrip('0')}/14", "Checked ____",
                       "Approved ____", f"-SP-{number}", "Firm ",
                       "Type site pack drawing", "Created solarcalc", "Language en", "Scale ",
                       "Status "):

@@ -204,7 +204,7 @@ def test_drawings_of_a_demo_site(name):
         words = sheet.all_words()
         assert "…" not in words
         assert f"-SP-{number} " in words
-        assert f"Sheet {number.lstrip('0')}/16" in words
+        assert f"Sheet {number.lstrip('0')}/14" in words
     assert "Not all distances" not in sheets[1].all_words()
     # drawn are as many fixings as the bill buys
     fixings = next(part for part in built.parts if part.key == "roof-foot")

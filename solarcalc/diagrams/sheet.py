@@ -244,7 +244,7 @@ TITLE_LETTERS, NUMBER_LETTERS = 25, 16
 """At most, by ISO 7200."""
 SAID_FIELDS = ("Type", "Status")
 """Fields whose value is a word of ours, and not a name, a number or a day."""
-SHEETS = 16
+SHEETS = 14
 """Of a site pack, continuation sheets apart."""
 NO_SCALE = "not to scale"
 NOBODY, FIRST, NO_FIRM = Checked(), Status(), Firm()

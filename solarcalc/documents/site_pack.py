@@ -231,7 +231,7 @@ def _each(
 
 
 def _tests(crew: Crew) -> list[Block]:
-    """Sheets 14 to 16: what is seen to first, then every test."""
+    """Sheet 14 and its continuation: what is seen to first, then every test."""
     _, lines = sheet_of_site(crew.design)
     return [
         *safety_blocks(crew), *blank_blocks(lines, crew),

@@ -371,14 +371,15 @@ LETTERS = {
     "module": "G", "battery": "G", "generator": "G", "grid": "G", "controller": "T",
     "inverter": "T", "fuse": "F", "surge": "F", "residual": "F", "breaker": "F", "isolator": "Q",
     "changeover": "Q", "bond": "X", "busbar": "X", "combiner": "X", "earth-bar": "X",
-    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "P", "co-alarm": "P",
+    "electrode": "X", "test-link": "X", "board": "DB", "house": "E", "alarm": "P", "co-alarm": "P",
 }  # fmt: skip
 """First letters of a tag by kind, by the classes of IEC 81346-2, from memory.
 
-F protects (fuse, circuit-breaker, RCD, SPD), G gives (module, battery, generator, grid), Q switches
-and isolates, P presents (alarms), T converts, W guides (cables), X connects (bars, terminals,
-bonds, earth), U holds, and all else; S is for the strings, DB for a board, PE for a protective or
-bonding conductor as IEC 60445 marks it.
+E uses (loads of a board; H1 to H8 are hold points), F protects (fuse, circuit-breaker, RCD,
+SPD), G gives (module, battery, generator, grid), Q switches and isolates, P presents (alarms),
+T converts, W guides (cables), X connects (bars, terminals, bonds, earth), U holds, and all else;
+S is for the strings, DB for a board, PE for a protective or bonding conductor as IEC 60445 marks
+it.
 """
 
 
