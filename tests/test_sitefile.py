@@ -949,3 +949,10 @@ def test_new_site_wants_a_folder(tmp_path: Path) -> None:
 @settings(max_examples=200, deadline=None)
 def test_any_text_is_a_toml_string(text: str) -> None:
     assert tomllib.loads(f"x = {toml_text(text)}")["x"] == text
+
+
+def test_a_spreadsheet_in_place_of_a_site_file_is_told_what_makes_one(tmp_path):
+    path = tmp_path / "survey.xlsx"
+    path.write_bytes(b"PK\x03\x04")
+    with pytest.raises(InputError, match=r"solarcalc new --from survey\.xlsx"):
+        read_site(path)

@@ -118,6 +118,10 @@ def read_site(path: Path | str) -> SiteFile:
         contradictions between fields, equipment keys and weather files that do not exist.
     """
     path = Path(path).absolute()
+    if path.suffix.lower() == ".xlsx":
+        raise InputError(Fault(
+            where=path.name, given="a spreadsheet", allowed="a site file (TOML)",
+            remedy=f"solarcalc new --from {path.name} makes the site files of a survey"))
     read = read_tables(path)
     if TABLE not in read.tables:
         return replace(_whole(read.tables, path, read.stands, read.faults), bases=read.bases)
