@@ -110,7 +110,7 @@ def test_a_second_set_of_parameters_gives_what_the_package_gives(
         o for cell in notebook.cells for o in cell.get("outputs", []) if o.output_type == "stream"
     ]
     assert [stream.text for stream in streams if stream.name == "stderr"] == []
-    (spoken,) = [o.data["text/plain"] for o in notebook.cells[-1].outputs]
+    *_, spoken = [o.data["text/plain"] for o in notebook.cells[-1].outputs]
     assert spoken.startswith("Correct: ")
 
 

@@ -76,10 +76,8 @@ sections do where two would run on to pages of their own."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 LEAST_LETTERS = 32
-_LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 130}
-"""Of a line of findings."""
-_PARTS = (3.0, 2.0, 1.6, 1.3, 1.1, 1.0, 0.9, 0.8, 0.65, 0.5)
-"""Of these letters: as many as let all findings stand on one page."""
+_LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 56}
+"""Of a line of findings; less where there are more of them than a page holds."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:
@@ -88,8 +86,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     anchors = anchors_of(design)
     many = len(_told(design)) > MOST_ON_A_PAGE
     decision, closing = _decision(making), list(_closing(making))
-    sections = [_on_a_page(making, anchors),
-                *(list(page(design, anchors)) for page in (*_PAGES, _guesses))]
+    sections = [list(page(design, anchors)) for page in (_findings, *_PAGES, _guesses)]
     for follow in ((cost_and_programme, _guesses) if many else (), (*_PAGES, _guesses)):
         ahead = [[] if page in follow else [new_page()] for page in (_findings, *_PAGES, _guesses)]
         blocks = [*decision, *(block for start, section in zip(ahead, sections, strict=True)
@@ -114,16 +111,7 @@ def _decision(making: Making) -> Sequence[Block]:
         making.design, lambda blocks: _report(making, [head, *blocks]), priced=False)]  # fmt: skip
 
 
-def _on_a_page(making: Making, anchors: Anchors) -> list[Block]:
-    """Section 2 with as many words of each finding as one page has room for."""
-    for part in _PARTS:
-        blocks = list(_findings(making.design, anchors, part))
-        if page_count(_report(making, blocks)) == 1:
-            break
-    return blocks
-
-
-def _findings(design: Design, anchors: Anchors, part: float) -> Iterator[Block]:
+def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
     """2: every check that failed or is for review, what is not covered, the rest in counts."""
     yield titled(2, "Checks failed and to review")
     yield sentence(strong(verdict(design)))
@@ -131,7 +119,7 @@ def _findings(design: Design, anchors: Anchors, part: float) -> Iterator[Block]:
     if told:
         yield table(
             ("Class", "Item", "Found", "Required", "Action, or who accepted it", "Calculation"),
-            [_finding(one, anchors, part) for one in told],
+            [_finding(one, anchors, min(1.0, (MOST_ON_A_PAGE / len(told)) ** 2)) for one in told],
             caption="Failed first, safety first",
         )  # fmt: skip
     if unknown := not_assessed(design):
@@ -165,9 +153,9 @@ def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     room = {name: max(round(part * most), LEAST_LETTERS) for name, most in _LETTERS.items()}
     lines = [brief(trade_words(text), room[name]) for name, text in texts.items()]
     lines[0] += f" (and {more} more)" if more else ""
-    whole = part == _PARTS[0] and check.kind == "safety"
-    lines.append(trade_words(action) if whole
-                 else whole_clauses(trade_words(action), room["action"], "see the calculation"))
+    more_room = 3 if part == 1.0 and check.kind == "safety" else 1
+    lines.append(whole_clauses(trade_words(action), more_room * room["action"],
+                               "see the calculation"))
     mark = "failed" if check.outcome == "failed" else "review"
     links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
     return [cell(f"{check.outcome}, {check.kind}", mark=mark), *lines, links]  # type: ignore[arg-type]
