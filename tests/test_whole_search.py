@@ -453,7 +453,7 @@ def test_where_nothing_is_found_the_least_price_and_the_fault_of_the_site_are_to
     assert f"thecheapestofthemisputat{least:.0f}USD" in out
     failed = [one for one in asked.searched.design.all_checks
               if one.outcome == "failed" and one.kind == "safety"]
-    assert out.count("mend it first".replace(" ", "")) == len(failed)
+    assert out.count("put it right first".replace(" ", "")) == len(failed)
 
 
 @pytest.mark.parametrize(("option", "needs"), [

@@ -295,7 +295,7 @@ def _own_lines(searched: Searched) -> Iterator[str]:
     """Failed checks of safety of the site itself, which may stand against every system tried."""
     for one in searched.design.all_checks:
         if one.outcome == "failed" and one.kind == "safety":
-            yield (f"  the site as designed fails it too, mend it first: {one.item}:"
+            yield (f"  the site as designed fails it too, put it right first: {one.item}:"
                    f" {one.found_words}, allowed {one.limit_words}; {one.remedy}")
 
 
