@@ -220,7 +220,7 @@ def test_no_years_are_said_of_a_bank_that_is_never_full_or_stands_empty():
     never[:2] = 1.0
     assert misuse(never, kind=gel, **use) == "it is not fully charged for 365 days"
     half = np.tile(np.repeat([1.0, 0.45], [18, 6]), 365)
-    assert misuse(half, kind=gel, **use) == "it is below half charge for 25% of the year"
+    assert misuse(half, kind=gel, **use) == "it is below half charge for 25 % of the year"
     assert misuse(half, kind=lithium, **use) == ""
     empty = np.ones(8760)
     empty[:100], empty[-68:] = 0.21, 0.2  # seven days over the turn of the year

@@ -108,7 +108,7 @@ def test_a_changed_design_is_told_by_its_own_records() -> None:
     old, new = ({**record(), "job": job_record(one)} for one in (design, other))
     rows = {(one.kind, one.what): (one.old, one.new) for one in changes_since(old, new).rows}
     # hand: 25.6 V x 142 Ah is 3.6352 kWh a unit
-    assert rows["number", "rated battery [kWh]"] == ("14.5", "21.8")
+    assert rows["number", "battery energy, rated [kWh]"] == ("14.5", "21.8")
     assert any(kind == "bill" and pair == ("4 each", "6 each")
                for (kind, _), pair in rows.items())
 

@@ -7,10 +7,12 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
 
+import nbformat
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from solarcalc.basis.files import workbooks_folder
 from solarcalc.basis.quantity import in_unit, on_paper, three_figures, with_units
 from solarcalc.design import Design, open_design
 from solarcalc.page import cell_text
@@ -23,6 +25,9 @@ from solarcalc.views import quote as money
 FROZEN = Path(__file__).with_name("frozen")
 BAD = re.compile(r"\d[eE][+-]?\d|\d\.\d{6,}|(?<![\d.])\d+\.0(?![\d]| %)|\bnan\b|\binf\b|\bNone\b")
 """An exponent, digits nobody asked for, a whole number with a float's tail, no number at all."""
+CLIPPED = re.compile(r"\b(ac|dc|jan|feb|mar|apr|jun|jul|aug|sep|oct|nov|dec|p50|p90|max|min|stc)\b"
+                     r"|\b(count|hours)$|_")
+"""Words that a name in the code may have and a label may not."""
 
 
 def changed() -> dict[str, list[dict[str, object]]]:
@@ -88,6 +93,18 @@ def test_named_values_without_a_float_tail() -> None:
     assert on_paper("price_of_a_kwp", 1738.0)[1] == "1738"
     for name, value in money.values(designed("ridge-clinic")).items():
         assert not BAD.search(on_paper(name, value)[1]), (name, value)
+
+
+@pytest.mark.parametrize("path", sorted(workbooks_folder().glob("*.ipynb")), ids=lambda one: one.stem)
+def test_results_of_a_workbook_are_named_in_words(path: Path) -> None:
+    """No clipped word, no abbreviation in small letters, no number that is said to be a count."""
+    names = [line.partition("=")[0].strip() for cell in nbformat.read(path, 4).cells
+             if "results" in cell.metadata.get("tags", []) for output in cell.outputs
+             for line in output["data"]["text/plain"].splitlines() if re.match(r"\w+ += ", line)]
+    assert names
+    words = [on_paper(name, 1.0)[0] for name in names]
+    assert not [said for said in words if CLIPPED.search(said)]
+    assert len(set(words)) == len(words)
 
 
 @given(some.floats(-1e9, 1e9), some.sampled_from(["", "kWp", "USD", "years", "kWh/year", "%"]))

@@ -88,13 +88,99 @@ _NAMED: dict[str, tuple[str, str]] = {
     "return_frac": ("internal rate of return", "%"),
     "return_at_todays_prices_frac": ("internal rate of return at today's prices", "%"),
     "curtailed_energy_frac": ("curtailed, of available energy", "%"),
-    "cable_loss_of_used_energy_frac": ("cable losses, of energy used", "%"),
-    "voltage_drop_full_load_frac": ("voltage drop at full load", "%"),
     "crew_days": ("crew-days", ""),
     "person_days": ("person-days", ""),
-    "largest_fault_ka": ("largest fault in a cable", "kA"),
 }
 """Names whose last word is no plain unit, as printed."""
+
+_WORDS: dict[str, str] = {
+    "available_kwh": "available at the battery bus",
+    "curtailed_battery_full_kwh": "curtailed while the battery was full",
+    "curtailed_charge_current_kwh": "curtailed by the charging current limit",
+    "curtailed_temperature_kwh": "curtailed by battery temperature",
+    "rated_battery_kwh": "battery energy, rated",
+    "usable_battery_kwh": "battery energy, usable",
+    "slow_discharge_capacity_kwh": "battery energy at slow discharge",
+    "essential_demand_kwh": "essential demand",
+    "essential_without_supply_h": "essential loads without supply",
+    "essential_without_supply_weak_light_h":
+        "essential loads without supply, modules weak in low light",
+    "essential_longest_without_supply_h": "longest time without supply, essential loads",
+    "essential_not_supplied_frac": "essential demand not supplied",
+    "nonessential_demand_kwh": "non-essential demand",
+    "nonessential_short_of_demand_h": "non-essential loads short of their demand",
+    "nonessential_not_supplied_frac": "non-essential demand not supplied",
+    "lowest_charge_frac": "lowest state of charge",
+    "mean_charge_frac": "mean state of charge",
+    "full_cycles_per_year": "equivalent full cycles",
+    "generator_hours": "generator run time",
+    "fuel_l": "generator fuel",
+    "test_count": "tests",
+    "done_count": "tests done",
+    "passed_count": "tests passed",
+    "failed_count": "tests failed",
+    "review_count": "tests to review",
+    "not_assessed_count": "tests not assessed",
+    "not_done_count": "tests not done",
+    "cause_count": "likely causes found",
+    "likely_cause": "first likely cause",
+    "electrode_computed_ohm": "earth electrode resistance, computed",
+    "electrode_worst_season_ohm": "earth electrode resistance, worst season",
+    "electrode_allowed_ohm": "earth electrode resistance, maximum",
+    "rods_needed": "earth rods needed",
+    "main_earthing_terminal_connections": "conductors at the main earthing terminal",
+    "ventilation_m3_per_h": "battery room ventilation",
+    "free_vent_cm2": "free area of each ventilation opening",
+    "battery_safety_distance_mm": "distance from sparks around the battery, minimum",
+    "battery_mean_c": "battery temperature, annual mean",
+    "battery_hottest_c": "battery temperature, hottest hour",
+    "room_cooling_kwh_per_year": "heat to remove from the power room",
+    "floor_load_kg_per_m2": "floor load of the battery rack",
+    "string_count": "strings",
+    "string_cold_open_circuit_v": "string open-circuit voltage, coldest morning",
+    "string_hot_working_v": "string working voltage, hottest cells",
+    "string_coldest_voltage_v": "string open-circuit voltage, coldest hour of the weather year",
+    "dc_main_cable": "PV DC main cable",
+    "dc_main_capacity_a": "PV DC main cable, current-carrying capacity",
+    "cable_core_m": "cable cores, total length",
+    "cable_loss_kwh_per_year": "energy lost in cables",
+    "cable_loss_of_used_energy_frac": "energy lost in cables, of energy used",
+    "voltage_drop_full_load_frac": "voltage drop at full load",
+    "duct_fill_frac": "cable duct fill",
+    "largest_fault_ka": "largest fault current in a cable",
+    "device_count": "protective and switching devices",
+    "days_read": "days in the logger's file",
+    "step_min": "logger interval",
+    "measured_kwh": "measured energy",
+    "missing_frac": "readings missing",
+    "of_expected_frac": "measured, of expected energy",
+    "finding_count": "findings",
+    "lost_to_dust_kwh": "energy lost to soiling",
+    "lost_to_string_kwh": "energy lost to a string out of operation",
+    "lost_to_shade_kwh": "energy lost to shading not in the design",
+    "detection_limit_frac": "smallest detectable shortfall",
+    "site_row_pitch_m": "row pitch of the site",
+    "shadow_rule_pitch_m": "row pitch by the shadow rule",
+    "task_count": "tasks",
+    "critical_task_count": "tasks on the critical path",
+    "potential_ac_energy_kwh": "potential AC energy",
+    "p50_energy_kwh": "energy of a median year (P50)",
+    "p90_energy_kwh": "energy exceeded in nine years of ten (P90)",
+    "standard_deviation_frac": "standard deviation of the year's energy",
+    **{f"potential_ac_{month.lower()}_kwh": f"potential AC energy, {month}" for month in (
+        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")},
+    **{f"{way}_{name}": f"{way}: {words}" for way in ("portrait", "landscape") for name, words in (
+        ("module_count", "modules that fit"), ("array_kwp", "array"), ("row_pitch_m", "row pitch"),
+        ("array_energy_kwh", "array energy"),
+        ("array_yield_kwh_per_kwp", "array yield"),
+        ("obstacle_shading_frac", "obstacle shading loss"), ("row_shade_frac", "inter-row shading loss"),
+        ("dirt_band_frac", "dirt band loss"), ("dust_frac", "soiling loss"),
+        ("rail_m", "mounting rail"), ("rail_stock_count", "rail lengths to buy"),
+        ("mid_clamp_count", "mid clamps"), ("end_clamp_count", "end clamps"),
+        ("roof_foot_count", "roof fixings"), ("area_used_m2", "roof area used"),
+        ("dead_load_kg_per_m2", "dead load on the modules' area"))},
+}
+"""Names that read badly without their small words, as printed; their unit is the suffix's."""
 
 _BY_LENGTH = sorted(UNITS, key=len, reverse=True)
 
@@ -113,8 +199,12 @@ def words_and_unit(name: str) -> tuple[str, str]:
         return _NAMED[name]
     for suffix in _BY_LENGTH:
         if name.endswith("_" + suffix):
-            return name.removesuffix("_" + suffix).replace("_", " "), UNITS[suffix]
-    return name.replace("_", " "), ""
+            return _words_of(name, name.removesuffix("_" + suffix)), UNITS[suffix]
+    return _words_of(name, name), ""
+
+
+def _words_of(name: str, stem: str) -> str:
+    return _WORDS.get(name) or stem.replace("_", " ")
 
 
 MINUS = "−"

@@ -38,6 +38,7 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     said: dict[str, Any] = {field: text.format_map(values) for field, text in texts.items()}
     if {"found", "limit"} <= said.keys():
         said["found"], said["limit"] = _told_apart(texts["found"], texts["limit"], values)
+    said = {field: _PERCENT.sub(" %", text) for field, text in said.items()}
     if kind := said.pop("class", None):
         names = places_of(texts.get("item", "")) & values.keys()
         about = [value for name, value in values.items()
@@ -46,6 +47,8 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     return said
 
 
+_PERCENT = re.compile(r"(?<=\d)%")
+"""As a format prints it; the sign of a unit stands apart from its number (ISO 80000-1)."""
 _PLACE = re.compile(r"\{(\w+):[^{}]*\}")
 _NUMBER = re.compile(r"[−-]?\d+(?:\.\d+)?")
 _MOST_DIGITS = 4

@@ -267,7 +267,7 @@ def _too_seldom_full(partial: PartialCharge, kind: Chemistry) -> str:
         return "it is never fully charged"
     if kind.sulphation is not None and partial.longest_days > kind.sulphation.high_days:
         return f"it is not fully charged for {partial.longest_days:.0f} days"
-    return f"it is below half charge for {partial.below_50_frac:.0%} of the year"
+    return f"it is below half charge for {100.0 * partial.below_50_frac:.0f} % of the year"
 
 
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:

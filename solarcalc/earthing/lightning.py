@@ -233,7 +233,8 @@ def electrode_steps(earthing: Earthing) -> tuple[str, ...]:
         f"Set the current pin {current_m:.0f} m from the electrode, away from pipes, cables and"
         f" other electrodes; the voltage pin in the same line at {potential_m:.1f} m (62 %).",
         f"Read at {potential_m:.1f} m, then at {near:g} and {far:g} m. Where the three differ by"
-        f" more than {float(AGREE_FRAC):.0%}, move the current pin farther away and begin again.",
+        f" more than {100.0 * float(AGREE_FRAC):.0f} %, move the current pin farther away and begin"
+        " again.",
         "Close the link, tighten it, and prove that the main earthing terminal is connected to"
         " the earth electrode before any supply is restored.",
         "Write the reading, the date and the season down; write it into earthing.measured_ohm. It"

@@ -323,8 +323,8 @@ def roof_checks(own: SiteYear) -> list[Check]:
                 "stages", "modules-on-roof", module_count=array.module_count, rows=array.rows,
                 per_row=per_row,
             ),
-            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}" if sizes
-            else "none fits",
+            limit=f"{fit.module_count} in {len(sizes)} {'rows' if len(sizes) > 1 else 'row'} of"
+            f" {uneven}{fit.largest_row}" if sizes else "none fits",
         )
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:

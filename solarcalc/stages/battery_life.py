@@ -141,7 +141,7 @@ def life_checks(own: SiteYear, year: SupplyRun, lives: Lives) -> list[Check]:
         one = lives[name]
         own_checks = [
             checked(not one.cause, **worded("battery", "use-of-bank",
-                                            found=one.cause or "as it should be")),
+                                            found=one.cause or "within limits")),
             *(() if one.cause else ageing_checks(one.life, one.place)),
             *care_checks(partial_charge(charge, kind=kind), equal, kind=kind),
         ]

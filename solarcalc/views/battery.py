@@ -320,6 +320,10 @@ def values(design: Design) -> Values:
     return {
         "demand_kwh": round(energy.demand_kwh),
         "supplied_kwh": round(energy.supplied_kwh),
+        "essential_without_supply_h": energy.essential_h,
+        "nonessential_not_supplied_frac": round(not_supplied_frac(by, "nonessential"), 4),
+        "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
+        "battery_service_life_years": said_years(design.life),
         "available_kwh": round(energy.available_kwh),
         "curtailed_kwh": round(energy.curtailed_kwh),
         **{f"curtailed_{_REASONS[name]}_kwh": round(kwh)
@@ -331,18 +335,14 @@ def values(design: Design) -> Values:
         "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
         "autonomy_days": NO_ANSWER if isinstance(days, NoAnswer) else round(days, 1),
         "essential_demand_kwh": round(energy_kwh(by, "essential_demand")),
-        "essential_without_supply_h": energy.essential_h,
         **({} if energy.essential_most_h is None
            else {"essential_without_supply_weak_light_h": energy.essential_most_h}),
         "essential_longest_without_supply_h": by.longest_without_supply_h("essential"),
         "essential_not_supplied_frac": round(not_supplied_frac(by, "essential"), 4),
         "nonessential_demand_kwh": round(energy_kwh(by, "nonessential_demand")),
         "nonessential_short_of_demand_h": energy.nonessential_h,
-        "nonessential_not_supplied_frac": round(not_supplied_frac(by, "nonessential"), 4),
-        "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
         "full_cycles_per_year": round(sum(one.life.full_depth_cycles_per_year for one in lives)),
-        "battery_service_life_years": said_years(design.life),
         "generator_hours": round(design.supply.generator_h),
         "fuel_l": round(design.supply.fuel_l),
     }

@@ -215,8 +215,8 @@ def places_sentence(results: Sequence[PlaceResult], currency: str) -> str:
     coolest = min(results, key=lambda one: one.room_mean_c)
     if best.life_factor < 0.9 * coolest.life_factor:
         text += (
-            f" But a battery at rest lasts {best.life_factor / coolest.life_factor:.0%} as long"
-            f" there as at {coolest.name}."
+            f" But a battery at rest lasts {100.0 * best.life_factor / coolest.life_factor:.0f} %"
+            f" as long there as at {coolest.name}."
         )
     return text
 
@@ -237,7 +237,7 @@ def place_rows(results: Sequence[PlaceResult], currency: str) -> list[dict[str, 
             f"battery's ageing by heat [{currency}]": money_words(one.heat_cost),
             "room, hottest [°C]": f"{one.room_hottest_c:.0f}",
             "room, mean [°C]": f"{one.room_mean_c:.0f}",
-            "battery's life against 20 °C": f"{one.life_factor:.0%}",
+            "battery's life against 20 °C": f"{100.0 * one.life_factor:.0f} %",
             "note": one.note,
         }
         for one in results
