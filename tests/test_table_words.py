@@ -95,7 +95,8 @@ def test_named_values_without_a_float_tail() -> None:
         assert not BAD.search(on_paper(name, value)[1]), (name, value)
 
 
-@pytest.mark.parametrize("path", sorted(workbooks_folder().glob("*.ipynb")), ids=lambda one: one.stem)
+@pytest.mark.parametrize("path", sorted(workbooks_folder().glob("*.ipynb")),
+                         ids=lambda one: one.stem)  # fmt: skip
 def test_results_of_a_workbook_are_named_in_words(path: Path) -> None:
     """No clipped word, no abbreviation in small letters, no number that is said to be a count."""
     names = [line.partition("=")[0].strip() for cell in nbformat.read(path, 4).cells
