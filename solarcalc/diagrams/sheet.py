@@ -363,9 +363,10 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
     """
     name = site.name if isinstance(site, Signed) else site.site.name
     checked, stage = site.checked, STATUS[site.status.stage]
+    issue = site.status.latest_issue(number.partition("-")[0])
     return TitleBlock(
         site=short_name(name), firm=site.firm.name, number=document_number(name, number),
-        revision=site.status.revision, issued=site.status.date,
+        revision=site.status.revision, issued=issue.date if issue else site.status.date,
         sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale,
         language=language, title=_short_title(title),
         created=f"solarcalc {__version__}",
