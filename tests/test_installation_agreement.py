@@ -27,7 +27,7 @@ from solarcalc.diagrams.room import MOST_BOXES, room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.diagrams.trench_plan import trench_plans
-from solarcalc.earthing.bar import SPARE_TERMINALS
+from solarcalc.earthing.bar import BAR, SPARE_TERMINALS
 from solarcalc.installation.routes import sets_of
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.installation.standing import held_by, held_words, room_tags
@@ -330,6 +330,9 @@ def a_place_has_one_name(built):
         words[one.start].add(one.start_words.removeprefix("each "))
         words[one.end].add(one.end_words.removeprefix("each "))
     assert {key: said for key, said in words.items() if len(said) > 1} == {}
+    for one in built.earths:
+        for key, said in ((one.start, one.start_words), (one.end, one.end_words)):
+            assert (key == "earth-bar") == (said == BAR), one.tag
 
 
 def conductors_are_whole(built):

@@ -40,6 +40,7 @@ from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.status import signatures
 from solarcalc.sitefile.task_list import task_list
 from solarcalc.stages.serials import positions_of
+from solarcalc.views import drawings
 from solarcalc.views import sitepack as lists
 from solarcalc.views.commissioning import sheet_of_site
 
@@ -232,8 +233,8 @@ def test_drawings_have_the_day_of_the_pack_and_their_tables_are_beside_it(
 ) -> None:
     design = document_cases.demo(name)
     (document,) = document_cases.made(name, "SP")
-    pictures = [one["content"].decode() for block in document.blocks if block.get("look") == "drawing"
-                for one in block["blocks"]]  # fmt: skip
+    pictures = [one["content"].decode() for block in document.blocks
+                if block.get("look") == "drawing" for one in block["blocks"]]  # fmt: skip
     issued = Crew(design=design).p("Issued")
     for svg in pictures:
         assert f"{issued} {document.head.issued or BLANK}" in svg
@@ -241,6 +242,15 @@ def test_drawings_have_the_day_of_the_pack_and_their_tables_are_beside_it(
             assert f"{file}.csv" in document.files
     rows = document.files["module-plan.csv"].decode("utf-8-sig").splitlines()
     assert len(rows) == 1 + sum(len(plan.spots) for plan in lists.module_plans(design))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_room_that_is_built_has_its_thicknesses_on_its_sheet(
+    document_cases: Any, name: str
+) -> None:
+    design = document_cases.demo(name)
+    drawn, _ = drawings.room_sheet(design)
+    assert ("floor slab 0.10" in drawn) == (design.site.programme.power_room == "new")
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -73,7 +73,7 @@ def room_drawing(
     layout: RoomLayout, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
     status: Status = FIRST,
     tags: Mapping[str, str] = NO_TAGS, held: Mapping[str, str] = NO_TAGS,
-    language: str = PATTERN,
+    civil: str = "", language: str = PATTERN,
 ) -> str:
     """The power room as SVG, A3 lying: plan, and below it elevations of the walls.
 
@@ -92,6 +92,8 @@ def room_drawing(
         Tag of a thing by its name: `installation.standing.room_tags`.
     held : mapping of str to str
         What is in, at or under a thing, by its name: `held_words` of the same.
+    civil : str
+        Thickness of walls, slab and footing in words; empty for a room that is there.
     language : str
         Of the words on it.
 
@@ -131,6 +133,8 @@ def room_drawing(
     if any(box.kind == "fuse" for box in layout.boxes):
         notes.append("Each main fuse is in a closed box: no spark outside; it is drawn with the"
                      " isolator open.")  # fmt: skip
+    if civil:
+        notes.append(civil)
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
     signed = Signed(name=site_name, checked=checked, status=status, firm=firm)

@@ -58,7 +58,7 @@ def schedule(crew: Crew) -> Iterator[Block]:
     yield table(
         [crew.t(f"sp_{head}") for head in heads],
         [_cable(crew, row, bought[str(row["tag"]).split(" × ")[0]]) for row in rows if row["tag"]],
-        look="schedule", right=(3,), shares=(6, 20, 20, 6, 9, 15, 8, 22, 6, 6, 26, 6),
+        look="schedule", right=(3,), shares=(6, 20, 20, 8, 9, 12, 7, 22, 6, 6, 26, 8),
     )  # fmt: skip
     yield sentence(" ".join((crew.t("sp_measure"), *_how_laid(crew))))
     devices = table(
@@ -72,7 +72,7 @@ def schedule(crew: Crew) -> Iterator[Block]:
         [[_text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
           f"{crew.p(row['length [m]'])}{_star(row)}", crew.p(row["method"]), crew.p(row["size"])]
          for row in schedules.earth_rows(built)],
-        look="schedule", right=(3,), shares=(9, 38, 38, 9, 7, 9),
+        look="schedule", right=(3,), shares=(9, 37, 36, 11, 8, 9),
     )  # fmt: skip
     yield beside([heading(crew.t("sp_other_devices"), 3), devices],
                  [heading(crew.t("sp_earth_conductors"), 3), earths])  # fmt: skip
@@ -134,9 +134,9 @@ def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:
     alone = row["device"] == "–"
     return [
         _text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
-        f"{crew.p(row['length [m]'])}{_star(bought)}", crew.p(row["method"]), crew.p(bought["cores"]),
-        f"{crew.p(row['size [mm²]'])} mm²", crew.p(kind), _text(row["device"]),
-        _ampere(row["I_n [A]"]), crew.t("sp_none") if alone else crew.p(row["type"]),
+        f"{crew.p(row['length [m]'])}{_star(bought)}", crew.p(row["method"]),
+        crew.p(bought["cores"]), f"{crew.p(row['size [mm²]'])} mm²", crew.p(kind),
+        _text(row["device"]), _ampere(row["I_n [A]"]), crew.t("sp_none") if alone else crew.p(row["type"]),
         crew.p(row["breaking [kA]"]),
     ]  # fmt: skip
 
@@ -392,7 +392,7 @@ def torques(crew: Crew) -> Iterator[Block]:
         + ([[crew.t("sp_tilt_joints"), "", None, "", None, None, None, None]]
            if tilted(crew) else []),
         caption=crew.t("sp_joints"), look="tests", tall_mm=TORQUE_MM, right=(2,),
-        shares=(42, 20, 8, 26, 14, 20, 12, 14),
+        shares=(40, 18, 11, 28, 13, 20, 12, 14),
     )  # fmt: skip
     yield table(
         [crew.t(f"sp_{head}") for head in ("setting", "tag", "by_design", "set_to", "page",
@@ -400,7 +400,7 @@ def torques(crew: Crew) -> Iterator[Block]:
         [[crew.p(row["what"]), _tags(crew, row), _setting(crew, row), None, None, None, None]
          for row in settings],
         caption=crew.t("sp_settings"), look="tests", tall_mm=TORQUE_MM, right=(2,),
-        shares=(58, 20, 16, 16, 20, 12, 14),
+        shares=(56, 18, 20, 16, 20, 12, 14),
     )  # fmt: skip
 
 
@@ -496,7 +496,7 @@ def switching(crew: Crew, office: str = "") -> Iterator[Block]:
                   shares=(7, 20, 36, 34) if last else (7, 20, 50)),
             *(_last_words(crew, office) if sequence == "emergency" else ()),
         ])  # fmt: skip
-    yield beside(*made)
+    yield beside(*made, shares=(8, 8, 5))
 
 
 def _step(crew: Crew, row: Row, *, prove: bool) -> list[Cell]:

@@ -325,8 +325,9 @@ def _of_line(
     own = next((near for at, near in _NEAR_ENDS.items() if stem.startswith(at)), "")
     near = plane_key(own or "module", plane)
     end = "earth-bar" if to_bar else rail if not own and rail in keys else near
+    start, end = (end, line.part) if line.start == BAR else (line.part, end)
     return Conductor(
-        key=f"earth-{number}", name=f"Earth of {line.name}", start=line.part,
+        key=f"earth-{number}", name=f"Earth of {line.name}", start=start,
         end=end, start_words=line.start, end_words=line.end, current="earth", functions=("PE",),
         count=line.count, size_mm2=line.size_mm2,
         size_name=f"{line.size_mm2:g} mm²", material="copper", insulation=line.colour,
