@@ -104,8 +104,17 @@ def papers_agree(built):
     devices_are_listed_where_they_stand(built)
     devices_are_drawn_at_their_end(built)
     strokes_are_conductors(built)
+    the_electrode_is_joined_to_the_bar(built)
     leads_of_surge_devices_are_drawn(built)
     boards_are_written_as_the_glossary_has_them(built)
+
+
+def the_electrode_is_joined_to_the_bar(built):
+    """The single-line diagram has the conductor to the electrode and that along it."""
+    words = DRAWN["Drawing"](single_line(built)).all_words()
+    for one in built.earths:
+        if "electrode" in (one.start, one.end):
+            assert re.search(rf"\b{one.tag}\b", words), one.tag
 
 
 def strokes_are_conductors(built):
