@@ -450,8 +450,8 @@ def _elevation(view: View, layout: RoomLayout, wall: Wall, scale: int) -> None:
 def _listed(box: Box, tag: str, held: str, most: int) -> str:
     """Tag and name of a thing, then at most so many of the pieces of what is in it."""
     pieces = held.split("; ") if held else []
-    more = " …" if len(pieces) > most else ""
-    return "; ".join((f"{tag} {box.name}".strip(), *pieces[:most])) + more
+    more = ["…"] * (len(pieces) > most)
+    return "; ".join((f"{tag} {box.name}".strip(), *pieces[:most], *more))
 
 
 def _name_lines(words: str) -> list[str]:
@@ -461,8 +461,8 @@ def _name_lines(words: str) -> list[str]:
 def _short_name(sheet: Sheet, box: Box, tag: str, wide_mm: float) -> str:
     """As much of tag and name as has room on a line in every language; else what has."""
     parts = f"{tag} {box.name}".strip().split(", ")
-    tried = [", ".join(parts[:count]) + " …" * (count < len(parts))
-             for count in range(len(parts), 0, -1)] + [f"{tag} …"] * bool(tag)  # fmt: skip
+    tried = [", ".join((*parts[:count], *["…"] * (count < len(parts))))
+             for count in range(len(parts), 0, -1)] + [f"{tag}, …"] * bool(tag)  # fmt: skip
     words = next((each for each in tried if max(
         words_width_mm(said, SMALL_MM) for said in sheet.in_every_language(each)
     ) <= wide_mm), tried[-1])  # fmt: skip
