@@ -516,10 +516,10 @@ def _legend(
             sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
             y_mm += LEGEND_HIGH_MM / len(layout.boxes)
             continue
-        name = [Said(line) for line in _name_lines(sheet.said(named[number - 1]))]
-        sheet.lines(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
-        sheet.text(left_mm + 8.0, y_mm + STEP_MM * len(name), measures, size_mm=SMALL_MM)
-        y_mm += gap_mm + STEP_MM * (len(name) + 1)
+        lines = [Said(line) for line in _name_lines(sheet.said(named[number - 1]))]
+        sheet.lines(left_mm + 8.0, y_mm, lines, size_mm=SMALL_MM)
+        sheet.text(left_mm + 8.0, y_mm + STEP_MM * len(lines), measures, size_mm=SMALL_MM)
+        y_mm += gap_mm + STEP_MM * (len(lines) + 1)
     return y_mm
 
 

@@ -136,8 +136,8 @@ def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:
         _text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
         f"{crew.p(row['length [m]'])}{_star(bought)}", crew.p(row["method"]),
         crew.p(bought["cores"]), f"{crew.p(row['size [mm²]'])} mm²", crew.p(kind),
-        _text(row["device"]), _ampere(row["I_n [A]"]), crew.t("sp_none") if alone else crew.p(row["type"]),
-        crew.p(row["breaking [kA]"]),
+        _text(row["device"]), _ampere(row["I_n [A]"]),
+        crew.t("sp_none") if alone else crew.p(row["type"]), crew.p(row["breaking [kA]"]),
     ]  # fmt: skip
 
 
