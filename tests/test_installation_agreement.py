@@ -27,10 +27,10 @@ from solarcalc.diagrams.room import MOST_BOXES, room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.diagrams.trench_plan import trench_plans
-from solarcalc.earthing.bar import SPARE_TERMINALS
+from solarcalc.earthing.bar import BAR, SPARE_TERMINALS
 from solarcalc.installation.routes import sets_of
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
-from solarcalc.installation.standing import held_words, room_tags
+from solarcalc.installation.standing import held_by, held_words, room_tags
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitepack.terminals import banks_at
@@ -101,10 +101,20 @@ def papers_agree(built):
     room_is_what_is_listed(built)
     things_stand_on_the_test_sheet(built)
     devices_stand_where_their_schedule_says(built)
+    devices_are_listed_where_they_stand(built)
     devices_are_drawn_at_their_end(built)
     strokes_are_conductors(built)
+    the_electrode_is_joined_to_the_bar(built)
     leads_of_surge_devices_are_drawn(built)
     boards_are_written_as_the_glossary_has_them(built)
+
+
+def the_electrode_is_joined_to_the_bar(built):
+    """The single-line diagram has the conductor to the electrode and that along it."""
+    words = DRAWN["Drawing"](single_line(built)).all_words()
+    for one in built.earths:
+        if "electrode" in (one.start, one.end):
+            assert re.search(rf"\b{one.tag}\b", words), one.tag
 
 
 def strokes_are_conductors(built):
@@ -187,6 +197,19 @@ def devices_stand_where_their_schedule_says(built):
     standing = {part.key for part in built.devices
                 if part.kind not in loose and "surge" not in part.key}
     assert standing == set(found), standing ^ set(found)
+
+
+def devices_are_listed_where_they_stand(built):
+    """The list of the room has a breaker or RCD of a board in the part at its end of the cable."""
+    tags, held = room_tags(built), held_by(built)
+    for one in built.cables:
+        for end, keys in ((one.start, one.at_start), (one.end, one.at_end)):
+            for part in (built.by_key[key] for key in keys):
+                if part.kind in ("breaker", "residual") and part.place == "power room" and (
+                        built.by_key[end].kind in ("board", "inverter")):
+                    names = [name for name, inside in held.items() if part.tag in inside]
+                    here = {tags[name].partition(".")[0] for name in names}
+                    assert here <= {built.by_key[end].tag}, (part.tag, names)
 
 
 def devices_are_drawn_at_their_end(built):
@@ -309,12 +332,16 @@ def bought_has_a_place(built):
 
 
 def a_place_has_one_name(built):
-    """The ends of d.c. cables at one part have one name, such as those at the busbars."""
+    """The ends of cables at one part have one name, such as those at the busbars."""
     words = defaultdict(set)
-    for one in (each for each in built.cables if each.current == "dc"):
-        words[one.start].add(one.start_words)
-        words[one.end].add(one.end_words)
+    whole = (one for one in built.cables if not one.key.startswith("charger_input"))
+    for one in whole:  # a charger is a part of its inverter
+        words[one.start].add(one.start_words.removeprefix("each "))
+        words[one.end].add(one.end_words.removeprefix("each "))
     assert {key: said for key, said in words.items() if len(said) > 1} == {}
+    for one in built.earths:
+        for key, said in ((one.start, one.start_words), (one.end, one.end_words)):
+            assert (key == "earth-bar") == (said == BAR), one.tag
 
 
 def conductors_are_whole(built):

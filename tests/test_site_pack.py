@@ -21,9 +21,11 @@ from hypothesis import strategies as st
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.phrases import phrase, phrases, plain, untranslated
+from solarcalc.basis.text import capital
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design
+from solarcalc.diagrams.sheet import BLANK
 from solarcalc.documents import crew as crew_module
 from solarcalc.documents import site_lists, site_pack
 from solarcalc.documents.crew import Crew
@@ -38,6 +40,7 @@ from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.status import signatures
 from solarcalc.sitefile.task_list import task_list
 from solarcalc.stages.serials import positions_of
+from solarcalc.views import drawings
 from solarcalc.views import sitepack as lists
 from solarcalc.views.commissioning import sheet_of_site
 
@@ -129,10 +132,13 @@ def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> N
     design = document_cases.demo(name)
     crew = Crew(design=design, language="en")
     built = design.installation
-    cables, devices, *open_ = tables(site_lists.schedule(crew))
+    cables, devices, earths, *open_ = tables(site_lists.schedule(crew))
     what_is_open_is_said(design, open_)
     tags = {row[0].split(" × ")[0] for row in cells_of(cables)}
     assert tags == {one.tag for one in (*built.cables, *built.leads)}
+    lengths = {row[0]: row[3] for row in cells_of(earths)}
+    assert lengths == {schedules.counted_tag(one): f"{one.length_m:g}" + " *" * (
+        not one.length_given) for one in built.earths}  # fmt: skip
     named = {row[8].split(" × ")[0] for row in cells_of(cables)} | {
         row[0].split(" × ")[0] for row in cells_of(devices)}  # fmt: skip
     assert {part.tag for part in built.devices} <= named
@@ -194,6 +200,68 @@ def devices_are_loaded_as_they_are_scheduled(design: Any, picked: Any) -> None:
             (most,) = re.findall(r"U_p at most ([\d.]+) kV", device.extra)
             for said in (f"type {kind}", f"U_c {device.rated_v:g} V", f"U_p ≤ {most} kV"):
                 assert said in line
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_is_dug_and_laid_is_loaded(document_cases: Any, name: str) -> None:
+    """Sand as the trench plan fills with it, none for the electrode; ducts and conduits by kind."""
+    design = document_cases.demo(name)
+    built, picks = design.installation, lists.picks(design)
+    loaded: dict[str, float] = {}
+    for one in picks:
+        loaded[one.name] = loaded.get(one.name, 0.0) + one.quantity
+    rows = lists.trench_rows(design)
+    sanded = [row for row in rows if row["dug as"] == "trench"]
+    assert all("no sand" in str(row["backfill"]) for row in rows if row not in sanded)
+    over_m3 = sum(
+        float(str(row["length [m]"])) * float(str(row["wide [m]"]))
+        * (float(str(row["dig [m]"])) - float(str(row["cover [m]"]))
+           + float(str(row["sand over it [m]"]))) for row in sanded)  # fmt: skip
+    assert 0.8 * over_m3 <= loaded.get("Sand", 0.0) <= 1.15 * over_m3 + 0.1
+    metres: dict[str, float] = {}
+    for route in built.routes:
+        if route.duct is not None:
+            words = capital(route.duct.words)
+            metres[words] = metres.get(words, 0.0) + route.duct_m
+    for words, duct_m in metres.items():
+        assert duct_m <= loaded[words] <= 1.2 * duct_m + 1.0, words
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_drawings_have_the_day_of_the_pack_and_their_tables_are_beside_it(
+    document_cases: Any, name: str
+) -> None:
+    design = document_cases.demo(name)
+    (document,) = document_cases.made(name, "SP")
+    pictures = [one["content"].decode() for block in document.blocks
+                if block.get("look") == "drawing" for one in block["blocks"]]  # fmt: skip
+    issued = Crew(design=design).p("Issued")
+    for svg in pictures:
+        assert f"{issued} {document.head.issued or BLANK}" in svg
+        for file in re.findall(r"(?:module|rail)-plan", svg):
+            assert f"{file}.csv" in document.files
+    rows = document.files["module-plan.csv"].decode("utf-8-sig").splitlines()
+    assert len(rows) == 1 + sum(len(plan.spots) for plan in lists.module_plans(design))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_room_that_is_built_has_its_thicknesses_on_its_sheet(
+    document_cases: Any, name: str
+) -> None:
+    design = document_cases.demo(name)
+    drawn, _ = drawings.room_sheet(design)
+    assert ("floor slab 0.10" in drawn) == (design.site.programme.power_room == "new")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_only_the_inverter_of_the_board_that_is_shed_is_set_to_shed_it(
+    document_cases: Any, name: str
+) -> None:
+    design = document_cases.demo(name)
+    shed = design.installation.by_key.get("inverter-nonessential")
+    for row in lists.torque_rows(design):
+        if "nonessential board is" in str(row["what"]) and shed:
+            assert row["tags"] == shed.tag
 
 
 @pytest.mark.parametrize("name", NAMES)

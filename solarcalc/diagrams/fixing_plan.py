@@ -43,7 +43,11 @@ NAME_MM = 4.2
 LANE_MM = 9.6
 """From one line of running dimensions to the next [mm]."""
 MOST_LINES, MOST_CUTS = 6, 8
-"""Lines of dimensions and of cut lengths on a sheet; schedule rail-plan has all."""
+"""Lines of dimensions and of cut lengths on a sheet; file rail-plan has all."""
+
+
+PULL_TEST = "Pull test by the engineer: ___ fixings at ___ kN."
+"""For hold point H3: load and number are those of who assessed the fixings."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -124,9 +128,9 @@ def _drawn(
         " into the covering alone; seal.",
         *(["At an expansion gap: end clamps on both modules, none across; modules beyond it move"
            " on by what two end clamps need."] if hardware.expansion_joint_count else []),
-        *(["Not all distances have room: schedule rail-plan."] if left_out
+        *(["Not all distances have room: file rail-plan."] if left_out
           else []),
-        *([] if plan.along_eaves else ["Rows at an angle: schedule rail-plan."]),
+        *([] if plan.along_eaves else ["Rows at an angle: file rail-plan."]),
     ])  # fmt: skip
 
 
@@ -197,7 +201,8 @@ def _legend(
     said = [f"{spans(rail.number for rail in of)}: {of[0].length_m:.3f} = {words}"
             for words, of in cuts.items()]  # fmt: skip
     if len(said) > MOST_CUTS:
-        said = [*said[:MOST_CUTS], f"{len(said) - MOST_CUTS} more: schedule rail-plan"]
+        said = [*said[:MOST_CUTS], f"{len(said) - MOST_CUTS} more: file rail-plan"]
+    said.append(f"Each rail begins {view.plan.site.rails.overhang_m:.2f} outside its end module.")
     y = legend_lines(view, y, said, head="Rails, cut to [m]")
     y = legend_lines(view, y, quantities(view.plan, hardware, held), head="For the whole roof")
     legend_lines(view, y, held_words(view.plan, held), head="Wind, feet and ballast")
@@ -227,11 +232,11 @@ def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
     mark = (f"Roof, wind, ballast and feet assessed: {by}." if by else
             f"Feet and ballast {PRELIMINARY}: fix nothing before hold point H2 is signed.")
     if held is None:
-        return [mark, *([] if by else ["Wind is not assessed."])]
+        return [mark, *([] if by else ["Wind is not assessed."]), PULL_TEST]
     blocks = _blocks_words(held)
     if len(blocks) > MOST_CUTS:
         blocks = [*blocks[:MOST_CUTS], f"{len(blocks) - MOST_CUTS} rows more: calculation A1"]
-    return [mark, *blocks, *cautions_of(held.structure)]
+    return [mark, *blocks, *cautions_of(held.structure), *([] if held.ballasted else [PULL_TEST])]
 
 
 def _blocks_words(held: StructurePlan) -> list[str]:

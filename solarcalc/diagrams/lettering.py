@@ -81,8 +81,23 @@ def joined(pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[st
     >>> joined(["16 A", "2 poles", "curve C", "6 kA"], 26.0, lines=1)
     ['16 A, 2 poles']
     """
+    return _joined(pieces, width_mm, lines)[0]
+
+
+def joined_count(pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> int:
+    """How many of the pieces have room where they are `joined`.
+
+    Examples
+    --------
+    >>> joined_count(["16 A", "2 poles", "curve C", "6 kA"], 26.0, lines=1)
+    2
+    """
+    return _joined(pieces, width_mm, lines)[1]
+
+
+def _joined(pieces: Sequence[str], width_mm: float, lines: int) -> tuple[list[str], int]:
     kept: list[str] = []
-    for piece in pieces:
+    for number, piece in enumerate(pieces):
         longer = f"{kept[-1]}, {piece}" if kept else piece
         if kept and words_width_mm(longer, TEXT_MM) <= width_mm:
             kept[-1] = longer
@@ -90,9 +105,9 @@ def joined(pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[st
         room = lines - len(kept)
         broken = fitted(piece, width_mm, lines=room) if room > 0 else []
         if not broken or (kept and broken[-1].endswith("…")):
-            break
+            return kept, number
         kept += broken
-    return kept
+    return kept, len(pieces)
 
 
 def with_unit_kept(words: str) -> str:

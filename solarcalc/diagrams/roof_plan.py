@@ -75,8 +75,8 @@ def _drawn(plan: ModulePlan, zone: Zone, language: str) -> tuple[str, str]:
     return finished(view, 2, "Roof plan", [
         DATUM_WORDS,
         *([] if plan.along_eaves else ["Rows stand at an angle to the eaves: set out by the"
-                                       " corners of schedule module-plan."]),
-        "Corners of every module: schedule module-plan. Dashed: edge setback.",
+                                       " corners of file module-plan."]),
+        "Corners of every module: file module-plan. Dashed: edge setback.",
     ])  # fmt: skip
 
 

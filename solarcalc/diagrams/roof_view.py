@@ -243,6 +243,7 @@ def draw_ground(view: View) -> list[Point]:
         x, y = view.at(0.0, 0.0)
         sheet.circle(x, y, 1.3, fill="black")
         sheet.text(x - 2.2, y + 3.4, "datum", size_mm=TEXT_MM, anchor="end", bold=True)
+        sheet.text(x + 2.2, y + 3.4, "eaves", size_mm=SMALL_MM)
     return _things(view)
 
 
@@ -383,8 +384,9 @@ def draw_side(view: View, y_mm: float) -> float:
     rows, sheet = view.plan.places.rows, view.sheet
     if rows.lift_deg == 0.0:
         return y_mm
-    sheet.text(view.legend_mm, y_mm, "Side view, height above roof [m]", size_mm=SMALL_MM,
-               bold=True)  # fmt: skip
+    head = ("Side view, eaves left: height [m]" if view.plan.along_eaves
+            else "Side view, height above roof [m]")
+    sheet.text(view.legend_mm, y_mm, head, size_mm=SMALL_MM, bold=True)
     high_m = rows.slant_m * math.sin(math.radians(rows.lift_deg))
     unit = min(24.0 / max(rows.footprint_m, 0.1), 13.0 / high_m)
     left, foot = view.legend_mm + 4.0, y_mm + 3.5 + high_m * unit

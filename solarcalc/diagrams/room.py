@@ -9,7 +9,7 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.messages import PATTERN
-from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, Said, fitted, words_width_mm
 from solarcalc.diagrams.room_view import (
     Field,
     Placed,
@@ -31,6 +31,7 @@ from solarcalc.diagrams.sheet import (
     Sheet,
     Signed,
     draw_frame,
+    notes_fit,
     title_block,
 )
 from solarcalc.powerroom.boxes import Box
@@ -48,6 +49,8 @@ PLAN_MM, BESIDE_MM, DOOR_MM, BELOW_MM = 25.0, 22.0, 14.0, 19.0
 """Below the plan with its dimensions, between views, beyond an open door, below an elevation with
 its dimensions [mm on the sheet]."""
 MOST_BOXES = 48
+STEP_MM, MOST_NAME_LINES = 1.25 * SMALL_MM, 9
+"""From line to line of the list [mm], and lines of a name in it."""
 Wall = Literal["rack", "opposite", "left", "right"]
 TITLES: dict[Wall, str] = {
     "rack": "rack wall", "opposite": "wall opposite the racks", "left": "wall at the left end",
@@ -73,7 +76,7 @@ def room_drawing(
     layout: RoomLayout, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
     status: Status = FIRST,
     tags: Mapping[str, str] = NO_TAGS, held: Mapping[str, str] = NO_TAGS,
-    language: str = PATTERN,
+    civil: str = "", language: str = PATTERN,
 ) -> str:
     """The power room as SVG, A3 lying: plan, and below it elevations of the walls.
 
@@ -92,6 +95,8 @@ def room_drawing(
         Tag of a thing by its name: `installation.standing.room_tags`.
     held : mapping of str to str
         What is in, at or under a thing, by its name: `held_words` of the same.
+    civil : str
+        Thickness of walls, slab and footing in words; empty for a room that is there.
     language : str
         Of the words on it.
 
@@ -131,13 +136,26 @@ def room_drawing(
     if any(box.kind == "fuse" for box in layout.boxes):
         notes.append("Each main fuse is in a closed box: no spark outside; it is drawn with the"
                      " isolator open.")  # fmt: skip
-    if layout.unplaced:
-        notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
+    if civil:
+        notes.append(civil)
+    notes = _with_unplaced(sheet, notes, layout.unplaced)
     signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
     block = title_block(signed, number="SP-06", sheet=6, title="Power room",
                         scale=_in_words(scale, small), language=language)  # fmt: skip
     draw_frame(sheet, block, notes)
     return sheet.svg()
+
+
+def _with_unplaced(sheet: Sheet, notes: Sequence[str], names: Sequence[str]) -> list[str]:
+    """The notes behind what has no place: as many names as have room in every language."""
+    if not names:
+        return [*notes]
+    for count in range(len(names), -1, -1):
+        more = [f"{len(names) - count} more"] * (count < len(names))
+        said = [f"Without a place: {'; '.join((*names[:count], *more))}.", *notes]
+        if notes_fit(sheet, said):
+            break
+    return said
 
 
 def _faults(layout: RoomLayout) -> list[Fault]:
@@ -429,11 +447,46 @@ def _elevation(view: View, layout: RoomLayout, wall: Wall, scale: int) -> None:
         taken += view.underside(base_m, along_m + wide_m / 2.0, top_m + high_m, taken)
 
 
-def _listed(sheet: Sheet, box: Box, tag: str, held: str, lines: int) -> list[str]:
-    """Tag and name of a thing, and the tags of what is in it, in lines of the list."""
-    inside = f"; {held}" if held else ""
-    return sheet.fitted(f"{tag} {box.name}{inside}".strip(), LEGEND_WIDE_MM - 8.0,
-                        size_mm=SMALL_MM, lines=lines)  # fmt: skip
+def _listed(box: Box, tag: str, held: str, most: int) -> str:
+    """Tag and name of a thing, then at most so many of the pieces of what is in it."""
+    pieces = held.split("; ") if held else []
+    more = ["…"] * (len(pieces) > most)
+    return "; ".join((f"{tag} {box.name}".strip(), *pieces[:most], *more))
+
+
+def _name_lines(words: str) -> list[str]:
+    return fitted(words, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=MOST_NAME_LINES)
+
+
+def _short_name(sheet: Sheet, box: Box, tag: str, wide_mm: float) -> str:
+    """As much of tag and name as has room on a line in every language; else what has."""
+    parts = f"{tag} {box.name}".strip().split(", ")
+    tried = [", ".join((*parts[:count], *["…"] * (count < len(parts))))
+             for count in range(len(parts), 0, -1)] + [f"{tag}, …"] * bool(tag)  # fmt: skip
+    words = next((each for each in tried if max(
+        words_width_mm(said, SMALL_MM) for said in sheet.in_every_language(each)
+    ) <= wide_mm), tried[-1])  # fmt: skip
+    return sheet.fitted(words, wide_mm, size_mm=SMALL_MM, lines=1)[0]
+
+
+def _whole_list(sheet: Sheet, layout: RoomLayout, tags: Mapping[str, str],
+                held: Mapping[str, str]) -> tuple[list[str], float]:  # fmt: skip
+    """Names for the list and the gap between them [mm]; no names where they have no room.
+
+    What is in the things is left to the schedules, from the last piece on, where one language
+    has no room for it.
+    """
+    most = max((len(words.split("; ")) for words in held.values()), default=0)
+    for pieces, gap_mm in ((most, 1.8), (most, 0.9), (most, 0.3),
+                           *((count, 0.0) for count in range(most, -1, -1))):
+        named = [_listed(box, tags.get(box.name, ""), held.get(box.name, ""), pieces)
+                 for box in layout.boxes]  # fmt: skip
+        in_each = zip(*map(sheet.in_every_language, named), strict=True)
+        high_mm = max(sum(gap_mm + STEP_MM * (len(_name_lines(name)) + 1) for name in names)
+                      for names in in_each)  # fmt: skip
+        if high_mm <= LEGEND_HIGH_MM:
+            return named, gap_mm
+    return [], 0.0
 
 
 def _measures(box: Box) -> str:
@@ -447,32 +500,26 @@ def _legend(
     sheet: Sheet, layout: RoomLayout, tags: Mapping[str, str], held: Mapping[str, str]
 ) -> float:
     """Every thing by its number, with place and measures; returns the foot of the list [mm]."""
-    y_mm, step_mm, left_mm = 24.0, 1.25 * SMALL_MM, LEGEND_MM
+    y_mm, left_mm = 24.0, LEGEND_MM
     sheet.text(left_mm, y_mm, "No., tag; place; length × depth × height",
                size_mm=SMALL_MM, bold=True)  # fmt: skip
-    for lines, gap_mm in ((5, 1.8), (5, 0.9), (5, 0.3), (5, 0.0), (2, 0.0), (1, 0.0)):
-        listed = [_listed(sheet, box, tags.get(box.name, ""), held.get(box.name, ""), lines)
-                  for box in layout.boxes]  # fmt: skip
-        high_mm = sum(gap_mm + step_mm * (len(name) + 1) for name in listed)
-        if high_mm <= LEGEND_HIGH_MM:
-            break
-    beside = high_mm > LEGEND_HIGH_MM  # then places alone, behind the names
-    y_mm += step_mm + 0.6
-    for number, (box, name) in enumerate(zip(layout.boxes, listed, strict=True), 1):
+    named, gap_mm = _whole_list(sheet, layout, tags, held)
+    y_mm += STEP_MM + 0.6
+    for number, box in enumerate(layout.boxes, 1):
         measures = _measures(box)
         sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        if beside:
+        if not named:  # places alone, behind the names
             place = measures.partition(";")[0]
             wide_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(place, SMALL_MM)
-            sheet.text(left_mm + 8.0, y_mm, sheet.fitted(
-                f"{tags.get(box.name, '')} {box.name}".strip(), wide_mm, size_mm=SMALL_MM,
-                lines=1)[0], size_mm=SMALL_MM)  # fmt: skip
+            name = _short_name(sheet, box, tags.get(box.name, ""), wide_mm)
+            sheet.text(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
             sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
             y_mm += LEGEND_HIGH_MM / len(layout.boxes)
             continue
-        sheet.lines(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
-        sheet.text(left_mm + 8.0, y_mm + step_mm * len(name), measures, size_mm=SMALL_MM)
-        y_mm += gap_mm + step_mm * (len(name) + 1)
+        lines = [Said(line) for line in _name_lines(sheet.said(named[number - 1]))]
+        sheet.lines(left_mm + 8.0, y_mm, lines, size_mm=SMALL_MM)
+        sheet.text(left_mm + 8.0, y_mm + STEP_MM * len(lines), measures, size_mm=SMALL_MM)
+        y_mm += gap_mm + STEP_MM * (len(lines) + 1)
     return y_mm
 
 

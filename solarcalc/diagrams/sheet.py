@@ -9,7 +9,7 @@ from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from solarcalc import __version__
-from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.messages import PATTERN, languages
 from solarcalc.basis.phrases import phrase, plain
 from solarcalc.basis.text import initials, short_name, spelt
 from solarcalc.diagrams.lettering import (
@@ -20,6 +20,7 @@ from solarcalc.diagrams.lettering import (
     Said,
     fitted,
     joined,
+    joined_count,
     with_unit_kept,
     words_width_mm,
 )
@@ -85,11 +86,18 @@ class Sheet:
 
     def said(self, words: str) -> Said:
         """Words in the language of the sheet; what is in it already stays as it is."""
+        return self._said(words, self.language)
+
+    def in_every_language(self, words: str) -> list[Said]:
+        """The same words in each language there is: what is left out is the same in all."""
+        return [self._said(words, language) for language in languages()]
+
+    def _said(self, words: str, language: str) -> Said:
         if isinstance(words, Said):
             return words
-        if self.language == PATTERN:
+        if language == PATTERN:
             return Said(spelt(words))
-        said = phrase(plain(words.replace(KEPT, " ")), self.language)
+        said = phrase(plain(words.replace(KEPT, " ")), language)
         if KEPT in words:
             said = with_unit_kept(said) if " " in words else said.replace(" ", KEPT)
         return Said(spelt(said))
@@ -103,12 +111,18 @@ class Sheet:
     def joined(self, pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[str]:
         """The same as `joined`, of pieces in the language of the sheet.
 
-        A piece that is kept on one line but has no room on it is broken at its spaces.
+        As many of them as have room in every language, so that the schedule is left the same in
+        each. A piece that is kept on one line but has no room on it is broken at its spaces.
         """
-        said = [self.said(one) for one in pieces]
-        said = [one if words_width_mm(one, TEXT_MM) <= width_mm else Said(one.replace(KEPT, " "))
-                for one in said]  # fmt: skip
+        count = min(joined_count(self._pieces(pieces, language, width_mm), width_mm, lines=lines)
+                    for language in languages())  # fmt: skip
+        said = self._pieces(pieces[:count], self.language, width_mm)
         return [Said(line) for line in joined(said, width_mm, lines=lines)]
+
+    def _pieces(self, pieces: Sequence[str], language: str, width_mm: float) -> list[Said]:
+        said = (self._said(one, language) for one in pieces)
+        return [one if words_width_mm(one, TEXT_MM) <= width_mm else Said(one.replace(KEPT, " "))
+                for one in said]  # fmt: skip
 
     def path(self, points: Sequence[Point], *, width_mm: float = LINE_MM, dash: str = "",
              closed: bool = False, fill: str = "none") -> None:  # fmt: skip
@@ -231,6 +245,8 @@ FOOT_MM = 19.4
 """Height of the foot with notes and title block, and of the border under it [mm]."""
 NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 141.0, 3.2, 2.7
 """Width of the notes on A4, and from line to line of four and of five [mm]."""
+MOST_NOTES = 5
+"""Lines of notes."""
 SAFETY = (
     "To be checked by a licensed electrician under local codes before any work begins.",
     "DANGER: modules in daylight and batteries at any time stay live; no switch at the source.",
@@ -363,9 +379,10 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
     """
     name = site.name if isinstance(site, Signed) else site.site.name
     checked, stage = site.checked, STATUS[site.status.stage]
+    issue = site.status.latest_issue(number.partition("-")[0])
     return TitleBlock(
         site=short_name(name), firm=site.firm.name, number=document_number(name, number),
-        revision=site.status.revision, issued=site.status.date,
+        revision=site.status.revision, issued=issue.date if issue else site.status.date,
         sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale,
         language=language, title=_short_title(title),
         created=f"solarcalc {__version__}",
@@ -406,14 +423,24 @@ def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
     if not block.approved:
         sheet.mark(NOT_CHECKED)
     _draw_block(sheet, block, title, right_mm - BLOCK_MM, top_mm)
-    width_mm = sheet.width_mm - A4_LONG_MM + NOTES_MM
-    lines = sheet.fitted(Said(" ".join(sheet.said(note) for note in notes)), width_mm,
-                         size_mm=SMALL_MM, lines=5)  # fmt: skip
+    lines = sheet.fitted(Said(" ".join(sheet.said(note) for note in notes)), _notes_mm(sheet),
+                         size_mm=SMALL_MM, lines=MOST_NOTES)  # fmt: skip
     step_mm = NOTE_STEP_MM if len(lines) < 5 else CLOSE_STEP_MM
     y_mm = top_mm + 0.2 + step_mm
     for line in lines:
         sheet.text(8.0, y_mm, line, size_mm=SMALL_MM)
         y_mm += step_mm
+
+
+def _notes_mm(sheet: Sheet) -> float:
+    return sheet.width_mm - A4_LONG_MM + NOTES_MM
+
+
+def notes_fit(sheet: Sheet, notes: Sequence[str]) -> bool:
+    """Whether notes have room in the frame of a sheet whole, whatever the language."""
+    in_each = zip(*map(sheet.in_every_language, notes), strict=True)
+    return not any(line.endswith("…") for said in in_each for line in fitted(
+        " ".join(said), _notes_mm(sheet), size_mm=SMALL_MM, lines=MOST_NOTES)[-1:])
 
 
 def _draw_block(sheet: Sheet, block: TitleBlock, title: Said, left_mm: float,

@@ -266,9 +266,10 @@ class Diagram:
         self.drawn |= {one.key for one in here}
         return [f"{one.tag} {one.size_name}" for one in here]
 
-    def earth_words(self, *starts: str) -> str:
-        """Tags of the earth conductors from some parts, with a colon and what they lead to."""
-        here = [one for one in self.built.earths if one.start in starts]
+    def earth_words(self, *parts: str) -> str:
+        """Tags and sizes of the earth conductors from some parts, or from the bar to them."""
+        here = [one for one in self.built.earths
+                if (one.end if one.start == "earth-bar" else one.start) in parts]  # fmt: skip
         self.drawn |= {one.key for one in here}
         return ", ".join(f"{one.tag} {one.size_name}" for one in here)
 

@@ -162,7 +162,7 @@ def _route(sheet: Sheet, one: Trench, top_mm: float) -> None:
         sheet.said(f"{one.number} {one.name}{tail}"), TEXT_MM) <= 170.0 else (
         one.name.replace("; Distribution circuit", " and"))  # fmt: skip
     sheet.text(x0, top_mm, sheet.fitted(f"{one.number} {name}{tail}", 175.0, lines=1)[0], bold=True)
-    ends = (f"from: {one.start}; to: {one.end}" if one.start != one.end
+    ends = (f"from: {one.start}; to: {one.end}; way by site survey" if one.start != one.end
             else "both ends in the ground: place by site survey")  # fmt: skip
     sheet.text(x0, top_mm + 4.2, sheet.fitted(ends, 175.0, size_mm=SMALL_MM, lines=1)[0],
                size_mm=SMALL_MM)  # fmt: skip

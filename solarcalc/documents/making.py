@@ -78,13 +78,9 @@ class Making:
 def issue_of(status: Status, code: str) -> tuple[str, str]:
     """Revision and day of a document: of its latest issue, else of the design that it shows.
 
-    An issue of an earlier revision says nothing of this one; a survey sheet has its own revision.
     What shows no design has no day before it is issued; the index is never issued.
     """
-    issues = [one for one in status.issued
-              if one.document == code and (code == "SV" or one.revision == status.revision)]
-    if issues:
-        last = max(issues, key=lambda one: one.date)
+    if last := status.latest_issue(code):
         return last.revision, last.date
     return status.revision, status.date if code in OF_DESIGN else ""
 

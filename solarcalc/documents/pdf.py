@@ -146,9 +146,10 @@ class _Setter:
             one_pt = (width_pt - _BETWEEN_PT * (block["count"] - 1)) / block["count"]
             return made | {"blocks": self.blocks(block["blocks"], one_pt)}
         if kind == "beside":
-            many = len(block["columns"])
-            room_pt = (width_pt - _BETWEEN_PT * (many - 1)) / max(many, 1)
-            return made | {"columns": [self.blocks(one, room_pt) for one in block["columns"]]}
+            shares = block["shares"]
+            share_pt = (width_pt - _BETWEEN_PT * (len(shares) - 1)) / max(sum(shares), 1)
+            return made | {"columns": [self.blocks(one, share * share_pt) for one, share
+                                       in zip(block["columns"], shares, strict=True)]}  # fmt: skip
         if kind == "list":
             return made | {"items": [self.blocks(one, width_pt - _INDENT_PT)
                                      for one in block["items"]]}  # fmt: skip

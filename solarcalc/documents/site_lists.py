@@ -58,17 +58,41 @@ def schedule(crew: Crew) -> Iterator[Block]:
     yield table(
         [crew.t(f"sp_{head}") for head in heads],
         [_cable(crew, row, bought[str(row["tag"]).split(" × ")[0]]) for row in rows if row["tag"]],
-        look="schedule", right=(3,), shares=(6, 20, 20, 6, 9, 15, 8, 22, 6, 6, 26, 6),
+        look="schedule", right=(3,), shares=(6, 20, 20, 8, 9, 12, 7, 22, 6, 6, 26, 8),
     )  # fmt: skip
-    yield sentence(crew.t("sp_measure"))
-    yield heading(crew.t("sp_other_devices"), 3)
-    yield table(
+    yield sentence(" ".join((crew.t("sp_measure"), *_how_laid(crew))))
+    devices = table(
         [crew.t(f"sp_{head}") for head in ("device", "type", "rated", "breaking", "where")],
         [[_text(row["device"]), crew.p(row["type"]), _ampere(row["I_n [A]"]),
           _text(row["breaking [kA]"]), crew.p(row["from"])] for row in rows if not row["tag"]],
-        look="schedule",
+        look="schedule", shares=(8, 36, 8, 10, 36),
     )  # fmt: skip
+    earths = table(
+        [crew.t(f"sp_{head}") for head in ("tag", "from", "to", "length", "lies", "size")],
+        [[_text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
+          f"{crew.p(row['length [m]'])}{_star(row)}", crew.p(row["method"]), crew.p(row["size"])]
+         for row in schedules.earth_rows(built)],
+        look="schedule", right=(3,), shares=(9, 37, 36, 11, 8, 9),
+    )  # fmt: skip
+    yield beside([heading(crew.t("sp_other_devices"), 3), devices],
+                 [heading(crew.t("sp_earth_conductors"), 3), earths])  # fmt: skip
     yield from _open(crew)
+
+
+def _how_laid(crew: Crew) -> Iterator[str]:
+    """What the letters of the methods stand for, and how much of a cable lies in no plan."""
+    built = crew.design.installation
+    if laid := schedules.laid_words(built):
+        said = crew.p("; ").join(f"{drawn} {crew.p(words)}" for drawn, words in laid)
+        yield crew.t("sp_laid_as", methods=said)
+    for tags, ground_m, rest_m in schedules.ground_and_rest(built):
+        yield crew.t("sp_rest_of_way", tags=crew.p(tags), ground=crew.p(f"{ground_m:g}"),
+                     rest=crew.p(f"{rest_m:g}"))  # fmt: skip
+
+
+def _star(row: Row) -> str:
+    """Marks a length that nobody has measured."""
+    return "" if row["length measured"] == "yes" else " *"
 
 
 LAID_ANYWAY = "wiring/duct-made-cables"
@@ -105,16 +129,15 @@ def _against(check: Check) -> str:
 
 def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:
     """A cable: its length is marked where nobody has measured it."""
-    star = "" if bought["length measured"] == "yes" else " *"
     rated = _text(bought["rated [V]"]).replace(" ", " V ")
     kind = ", ".join(filter(None, (_text(bought["material"]), _text(bought["insulation"]), rated)))
     alone = row["device"] == "–"
     return [
         _text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
-        f"{crew.p(row['length [m]'])}{star}", crew.p(row["method"]), crew.p(bought["cores"]),
-        f"{crew.p(row['size [mm²]'])} mm²", crew.p(kind), _text(row["device"]),
-        _ampere(row["I_n [A]"]), crew.t("sp_none") if alone else crew.p(row["type"]),
-        crew.p(row["breaking [kA]"]),
+        f"{crew.p(row['length [m]'])}{_star(bought)}", crew.p(row["method"]),
+        crew.p(bought["cores"]), f"{crew.p(row['size [mm²]'])} mm²", crew.p(kind),
+        _text(row["device"]), _ampere(row["I_n [A]"]),
+        crew.t("sp_none") if alone else crew.p(row["type"]), crew.p(row["breaking [kA]"]),
     ]  # fmt: skip
 
 
@@ -369,7 +392,7 @@ def torques(crew: Crew) -> Iterator[Block]:
         + ([[crew.t("sp_tilt_joints"), "", None, "", None, None, None, None]]
            if tilted(crew) else []),
         caption=crew.t("sp_joints"), look="tests", tall_mm=TORQUE_MM, right=(2,),
-        shares=(42, 20, 8, 26, 14, 20, 12, 14),
+        shares=(40, 18, 11, 28, 13, 20, 12, 14),
     )  # fmt: skip
     yield table(
         [crew.t(f"sp_{head}") for head in ("setting", "tag", "by_design", "set_to", "page",
@@ -377,7 +400,7 @@ def torques(crew: Crew) -> Iterator[Block]:
         [[crew.p(row["what"]), _tags(crew, row), _setting(crew, row), None, None, None, None]
          for row in settings],
         caption=crew.t("sp_settings"), look="tests", tall_mm=TORQUE_MM, right=(2,),
-        shares=(58, 20, 16, 16, 20, 12, 14),
+        shares=(56, 18, 20, 16, 20, 12, 14),
     )  # fmt: skip
 
 
@@ -459,7 +482,7 @@ def _danger(crew: Crew, task: Task, said: set[str]) -> str:
     return crew.p("; ".join(own))
 
 
-def switching(crew: Crew) -> Iterator[Block]:
+def switching(crew: Crew, office: str = "") -> Iterator[Block]:
     """Sheet 13, which also goes on the wall: off, on and emergency side by side."""
     rows = lists.switching_rows(crew.design)
     made = []
@@ -471,9 +494,9 @@ def switching(crew: Crew) -> Iterator[Block]:
             table([crew.t("sp_no"), crew.t("sp_device"), crew.t("sp_do"), *last],
                   [_step(crew, row, prove=bool(last)) for row in members], look="schedule",
                   shares=(7, 20, 36, 34) if last else (7, 20, 50)),
-            *(_last_words(crew) if sequence == "emergency" else ()),
+            *(_last_words(crew, office) if sequence == "emergency" else ()),
         ])  # fmt: skip
-    yield beside(*made)
+    yield beside(*made, shares=(8, 8, 5))
 
 
 def _step(crew: Crew, row: Row, *, prove: bool) -> list[Cell]:
@@ -483,10 +506,11 @@ def _step(crew: Crew, row: Row, *, prove: bool) -> list[Cell]:
     return [str(row["step"]), device, do, *([crew.p(row["then prove"])] if prove else ())]
 
 
-def _last_words(crew: Crew) -> list[Block]:
+def _last_words(crew: Crew, office: str) -> list[Block]:
     locked = joined_tags(part.tag for part in lock_points(crew.design.installation))
     return [
         box([sentence(strong(crew.t("sp_danger")), f" {crew.p(NOT_IN_AN_EMERGENCY)}"),
-             sentence(crew.t("sp_ends_with"), " ", fill(12.0))], look="danger"),
+             sentence(f"{crew.t('sp_emergency')}{crew.p(': ')}", fill(8.0)),
+             sentence(crew.t("sp_ends_with"), " ", office or fill(12.0))], look="danger"),
         sentence(strong(f"{crew.t('sp_lock_and_tag')} "), crew.p(locked)),
     ]  # fmt: skip

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.text import capital, short_name
+from solarcalc.design import Design
 from solarcalc.diagrams.sheet import SHEETS, paper_of, title_block
 from solarcalc.documents import site_lists
 from solarcalc.documents.crew import Crew
@@ -36,8 +37,10 @@ from solarcalc.documents.tree import (
     table,
 )
 from solarcalc.programme.days import day_list, day_words
+from solarcalc.quote.export import table_csv
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.status import signatures
+from solarcalc.sitepack import modules
 from solarcalc.stages.progress import document_status
 from solarcalc.stages.serials import blank_serials, positions_of
 from solarcalc.views import drawings as sheets
@@ -65,8 +68,16 @@ def documents(making: Making) -> tuple[Document, ...]:
         code="SP", head=head, look="sheet", stamp=making.example_stamp(crew.language, priced=False),
         contents=True, blocks=tuple(_blocks(making, crew, block.status)),
         files={"tests-to-fill-in.csv": blank_bytes(design, lines),
-               "serial-numbers.csv": blank_serials(positions_of(design.installation))},
+               "serial-numbers.csv": blank_serials(positions_of(design.installation)),
+               **_schedules(design)},
     ),)  # fmt: skip
+
+
+def _schedules(design: Design) -> dict[str, bytes]:
+    """Tables that the drawings name: every corner of a module and every rail; none without plan."""
+    tables = {name: lists.plan_rows(design, rows) for name, rows in (
+        ("module-plan", modules.module_rows), ("rail-plan", modules.rail_rows))}  # fmt: skip
+    return {f"{name}.csv": table_csv(rows) for name, rows in tables.items() if rows}
 
 
 def _blocks(making: Making, crew: Crew, status: str) -> Iterator[Block]:
@@ -90,7 +101,7 @@ def _blocks(making: Making, crew: Crew, status: str) -> Iterator[Block]:
     yield top(11)
     yield from site_lists.torques(crew)
     yield landscape([top(12), *site_lists.days(crew)], paper="a3")
-    yield landscape([top(13), *site_lists.switching(crew)])
+    yield landscape([top(13), *site_lists.switching(crew, making.firm.contact)])
     yield landscape([top(14), columns(_tests(crew))])
 
 

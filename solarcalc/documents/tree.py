@@ -335,9 +335,17 @@ def fold(title: Words, blocks: Iterable[Block], *, key: str = "") -> Block:
     return {"kind": "fold", "id": key, "words": words_of(title), "blocks": list(blocks)}
 
 
-def beside(*columns: Sequence[Block]) -> Block:
-    """Columns side by side; one under another on a narrow screen."""
-    return {"kind": "beside", "look": "", "columns": [list(column) for column in columns]}
+def beside(*columns: Sequence[Block], shares: Sequence[int] = ()) -> Block:
+    """Columns side by side; one under another on a narrow screen.
+
+    Parameters
+    ----------
+    *columns : sequence of Block
+    shares : sequence of int
+        Of the width of a page that each column has; empty for columns alike.
+    """
+    return {"kind": "beside", "look": "", "columns": [list(column) for column in columns],
+            "shares": list(shares) or [1] * len(columns)}  # fmt: skip
 
 
 def columns(blocks: Iterable[Block], *, count: int = 2) -> Block:
@@ -352,7 +360,7 @@ def whole(blocks: Iterable[Block]) -> Block:
 
 def signatures(*who: Words) -> Block:
     """Lines to sign on, side by side."""
-    return {"kind": "beside", "look": "lines",
+    return {"kind": "beside", "look": "lines", "shares": [1] * len(who),
             "columns": [[sentence(*words_of(one))] for one in who]}  # fmt: skip
 
 

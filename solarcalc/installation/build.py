@@ -61,6 +61,8 @@ from solarcalc.wiring.runs import (
 )
 from solarcalc.wiring.switching import inlet_of, links_of
 
+INLET = "changeover"
+"""What the runs of grid and generator end at, where it is a switch of its own."""
 LINK_M = constant("installation.link_m")
 NO_FUSE = "a string without fuse: its I_z carries the reverse current from parallel strings"
 SUN_LIMITS = "the array delivers no more than 1.25 I_sc per string, and its I_z carries that"
@@ -96,9 +98,11 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     found += _links(chosen, keys)
     by_key = {part.key: part for part in parts}
     found = [with_lugs(with_devices(one, keys), by_key) for one in found]
+    inlet = _inlet_words(chosen.site, found)
     tagged = [
-        replace(one, tag=f"W{number}", end_words=_words_at(one.end, one.end_words),
-                start_words=_words_at(one.start, one.start_words))
+        replace(one, tag=f"W{number}",
+                end_words=_words_at(one.end, inlet.get(one.end_words, one.end_words)),
+                start_words=_words_at(one.start, inlet.get(one.start_words, one.start_words)))
         for number, one in enumerate(found, start=1)
     ]  # fmt: skip
     tags = {part.key: part.tag for part in parts}
@@ -141,6 +145,19 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
             length_given=is_given(chosen.site, "protection.surge_lead_m"),
             why_no_device=SURGE_ALONE, tests=("ratings",),
         )  # fmt: skip
+
+
+def _inlet_words(site: Site, found: Sequence[Conductor]) -> dict[str, str]:
+    """What grid and generator end at, in the words that its other cables have for it.
+
+    A changeover built into an inverter is no place of its own: their cable ends at that inverter,
+    or at the output board of several.
+    """
+    inlet = inlet_of(site)
+    named = [words for one in found for key, words in ((one.start, one.start_words),
+                                                       (one.end, one.end_words))
+             if key == inlet and words != INLET and one.current == "ac"]  # fmt: skip
+    return {INLET: named[0]} if named else {}
 
 
 _BARS = {"busbar": "battery busbars", "string-bar": "string busbars"}
@@ -200,7 +217,7 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
 
 
 def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
-    """Cables from at the service entrance to each further switch, inverter and charger.
+    """Cables from what the sources end at to each further switch, inverter and charger.
 
     As large as the device of the larger source asks: none of their own protects them.
     """
@@ -209,7 +226,7 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
         source = max(incoming, key=lambda one: one.device_a or 0.0)
         phases = phases_of_run(chosen.site, link.key)
         run = replace(
-            source.run, key=link.key, name=link.name, start="at the service entrance",
+            source.run, key=link.key, name=link.name, start=INLET,
             count=link.count, loaded=3 if phases == 3 else 2, split=phases == 2,
             voltage_v=between_v(chosen.site, phases), highest_v=between_v(chosen.site, phases),
             end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
@@ -308,8 +325,9 @@ def _of_line(
     own = next((near for at, near in _NEAR_ENDS.items() if stem.startswith(at)), "")
     near = plane_key(own or "module", plane)
     end = "earth-bar" if to_bar else rail if not own and rail in keys else near
+    start, end = (end, line.part) if line.start == BAR else (line.part, end)
     return Conductor(
-        key=f"earth-{number}", name=f"Earth of {line.name}", start=line.part,
+        key=f"earth-{number}", name=f"Earth of {line.name}", start=start,
         end=end, start_words=line.start, end_words=line.end, current="earth", functions=("PE",),
         count=line.count, size_mm2=line.size_mm2,
         size_name=f"{line.size_mm2:g} mm²", material="copper", insulation=line.colour,

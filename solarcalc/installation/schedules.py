@@ -52,6 +52,49 @@ def cable_rows(built: Installation) -> list[Row]:
     ]
 
 
+def earth_rows(built: Installation) -> list[Row]:
+    """Earthing, protective and bonding conductors outside cables; lengths of one in m."""
+    routes = {route.key: route for route in built.routes}
+    return [
+        {
+            "tag": counted_tag(one),
+            "from": _end(built, one.start_words, one.start),
+            "to": _end(built, one.end_words, one.end),
+            "length [m]": f"{one.length_m:g}",
+            "length measured": "yes" if one.length_given else "no, measure it",
+            "method": routes[one.route].lies.drawn if one.route else "–",
+            "size": one.size_name,
+        }
+        for one in built.earths
+    ]  # fmt: skip
+
+
+def laid_words(built: Installation) -> list[tuple[str, str]]:
+    """What each method of laying that stands by its letters in the schedules is, in words."""
+    found = {route.lies.drawn: route.lies.words for route in built.routes}
+    return sorted((drawn, words) for drawn, words in found.items() if drawn[-1].isdigit()
+                  or drawn.isupper())  # fmt: skip
+
+
+def ground_and_rest(built: Installation) -> list[tuple[str, float, float]]:
+    """Tags of cables longer than their trench, what lies in it and what lies elsewhere [m].
+
+    The way of the rest, over roof and walls, is in no plan: it is found on site.
+    """
+    found = []
+    for route in built.routes:
+        here = [one for one in built.cables if one.route == route.key]
+        rest_m = max((one.length_m for one in here), default=0.0) - route.trench_m
+        if route.trench_m > 0.0 and rest_m >= 0.5:
+            found.append((", ".join(one.tag for one in here), route.trench_m, rest_m))
+    return found
+
+
+def _end(built: Installation, words: str, key: str) -> str:
+    tag = _tag(built, key)
+    return f"{words} ({tag})" if tag else words
+
+
 def _cores(one: Conductor) -> str:
     beside = "" if one.in_parallel == 1 else f", {one.in_parallel} of each but PE"
     own = f", PE {one.protective_mm2:g} mm²" if one.own_size else ""

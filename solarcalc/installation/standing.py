@@ -133,13 +133,15 @@ def _holders(built: Installation, part: Part) -> list[str]:
     kind = next((kind for stem, kind in _IN if part.key.startswith(stem)), None)
     if kind is None:
         return []
-    of_outputs = part.key.startswith("output-breaker")
-    names = [box.name for box in built.layout.of_kind(kind)
+    of_outputs = part.where.startswith("inverter output board")
+    names = [box.name for box in built.layout.of_kind("board" if of_outputs else kind)
              if ("inverter output" in box.name) == of_outputs]  # fmt: skip
     board = part.board or next((one for one in BOARDS if part.key.endswith(f"-{one}")), "")
-    own = [name for name in names
-           if board and name.rstrip(" 0123456789").endswith(f", {board}")]  # fmt: skip
-    return own or names
+    by_board = {f"{one}": [name for name in names if name.rstrip(" 0123456789").endswith(f", {one}")]
+                for one in BOARDS}  # fmt: skip
+    if board and any(by_board.values()):  # none where the thing of its board has no place
+        return by_board[board]
+    return names
 
 
 def without_place(built: Installation) -> list[str]:

@@ -76,6 +76,17 @@ class CivilWorks:
     vent_count: int
     span_m: float
 
+    @property
+    def measures(self) -> str:
+        """Thicknesses that the quantities are of, for whoever builds it."""
+        masonry = self.wall in ("block", "brick")
+        walls = f"{self.wall} walls {float(WALL_M):.2f} m" if masonry else f"{self.wall} walls"
+        cover = f"concrete roof {float(ROOF_SLAB_M):.2f} m" if self.roof == "concrete" else "roof"
+        return (f"New room: floor slab {float(SLAB_M):.2f} m; footing {float(FOOTING_M):.2f} m wide"
+                f" and deep, {float(FOOTING_DEPTH_M):.2f} m of it concrete; {walls}; {cover},"
+                f" {float(OVERHANG_M):.2f} m over the walls. The builder checks ground, steel and"
+                " roof.")  # fmt: skip
+
 
 def civil_works(
     *, length_m: float, depth_m: float, height_m: float, wall: Wall = "block",

@@ -124,6 +124,16 @@ class Status(Record):
     issued: list[Issued] = Field(default_factory=list)
     signed: list[Signed] = Field(default_factory=list)
 
+    def latest_issue(self, code: str) -> Issued | None:
+        """The latest issue of a document for this revision; None before there is one.
+
+        An issue of an earlier revision says nothing of this one; a survey sheet has its own
+        revision.
+        """
+        issues = [one for one in self.issued
+                  if one.document == code and (code == "SV" or one.revision == self.revision)]
+        return max(issues, key=lambda one: one.date, default=None)
+
     @property
     def roof_confirmed(self) -> str:
         """Who confirmed roof, wind, ballast and feet, and when: hold point H2; empty for nobody."""

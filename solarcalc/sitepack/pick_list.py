@@ -10,11 +10,13 @@ from datetime import date
 
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.quantity import in_quantity
+from solarcalc.basis.text import capital
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.installation.schedules import work_of
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Planned, Schedule
 from solarcalc.quote.bill import CUSTOMERS_OWN, BillLine, rounded_up, size_key, unit_words
+from solarcalc.sitepack.trenches import trenches_of
 
 Row = dict[str, object]
 STEPS = {"each": 1.0, "m": 1.0, "l": 1.0}
@@ -116,9 +118,23 @@ def _by_cable(built: Installation, line: BillLine) -> Iterator[BillLine]:
                       quantity=rounded_up(line.quantity * length_m / whole, step))  # fmt: skip
 
 
+def _by_kind(built: Installation, line: BillLine) -> Iterator[BillLine]:
+    """A line of the bill by what is loaded: cables of one size, conduits and ducts of one size."""
+    if line.item != "duct":
+        yield from _by_cable(built, line)
+        return
+    metres: dict[str, float] = defaultdict(float)
+    for route in built.routes:
+        if route.duct is not None and line.key == f"duct-{route.duct.outer_mm:g}mm":
+            metres[capital(route.duct.words)] += route.duct_m
+    for words, duct_m in metres.items():
+        yield replace(line, name=words,
+                      quantity=rounded_up(line.quantity * duct_m / sum(metres.values()), 1.0))
+
+
 def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:
     rules = {row["item"]: row for row in data_rows("loading")}
-    for line in (part for whole in bill for part in _by_cable(built, whole)):
+    for line in (part for whole in bill for part in _by_kind(built, whole)):
         rule = rules[line.item]
         one = _planned(schedule, rule["tasks"].split())
         step = STEPS.get(line.unit, 0.1)
@@ -185,6 +201,7 @@ def counted_of(built: Installation, bill: Sequence[BillLine]) -> dict[str, float
     found: dict[str, float] = {"site": 1.0}
     for line in bill:
         found[line.item] = found.get(line.item, 0.0) + line.quantity
+    found["sand_m3"] = sum(trench.fill_sand_m3 for trench in trenches_of(built))
     work = work_of(built)
     found |= {key: work[key] for key in ("trench_m", "duct_m", "cable_m", "earth_m")}
     found["device"] = work.get("device", 0.0)

@@ -55,6 +55,7 @@ def conditions(built: Installation, schedule: Schedule) -> dict[str, bool]:
     kinds = [battery.traits for battery in site.banks.values()]
     return {
         "height": any(one.task.at_height for one in schedule.planned),
+        "fixed": bool(built.of_kind("roof-foot")),
         "digging": built.trench_m > 0.0 or schedule.at("footing") is not None,
         "acid": any(kind.water is not None for kind in kinds),
         "vented": any(kind.gas is not None for kind in kinds),

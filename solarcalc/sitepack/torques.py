@@ -15,10 +15,11 @@ from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import levels_of, source_w
-from solarcalc.wiring.runs import charger_of_a, controllers_by_bank
+from solarcalc.wiring.runs import charger_of_a, controllers_by_bank, grouped_boards
 
 Row = dict[str, object]
 Level = Callable[[float], float]
+LOCAL_CODE = "local code"
 MAKERS = "from the manufacturer's data sheet"
 TORQUE_COLUMNS = ("what", "tags", "joints", "by the design", "unit", "set to", "sheet, page",
                   "initials")  # fmt: skip
@@ -103,6 +104,7 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
     if site.sources:
         chargers = f"{chargers}, {_tags(built, 'inverter')}"
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
+    warmth = battery.traits.charge_by_temperature
     cut_v = battery.cells_in_series * battery.traits.empty.cell_v
     inverters = _tags(built, "inverter")
     for what, tags, design, unit in (
@@ -118,6 +120,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(((f"Charge current of the charger at most{', each' * (count > 1)}", inverters,
             f"{share * mains_a / count:.0f}", "A"),) if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
+        *(("Charge stops where the battery is " + words_c, chargers, f"{limit_c:g}", "°C")
+          for words_c, limit_c in (("below", warmth.stops_below_c),
+                                   ("above", warmth.stops_above_c)) if limit_c is not None),
     ):  # fmt: skip
         yield _row(f"{what}{words}", tags, "", design, unit)
 
@@ -125,22 +130,25 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
 def _of_levels(built: Installation, board: str, battery: Battery, level: Level) -> Iterator[Row]:
     """Levels at which boards go and come back, and each step of the nonessential one."""
     words = "" if board == "shared" else f", {board} bank"
-    for what, frac in (
-        ("minimum (discharge limit)", battery.min_soc_frac),
-        ("at which the nonessential board is shed", battery.nonessential_shed_frac),
-        ("at which the nonessential board is fully reconnected", battery.nonessential_return_frac),
-    ):
-        yield _level_row(built, f"{what}{words}", level(frac))
+    shed = built.by_key.get("inverter-nonessential")
+    sheds = shed.tag if shed else _tags(built, "inverter")
+    for what, frac, tags in (
+        ("minimum (discharge limit)", battery.min_soc_frac, _tags(built, "inverter")),
+        ("at which the nonessential board is shed", battery.nonessential_shed_frac, sheds),
+        ("at which the nonessential board is fully reconnected",
+         battery.nonessential_return_frac, sheds),
+    ):  # fmt: skip
+        yield _level_row(tags, f"{what}{words}", level(frac))
     for step in shed_steps(built.site.loads) if board != "essential" else ():
         for what, share in (("is shed", step.off_share_frac), ("is back", step.back_share_frac)):
             at = step.level_frac(share, battery.nonessential_shed_frac,
                                  battery.nonessential_return_frac)  # fmt: skip
             said = f"at which shedding step {step.number} {what}{words}"
-            yield _level_row(built, said, level(at))
+            yield _level_row(sheds, said, level(at))
 
 
-def _level_row(built: Installation, what: str, frac: float) -> Row:
-    return _row(f"State of charge {what}, cold included", _tags(built, "inverter"), "",
+def _level_row(tags: str, what: str, frac: float) -> Row:
+    return _row(f"State of charge {what}, cold included", tags, "",
                 f"{100.0 * frac:.0f}", "%")  # fmt: skip
 
 
@@ -149,6 +157,16 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     inverters = _tags(built, "inverter")
     yield _row("Output voltage, line to neutral", inverters, "",
                f"{site.supply.ac_voltage_v:g}", "V")  # fmt: skip
+    yield _row("Output frequency", inverters, "", LOCAL_CODE, "Hz")
+    if site.grid.there:
+        yield _row("Voltage and frequency window of the grid input", inverters, "", LOCAL_CODE, "")
+    for board in grouped_boards(site):
+        tag, together = built.by_key[f"inverter-{board}"].tag, site.inverter_of(board)
+        phases = site.loads.phases_of(board)
+        lines = ", ".join(f"L{number % phases + 1}" for number in range(together.count))
+        yield _row("Phase of each inverter in turn, the first as master",
+                   f"{tag}.1 to {tag}.{together.count}", "",
+                   lines if together.one_a_phase else "in parallel", "")  # fmt: skip
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
         yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",
@@ -162,9 +180,10 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
 
 def _of_source_levels(built: Installation, site: Site, level: Level) -> Iterator[Row]:
     """Levels at which the grid charges and the generator runs; a grid that never charges has 0."""
+    inverters = _tags(built, "inverter")
     if site.grid.there:
         below = site.grid_charges_below_frac
-        yield _level_row(built, "below which the grid charges", level(below) if below else 0.0)
+        yield _level_row(inverters, "below which the grid charges", level(below) if below else 0.0)
     if site.generator.there:
         for what, frac in zip(("starts", "stops"), levels_of(site), strict=True):
-            yield _level_row(built, f"at which the generator {what}", level(frac))
+            yield _level_row(inverters, f"at which the generator {what}", level(frac))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import InputError
@@ -85,6 +86,15 @@ class Trench:
         """Depth of the warning tape [m]; None where it would lie too shallow."""
         tape_m = self.cover_m - float(TAPE_ABOVE_M)
         return tape_m if tape_m > 0.0 else None
+
+    @property
+    def fill_sand_m3(self) -> float:
+        """Sand under, beside and over its ducts or cables [m3]; none around an electrode."""
+        if self.electrode:
+            return 0.0
+        high_m = self.bedding_m + max(self.lying_m) + self.sand_m
+        lying_m2 = sum(math.pi * outer_m**2 / 4.0 for outer_m in self.lying_m)
+        return self.length_m * (self.wide_m * high_m - lying_m2)
 
     @property
     def backfill(self) -> str:

@@ -12,6 +12,7 @@ from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.installation import schedules
 from solarcalc.installation.standing import held_words, room_tags
 from solarcalc.sitepack import switching
+from solarcalc.stages.money import civil_of
 from solarcalc.views.earthing import electrode_words
 from solarcalc.views.rows import Row
 from solarcalc.views.sitepack import Drawn
@@ -38,10 +39,11 @@ def single_line_figure(design: Design) -> Drawn:
 
 def room_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """Plan and views of the power room with the tags of its parts, A3 (SP 6)."""
-    site, layout = design.drawn.site, design.room.layout
+    site, layout, civil = design.drawn.site, design.room.layout, civil_of(design.site)
     drawn = room_drawing(layout, site_name=site.site.name, firm=site.firm, checked=site.checked,
                          status=site.status, tags=room_tags(design.installation),
-                         held=held_words(design.installation), language=language)  # fmt: skip
+                         held=held_words(design.installation),
+                         civil=civil.measures if civil else "", language=language)  # fmt: skip
     return drawn, phrase(room_words(layout), language)
 
 
