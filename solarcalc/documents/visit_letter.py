@@ -120,7 +120,7 @@ def _due_kwh(found: FollowUp) -> tuple[pd.Series, pd.Series]:
     if found.separated is None or found.measured is None:
         return pd.Series(dtype=float), pd.Series(dtype=float)
     days = found.separated.days
-    spare = curtailed_kwh(days, found.measured)
+    spare = curtailed_kwh(found.measured)
     return spare, days["expected_kwh"].sub(spare, fill_value=0.0).clip(lower=0.0)
 
 
