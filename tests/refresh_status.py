@@ -1,7 +1,8 @@
 """Write today's fingerprints into [[status.accepted]] and [checked] of site files; names given.
 
 ``python tests/refresh_status.py data/sites/*.toml``: only of checks that the file names already,
-and of a design that somebody has checked. A real acceptance or approval is of the values that a person saw, and is looked at again when they change.
+and of a design that somebody has checked. A real acceptance or approval is of the values that a
+person saw, and is looked at again when they change.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.documents.charts import numbered_switches, paired_bars
+from solarcalc.documents.charts import NARROW, numbered_switches, paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -156,8 +156,9 @@ def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     return [
         heading(t("months_title")), sentence(_months(facts, words)),
         figure(paired_bars(bars, t("months_alt")), t("months_alt"), [
-            key_mark("given"), f" {t('months_given')}   ",
-            key_mark("needed"), f" {t('months_needed')}   ({t('months_unit')})"]),
+            key_mark("given", t("months_given")), "   ",
+            key_mark("needed", t("months_needed")), f"   ({t('months_unit')})"],
+            narrow=paired_bars(bars, t("months_alt"), wide=NARROW)),
         heading(t("last_title")), sentence(t("stretch")),
         *(sentence(t(key)) for key in (facts.battery.booklet.care, *facts.care)),
         *([sentence(strong(t("only_caption"))), beside(*alone)] if alone else []),
@@ -194,7 +195,8 @@ def _switches(facts: CustomerFacts, words: Messages) -> list[Block]:
     alt = words.text("switches_alt", order="; ".join(
         f"{number} {what}, {tags}, {place}" for number, (what, tags, place)
         in enumerate(steps, start=1)))  # fmt: skip
-    return [figure(numbered_switches(steps, alt), alt)] if steps else []
+    return [figure(numbered_switches(steps, alt), alt,
+                   narrow=numbered_switches(steps, alt, wide=NARROW))] if steps else []
 
 
 def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Block]:

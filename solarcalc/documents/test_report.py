@@ -101,8 +101,9 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
             [heading("Supply and earthing", 3), pairs([
                 ("Grid", "yes" if facts.grid else "none"),
                 ("Generator", "yes" if facts.generator else "none"),
-                ("Neutral-earth bond", "; ".join(f"{state}: {where}" for state, where
-                                                 in facts.joined.items()) or "−"),
+                ("Neutral-earth bond", "; ".join(
+                    f"supplied by the {state}: {where}" for state, where in facts.joined.items())
+                 or "−"),
                 ("Earth electrode", f"{electrode.found or '−'} (requirement {electrode.limit})"
                  if electrode else "−"),
                 ("Irradiance, cell temperature", _light(report)),

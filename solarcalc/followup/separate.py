@@ -238,6 +238,7 @@ class _Parts:
             Finding(
                 **worded("followup", "outages", out_count=len(out), named=named), size=share,
                 lost_kwh=float(lost.sum()), since=pd.DatetimeIndex(out.index)[0].date(),
+                until=pd.DatetimeIndex(out.index)[-1].date(),
                 outcome="review" if share > 0.01 else "passed",
             )
         ]

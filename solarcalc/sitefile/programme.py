@@ -104,8 +104,9 @@ def programme_faults(sound: Sound) -> Iterator[Fault]:
         yield from _deferred(sound, loc, row)
         yield from _setting(sound, loc, row)
     for number, row in enumerate(sound.get("commissioning", "instruments") or []):
-        yield from _day(sound, ("commissioning", "instruments", number, "calibrated_until"),
-                        row.get("calibrated_until"))  # fmt: skip
+        if text := row.get("calibrated_until"):
+            yield from _day(
+                sound, ("commissioning", "instruments", number, "calibrated_until"), text)
 
 
 def _setting(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
@@ -231,7 +232,9 @@ class Instrument(Record):
     kind: Name = Field(description="as the test sheet names it, or another")
     number: Line = Field(default="", description="manufacturer and serial number")
     calibrated_until: Line = Field(default="", description='day, "YYYY-MM-DD", or ""')
-    rated: Line = Field(default="", description="highest voltage and category, such as 1000 V CAT III")
+    rated: Line = Field(
+        default="", description="highest voltage and category, such as 1000 V CAT III"
+    )
 
 
 class Commissioning(Record):
