@@ -248,7 +248,10 @@ class _Page:
                 most, kind, base64.b64encode(raw).decode("ascii"), block["alt"])
         wide = Markup(self._own_marks(raw.decode("utf-8"), block["alt"]))
         if not (narrow := block.get("narrow")):
-            return Markup('<span class="svg"{}>{}</span>').format(most, wide)
+            if block.get("across"):
+                most += Markup(' tabindex="0" role="group" aria-label="{}"').format(block["alt"])
+            return Markup('<span class="svg{}"{}>{}</span>').format(
+                " across" if block.get("across") else "", most, wide)
         return Markup('<span class="svg on-wide"{}>{}</span><span class="svg on-narrow">{}</span>'
                       ).format(most, wide, Markup(self._own_marks(narrow, block["alt"])))
 

@@ -259,8 +259,9 @@ def numbers(items: Iterable[tuple[str, str]]) -> Block:
 
 
 def picture(
-    content: bytes | str, alt: str, *, largest_mm: float = 0.0, narrow: str = ""
-) -> Block:
+    content: bytes | str, alt: str, *, largest_mm: float = 0.0, narrow: str = "",
+    across: bool = False,
+) -> Block:  # fmt: skip
     """A picture without a caption: SVG as text or bytes, or PNG.
 
     Parameters
@@ -272,6 +273,8 @@ def picture(
         It takes no more of the paper's width [mm]; 0 for all there is.
     narrow : str
         SVG that stands in its place on a phone, whose letters would be too small.
+    across : bool
+        Whether it is moved sideways there instead.
 
     Raises
     ------
@@ -282,16 +285,16 @@ def picture(
         raise ValueError("a picture without a text alternative")
     raw = content.encode("utf-8") if isinstance(content, str) else content
     return {"kind": "picture", "look": "", "alt": alt, "content": raw, "largest_mm": largest_mm,
-            "narrow": narrow}  # fmt: skip
+            "narrow": narrow, "across": across}  # fmt: skip
 
 
 def figure(
     content: bytes | str, alt: str, caption: Words = "", *, largest_mm: float = 0.0,
-    narrow: str = "",
+    narrow: str = "", across: bool = False,
 ) -> Block:  # fmt: skip
-    """A picture with a caption that says the finding; `narrow` in its place on a phone."""
+    """A picture with a caption that says the finding; on a phone `narrow`, or moved sideways."""
     said = [{"kind": "paragraph", "look": "figcaption", "words": words_of(caption)}]
-    drawn = picture(content, alt, largest_mm=largest_mm, narrow=narrow)
+    drawn = picture(content, alt, largest_mm=largest_mm, narrow=narrow, across=across)
     return {"kind": "figure", "look": "", "blocks": [drawn, *(said if caption else [])]}
 
 
