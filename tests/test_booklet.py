@@ -16,7 +16,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Design
-from solarcalc.documents.booklet import documents
+from solarcalc.documents.booklet import booklet_of, documents
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import LETTERS_PT
 from solarcalc.documents.tree import texts_of
@@ -153,3 +153,22 @@ def test_what_falls_short_is_never_all_of_it() -> None:
     assert words.share(2999.0, 3000.0) == words.percent(1.0)
     assert words.share(2996.0, 3000.0) == words.text("percent", number="99.9")
     assert words.share(2997.9, 3000.0) == words.text("percent", number="99.9")
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_customer_reads_what_to_do_without_power_and_how_long_batteries_last(
+    document_cases: Any, language: str
+) -> None:
+    """Whole years of the bank that lasts shortest; nothing of it where none can be told."""
+    words = messages(language)
+    design = document_cases.demo("plateau-school").changed({"firm": {"language": language}})
+    facts = booklet_facts(design)
+    assert facts.battery_years == min(one.life.years for one in design.life.values())
+    head = documents(Making(design=design))[0].head
+    said = " ".join(texts_of(booklet_of(facts, CASES["FIRM"], head).blocks))
+    for key in ("emergency_dark", "over_power"):
+        assert words.text(key) in said
+    lasting = words.text("battery_years", years=words.number(int(facts.battery_years)))
+    assert lasting in said
+    untold = booklet_of(replace(facts, battery_years=None), CASES["FIRM"], head)
+    assert lasting not in " ".join(texts_of(untold.blocks))
