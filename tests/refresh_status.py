@@ -1,7 +1,8 @@
-"""Write today's fingerprints into [[status.accepted]] of site files; names given.
+"""Write today's fingerprints into [[status.accepted]] and [checked] of site files; names given.
 
-``python tests/refresh_status.py data/sites/*.toml``: only of checks that the file names already.
-A real acceptance is of the values that a person saw, and is looked at again when they change.
+``python tests/refresh_status.py data/sites/*.toml``: only of checks that the file names already,
+and of a design that somebody has checked. A real acceptance or approval is of the values that a
+person saw, and is looked at again when they change.
 """
 
 from __future__ import annotations
@@ -14,13 +15,17 @@ from solarcalc.design import open_design
 
 ACCEPTED = re.compile(r'(?m)^check = "([^"]+)"\nfingerprint = "([^"]+)"$')
 
+APPROVED = re.compile(r'(?m)(^\[checked\]\n(?:[a-z]+ = .*\n)*?)fingerprint = "[^"]*"$')
+
 
 def refreshed(path: Path) -> str:
     """The file with the fingerprints that its checks have now."""
-    now = {check.key: check.fingerprint for check in open_design(path).all_checks}
-    return ACCEPTED.sub(
+    design = open_design(path)
+    now = {check.key: check.fingerprint for check in design.all_checks}
+    text = ACCEPTED.sub(
         lambda found: f'check = "{found[1]}"\nfingerprint = "{now.get(found[1], found[2])}"',
         path.read_text(encoding="utf-8"))
+    return APPROVED.sub(rf'\g<1>fingerprint = "{design.fingerprint}"', text)
 
 
 def main() -> None:

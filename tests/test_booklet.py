@@ -16,7 +16,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Design
-from solarcalc.documents.booklet import documents
+from solarcalc.documents.booklet import booklet_of, documents
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import LETTERS_PT
 from solarcalc.documents.tree import texts_of
@@ -25,6 +25,7 @@ from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.views.handover import booklet_facts
 
 FOLDER = Path(__file__).parent
+JOBS = runpy.run_path(str(Path(__file__).with_name("job_cases.py")))
 SITE_FILES = runpy.run_path(str(FOLDER / "site_files.py"))
 CASES = runpy.run_path(str(FOLDER / "test_handover.py"))
 SITES = ("coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic")
@@ -103,14 +104,15 @@ def test_french_doors_say_what_french_trade_says() -> None:
 
 
 def test_warranties_are_those_of_the_list_of_serial_numbers(document_cases: Any) -> None:
-    """By hand from data/handover/plateau-school.csv: G2.17 has no number, T3 no last day."""
-    rows = {row.part: row for row in booklet_facts(document_cases.demo("plateau-school")).warranty}
+    """By hand from the list with gaps: G2.17 has no number, T3 no last day."""
+    design = JOBS["school_at_handover"]()
+    rows = {row.part: row for row in booklet_facts(design).warranty}
     assert (rows["part_battery"].count, len(rows["part_battery"].serials)) == (24, 23)
-    assert rows["part_battery"].until == date(2031, 10, 23)
-    assert rows["part_panels"].until == date(2038, 10, 23)
+    assert rows["part_battery"].until == date(2030, 10, 24)
+    assert rows["part_panels"].until == date(2037, 10, 24)
     assert rows["part_inverter_nonessential"].serials == ("INVI4352",)
     assert rows["part_inverter_nonessential"].until is None
-    (document,) = document_cases.made("plateau-school", "BK")
+    (document,) = documents(Making(design=design))
     text = " ".join(texts_of(document.blocks))
     assert "23 sur 24" in text
     assert "INVC4338" in text
@@ -151,3 +153,22 @@ def test_what_falls_short_is_never_all_of_it() -> None:
     assert words.share(2999.0, 3000.0) == words.percent(1.0)
     assert words.share(2996.0, 3000.0) == words.text("percent", number="99.9")
     assert words.share(2997.9, 3000.0) == words.text("percent", number="99.9")
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_customer_reads_what_to_do_without_power_and_how_long_batteries_last(
+    document_cases: Any, language: str
+) -> None:
+    """Whole years of the bank that lasts shortest; nothing of it where none can be told."""
+    words = messages(language)
+    design = document_cases.demo("plateau-school").changed({"firm": {"language": language}})
+    facts = booklet_facts(design)
+    assert facts.battery_years == min(one.life.years for one in design.life.values())
+    head = documents(Making(design=design))[0].head
+    said = " ".join(texts_of(booklet_of(facts, CASES["FIRM"], head).blocks))
+    for key in ("emergency_dark", "over_power"):
+        assert words.text(key) in said
+    lasting = words.text("battery_years", years=words.number(int(facts.battery_years)))
+    assert lasting in said
+    untold = booklet_of(replace(facts, battery_years=None), CASES["FIRM"], head)
+    assert lasting not in " ".join(texts_of(untold.blocks))

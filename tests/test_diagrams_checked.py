@@ -51,19 +51,20 @@ def drawings(design):
 
 @pytest.mark.parametrize("stem", demo_sites())
 def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
-    # the fields that ISO 7200 asks for, and those it leaves open
+    """Fields that ISO 7200 asks for, and those it leaves open; the mark where nobody checked."""
     design = open_design(stem)
-    status = design.site.status
+    status, by = design.site.status, design.site.checked
     packs = [one.date for one in status.issued
              if (one.document, one.revision) == ("SP", status.revision)]  # fmt: skip
     issued = max(packs, default=status.date)
     for number, svg in zip(("05", "07b", "06"), drawings(design).values(), strict=True):
         drawing = Drawing(svg)
-        assert drawing.marks() == list(NOT_CHECKED)
+        assert drawing.marks() == ([] if by.done else list(NOT_CHECKED))
         words = drawing.all_words()
         for field in (f"Rev {status.revision}", f"Issued {issued or '____'}",
-                      f"Sheet {number.lstrip('0')}/14", "Checked ____",
-                      "Approved ____", f"-SP-{number}", "Firm ",
+                      f"Sheet {number.lstrip('0')}/14",
+                      f"Checked {by.name or '____'}", f"Approved {by.name or '____'}",
+                      f"-SP-{number}", "Firm ",
                       "Type site pack drawing", "Created solarcalc", "Language en", "Scale ",
                       "Status "):
             assert field in words
@@ -165,4 +166,6 @@ def test_drawings_and_texts_have_one_title_block():
     assert (block.number, block.sheet, block.sheets) == ("RRC-DS-01", "1", "1")
     assert dict(block.fields)["Scale"] == "not to scale"
     assert dict(block.fields)["Firm"] == site.firm.name == "Invented Sun Crew"
-    assert not block.approved
+    assert block.approved == "Invented Engineer, 0000, invented"
+    nobody = title_block(Signed(name="Shop"), number="DS-01", sheet=1, title="Decision sheet")
+    assert not nobody.approved

@@ -54,6 +54,15 @@ _SCROLLS = """() => [...document.querySelectorAll(".wide")].filter(one =>
   one.scrollWidth > one.clientWidth).map(one => one.innerText.slice(0, 80))"""
 
 
+LEAST_PX = 9.0
+"""Height of the letters of a picture that is not moved sideways."""
+_SMALL = """least => [...document.querySelectorAll("svg text")].filter(one =>
+  one.getBoundingClientRect().width > 0 && !one.closest("figure.drawing, figure.sheet") &&
+  parseFloat(getComputedStyle(one).fontSize) * one.getScreenCTM().a < least)
+    .map(one => one.textContent.slice(0, 40)).slice(0, 3)"""
+"""Words of a picture that nobody can read on a phone."""
+
+
 def axe_file() -> Path:
     package = pytest.importorskip("axe_playwright_python", reason="the extra 'screen' is missing")
     return Path(package.__file__).parent / "axe.min.js"
@@ -120,6 +129,7 @@ def hold_on_a_screen(browser: Any, html: str, folder: Path) -> None:
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert page.evaluate(_WIDER) == [], width
         assert page.evaluate(_CUT) == [], width
+        assert width < 390 or page.evaluate(_SMALL, LEAST_PX) == [], width
     page.add_script_tag(path=str(axe_file()))
     page.set_viewport_size({"width": 1280, "height": 800})
     for scheme, rules in (("light", ""), ("dark", "runOnly: ['color-contrast'], ")):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import runpy
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +16,8 @@ from solarcalc.documents.making import Making
 from solarcalc.documents.tree import text_of, texts_of
 from solarcalc.stages.serials import positions_of, serials_of
 
+JOBS = runpy.run_path(str(Path(__file__).with_name("job_cases.py")))
+school_at_handover = JOBS["school_at_handover"]
 SITES = ("coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic")
 ASKED = {
     "system": "system data", "wiring": "wiring diagram", "strings": "string layout",
@@ -79,10 +83,10 @@ def test_what_the_standard_asks_for_is_on_the_list() -> None:
 def test_filed_is_what_is_signed_and_as_built_and_no_more(document_cases: Any) -> None:
     """By hand: the school's test report is signed, its booklet and drawings are not; one serial
     number (G2.17) and one last day (T3) of 37 lack; invented equipment has no data sheets."""
-    design = document_cases.demo("plateau-school").changed({"firm": {"language": "en"}})
+    design = school_at_handover().changed({"firm": {"language": "en"}})
     (document,) = documents(Making(design=design))
     by_number = {row[1]: row[3] for row in rows_of(document)}
-    assert by_number["PBS-TR-01"] == "filed, signed 22 October 2026"
+    assert by_number["PBS-TR-01"] == "filed, signed 23 October 2025"
     assert by_number["PBS-SP-05"] == "missing: drawings not as built"
     assert by_number["PBS-BK-01"] == "missing: not signed"
     assert by_number["PBS-HF-02"] == "missing, of 37: serial numbers 1, warranty dates 1"

@@ -92,8 +92,8 @@ def test_every_document_shows_them_as_letters(code: Any, number: int) -> None:
         html = document_html(document)
         page = Page(html)
         assert not {"script", "iframe", "object"} & set(page.tags)
-        assert not [value for _, name, value in page.attributes
-                    if name.startswith("on") or "javascript:" in (value or "").lower()]  # fmt: skip
+        assert not [value for _, name, value in page.attributes if name.startswith("on")
+                    or (name != "aria-label" and "javascript:" in (value or "").lower())]
         assert "<script" not in html
         said += page.words.count(MARK)
         if document_set()[code].pages:

@@ -28,7 +28,7 @@ def test_two_pages_with_everything_to_ask(document_cases: Any, name: str) -> Non
     for one in fields():
         assert one.kind == "loads" or one.label in text, one.key
     assert "DANGER" in text
-    assert text.count("☐ measured ☐ stated ☐ assumed") > 20
+    assert text.count("☐\u00a0measured ☐\u00a0stated ☐\u00a0assumed") > 20
 
 
 def test_each_key_asked_for_is_one_of_the_site_file() -> None:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import pytest
 
 from solarcalc.basis.messages import messages
+from solarcalc.basis.text import capital
 from solarcalc.documents import visit_letter
 from solarcalc.documents.making import Making
-from solarcalc.documents.tree import texts_of
+from solarcalc.documents.tree import text_of, texts_of
 from solarcalc.documents.visit_letter import documents, to_put_right
+from solarcalc.report.letterhead import letterhead_of
 from solarcalc.views.followup import found_of
 
 
@@ -26,10 +29,9 @@ def test_what_was_found_comes_first_and_the_energies_balance(document_cases: Any
     text = "\n".join(texts_of(document.blocks))
     assert "found 2 things to put right. The largest: one group of panels" in text
     losses = found.separated.losses_kwh
-    curtailed, expected, measured, rest = (int(one) for one in re.findall(r"(\d+)\skWh", text)[:4])
+    curtailed, expected, measured = (int(one) for one in re.findall(r"(\d+)\skWh", text)[:3])
     assert curtailed == pytest.approx(-losses["Energy curtailed, battery full"], rel=0.005)
     assert measured == pytest.approx(losses["Measured"], rel=0.005)
-    assert rest == pytest.approx(-losses["Unexplained"], rel=0.005)
     whole = losses["Expected of a clean array without faults or shading"]
     assert expected == pytest.approx(whole - curtailed, rel=0.005)
 
@@ -47,22 +49,26 @@ def test_without_a_record_the_letter_says_so(document_cases: Any, language: str)
 def test_all_else_is_as_expected_only_where_little_is_unexplained(
     document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """By hand: of 4260 kWh due 3340 came, findings explain 384, so 533 kWh (13 %) are open."""
+    """Of 3708 kWh due 3339 came and findings explain 384: without the lost string 349 are open."""
     design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
     words = messages(language)
     (document,) = documents(Making(design=design))
     document_cases.hold_to_rules(document, pages=2)
-    text = "\n".join(texts_of(document.blocks))
-    assert words.text("visit_else") not in text
-    assert "533" in text
+    assert words.text("visit_else") in "\n".join(texts_of(document.blocks))
     found = found_of(design)
     assert found is not None
+    assert found.separated is not None
+    losses = found.separated.losses_kwh
+    due = losses["Expected of a clean array without faults or shading"] + losses[
+        "Energy curtailed, battery full"]
+    open_kwh = due - losses["Measured"] + losses["Soiling between cleanings"]
     whole = replace(found, findings=tuple(
-        replace(one, lost_kwh=one.lost_kwh + 533.0) if one.kind == "string" else one
-        for one in found.findings))  # fmt: skip
+        one for one in found.findings if one.kind != "string"))
     monkeypatch.setattr(visit_letter, "found_of", lambda _: whole)
-    (explained,) = documents(Making(design=design))
-    assert words.text("visit_else") in "\n".join(texts_of(explained.blocks))
+    (unexplained,) = documents(Making(design=design))
+    text = "\n".join(texts_of(unexplained.blocks))
+    assert words.text("visit_else") not in text
+    assert f"{open_kwh:.0f}" in text
 
 
 @pytest.mark.parametrize("language", ["en", "fr"])
@@ -72,7 +78,7 @@ def test_made_safe_is_ticked_and_signed_never_said(document_cases: Any, language
     (warning,) = [one for one in document.blocks if one["kind"] == "box"]
     words = warning["blocks"][1]["items"][0][0]["words"]
     kinds = [one["kind"] for one in words if not isinstance(one, str)]
-    assert kinds == ["tick", "fill", "fill"], "a box, who, and when"
+    assert kinds == ["break", "tick", "fill", "fill"], "a box, who, and when"
     title = "".join(texts_of(warning["blocks"][:1]))
     assert title.startswith("WARNING" if language == "en" else "AVERTISSEMENT")
 
@@ -83,3 +89,46 @@ def test_the_next_visit_is_the_day_that_the_site_file_has(document_cases: Any) -
         (document,) = documents(Making(design=design.changed(
             {"firm": {"language": "en"}, "status": {"next_date": day}})))
         assert said in " ".join(texts_of(document.blocks))
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_the_demo_at_its_visit_has_a_letter_of_one_page_with_all_it_promises(
+    document_cases: Any, language: str
+) -> None:
+    """By hand from data/loggers/make_plateau_school.py and the site file: one of two strings lost
+    on 12 October, five days off in February, dust of 0.2 % a day over 103 days; a cell claimed."""
+    design = document_cases.demo("plateau-school").changed({"firm": {"language": language}})
+    making = Making(design=design, firm=letterhead_of(design.sitefile))
+    (document,) = documents(making)
+    _, pages = document_cases.hold_to_rules(document, pages=1)
+    text = " ".join(texts_of(document.blocks))
+    words = messages(language)
+    rows = next(one["rows"] for one in document.blocks if one["kind"] == "table")
+    said = [[text_of(one["words"]) for one in row] for row in rows]
+    assert [row[1] for row in said] == [
+        capital(words.text("finding_string_one")), capital(words.text("finding_outage_many",
+                                                                      count=5)),
+        capital(words.text("finding_dust", share=words.percent(0.19)))]
+    assert [row[5] for row in said] == [words.date(date.fromisoformat(day)) for day in (
+        "2026-12-04", "2026-12-04", "2027-06-15")]
+    assert words.date(date(2026, 10, 12)) in said[0][2]
+    assert all(words.date(date(2026, 2, day)) in said[1][2] for day in (10, 14))
+    assert "G2.17" in text
+    assert design.site.firm.contact in text
+    assert "Invented Engineer" not in pages[0], "who checked the drawings has not checked a letter"
+
+
+def test_a_full_battery_loses_nothing_to_a_fault(document_cases: Any) -> None:
+    """Dust or a lost string while nothing needed the energy: curtailed, and nothing unexplained."""
+    for name in ("plateau-school", "ridge-clinic"):
+        found = found_of(document_cases.demo(name))
+        assert found is not None
+        assert found.separated is not None
+        assert found.measured is not None
+        losses = found.separated.losses_kwh
+        whole = losses["Expected of a clean array without faults or shading"]
+        assert abs(losses["Unexplained"]) < 0.01 * whole
+        held = found.measured.full & found.measured.known
+        hours = found.measured.expected_w[held] - found.measured.power_w[held]
+        assert -losses["Energy curtailed, battery full"] == pytest.approx(
+            float(hours.clip(lower=0.0).sum()) * found.measured.step_h / 1000.0)

@@ -1,7 +1,6 @@
 """Make the INVENTED list of serial numbers of the demo site plateau-school; run it in this folder.
 
-Nothing of it exists. One battery unit has no number and one inverter no date, so that there is
-something to wait for.
+Nothing of it exists.
 """
 
 from __future__ import annotations
@@ -13,11 +12,10 @@ from solarcalc.design import open_design
 from solarcalc.stages.serials import COLUMNS, positions_of
 
 HEAD = "# INVENTED: no such makers, models or numbers. Demo site Plateau Boarding School.\n"
-UNTIL = {"module": "2038-10-23", "battery": "2031-10-23", "controller": "2031-10-23",
-         "inverter": "2031-10-23"}  # fmt: skip
+UNTIL = {"module": "2037-10-24", "battery": "2030-10-24", "controller": "2030-10-24",
+         "inverter": "2030-10-24"}  # fmt: skip
 MODEL = {"module": "Invented IM-307", "battery": "Invented IG-2V-800",
          "controller": "Invented IT-1", "inverter": "Invented II-1"}  # fmt: skip
-MISSING = {"G2.17": "serial", "T3": "warranty_until"}
 
 
 def main() -> None:
@@ -27,8 +25,6 @@ def main() -> None:
         row = {"position": one.name, "model": MODEL[one.kind],
                "serial": f"INV{one.kind[0].upper()}{4100 + 7 * number}",
                "warranty_until": UNTIL[one.kind]}  # fmt: skip
-        if one.name in MISSING:
-            row[MISSING[one.name]] = ""
         rows.append(row)
     with Path(__file__).with_suffix("").with_name("plateau-school.csv").open(
         "w", encoding="utf-8", newline=""

@@ -27,7 +27,7 @@ from solarcalc.views.commissioning import sheet_of_site
 
 SEED = 11
 FIRST = {"ridge-clinic": datetime(2026, 11, 20, 11, 10),
-         "plateau-school": datetime(2026, 10, 22, 11, 10)}
+         "plateau-school": datetime(2025, 10, 23, 11, 10)}
 HEAD = "# INVENTED: nobody measured this. Sheet of the demo site {}, filled in by a model.\n"
 GROUPS_LOST = 2
 DIGITS = {"Ω": 3, "ms": 0, "MΩ": 1, "mA": 1, "A": 2}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.documents.charts import numbered_switches, paired_bars
+from solarcalc.documents.charts import NARROW, numbered_switches, paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -135,6 +135,7 @@ def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
         sentence(t("keep_this")), heading(t("have_title")), points(have_lines(facts, words)),
         table([t("board"), t("on_it"), t("at_most")][:shown], [row[:shown] for row in boards],
               caption=t("boards_title"), right=(2,)),
+        *([] if facts.one_inverter else [sentence(t("over_power"))]),
         heading(t("cut_title" if facts.grid else "dark_title")), sentence(_lead(facts, words)),
         *([sentence(strong(unsupplied))] if unsupplied else []),
         table([t("board"), t("from_evening", hour=evening), t("from_night", hour=night)],
@@ -156,10 +157,13 @@ def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     return [
         heading(t("months_title")), sentence(_months(facts, words)),
         figure(paired_bars(bars, t("months_alt")), t("months_alt"), [
-            key_mark("given"), f" {t('months_given')}   ",
-            key_mark("needed"), f" {t('months_needed')}   ({t('months_unit')})"]),
+            key_mark("given", t("months_given")), "   ",
+            key_mark("needed", t("months_needed")), f"   ({t('months_unit')})"],
+            narrow=paired_bars(bars, t("months_alt"), wide=NARROW)),
         heading(t("last_title")), sentence(t("stretch")),
         *(sentence(t(key)) for key in (facts.battery.booklet.care, *facts.care)),
+        *([sentence(t("battery_years", years=words.number(int(facts.battery_years))))]
+          if facts.battery_years and facts.battery_years >= 1.0 else []),
         *([sentence(strong(t("only_caption"))), beside(*alone)] if alone else []),
         sentence(t("units_explained")),
     ]  # fmt: skip
@@ -194,7 +198,8 @@ def _switches(facts: CustomerFacts, words: Messages) -> list[Block]:
     alt = words.text("switches_alt", order="; ".join(
         f"{number} {what}, {tags}, {place}" for number, (what, tags, place)
         in enumerate(steps, start=1)))  # fmt: skip
-    return [figure(numbered_switches(steps, alt), alt)] if steps else []
+    return [figure(numbered_switches(steps, alt), alt,
+                   narrow=numbered_switches(steps, alt, wide=NARROW))] if steps else []
 
 
 def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Block]:
@@ -343,7 +348,7 @@ def _emergencies(facts: CustomerFacts, words: Messages) -> list[str]:
         for number, (step, switches) in enumerate(facts.switching_off, start=1)
     )
     off = words.text("emergency_off", order=steps) if steps else words.text("emergency_off_ask")
-    return [*(words.text(f"emergency_{kind}") for kind in ("fire", "shock", "flood")), off,
+    return [*(words.text(f"emergency_{kind}") for kind in ("fire", "shock", "flood", "dark")), off,
             words.text("emergency_defer")]  # fmt: skip
 
 

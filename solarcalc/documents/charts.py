@@ -9,8 +9,11 @@ from xml.sax.saxutils import escape
 
 DARK, OPEN = "#23395b", "#c2571a"
 _HIGH, _LEFT, _TOP, _FOOT = 190.0, 52.0, 14.0, 24.0
-_WIDE = 720.0
+_WIDE, NARROW = 720.0, 360
+"""Of a drawing on paper and a wide screen, and of the same on a phone."""
 _LEAST_IN_A_ROW, _IN_A_ROW, _LETTER = 3, 5, 9.0
+_MONTH_LETTER = 7.0
+"""Width of a letter of a label 12 high."""
 _PARTS = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
@@ -18,7 +21,7 @@ def paired_bars(
     pairs: Sequence[tuple[str, float, float]], alt: str, *, high: float = _HIGH,
     wide: int = 720,
 ) -> str:  # fmt: skip
-    """A dark bar and an open one side by side for each label.
+    """A dark bar and an open one side by side for each label; labels in two rows where close.
 
     Parameters
     ----------
@@ -34,8 +37,10 @@ def paired_bars(
     str
         SVG.
     """
-    base, most = high - _FOOT, round_up(max((max(pair[1:]) for pair in pairs), default=0.0))
     step = (wide - _LEFT) / max(len(pairs), 1)
+    close = max((len(pair[0]) for pair in pairs), default=0) * _MONTH_LETTER + 6.0 > step
+    base = high - _FOOT - 14.0 * close
+    most = round_up(max((max(pair[1:]) for pair in pairs), default=0.0))
     bar = min(22.0, 0.36 * step)
 
     def up(value: float) -> float:
@@ -55,7 +60,8 @@ def paired_bars(
             f' height="{up(dark):.1f}" fill="{DARK}"/>'
             f'<rect x="{middle + 1.0:.1f}" y="{base - up(light):.1f}" width="{bar:.1f}"'
             f' height="{up(light):.1f}" fill="#ffffff" stroke="{OPEN}" stroke-width="2"/>'
-            f'<text x="{middle:.1f}" y="{high - 8:.1f}" text-anchor="middle" font-size="12">'
+            f'<text x="{middle:.1f}" y="{base + 16 + 14 * (close and number % 2):.1f}"'
+            ' text-anchor="middle" font-size="12">'
             f"{escape(label)}</text>"
         )
     return "\n".join([
@@ -65,36 +71,42 @@ def paired_bars(
     ])  # fmt: skip
 
 
-def numbered_switches(steps: Sequence[tuple[str, str, str]], alt: str) -> str:
-    """Switches in the order of switching off, at most five in a row, each with its number.
+def numbered_switches(
+    steps: Sequence[tuple[str, str, str]], alt: str, *, wide: int = 720
+) -> str:
+    """Switches in the order of switching off, each with its number; at most five in a row.
 
     Parameters
     ----------
     steps : sequence of (what, tags, place)
     alt : str
         The same in words.
+    wide : int
+        Of the drawing; a narrow one has two in a row.
 
     Returns
     -------
     str
         SVG.
     """
-    in_a_row = len(steps) if len(steps) <= _IN_A_ROW else math.ceil(len(steps) / 2)
-    wide = _WIDE / max(in_a_row, _LEAST_IN_A_ROW)
-    letters = int(wide / _LETTER)
+    narrow = wide < _WIDE
+    in_a_row = 2 if narrow else (
+        len(steps) if len(steps) <= _IN_A_ROW else math.ceil(len(steps) / 2))
+    each = wide / max(in_a_row, 2 if narrow else _LEAST_IN_A_ROW)
+    letters = int(each / _LETTER)
     said = [[*wrap(what, letters), *wrap(place, letters)] for what, _, place in steps]
     frame = 64.0 + 19.0 * max(map(len, said), default=0)
     high = (frame + 8.0) * math.ceil(len(steps) / in_a_row)
     parts: list[str] = []
     for number, ((_, tags, _), lines) in enumerate(zip(steps, said, strict=True)):
-        left, top = wide * (number % in_a_row), (frame + 8.0) * (number // in_a_row)
-        parts += _switch(number + 1, left, top, (wide - 8.0, frame), tags)
+        left, top = each * (number % in_a_row), (frame + 8.0) * (number // in_a_row)
+        parts += _switch(number + 1, left, top, (each - 8.0, frame), tags)
         parts += [f'<text x="{left + 12:g}" y="{top + 72 + 19 * line:g}" font-size="15">'
                   f"{escape(text)}</text>" for line, text in enumerate(lines)]
     return "\n".join([
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDE:g} {high:g}" role="img"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" role="img"'
         ' font-family="sans-serif">', f"<title>{escape(alt)}</title>",
-        f'<rect width="{_WIDE:g}" height="{high:g}" fill="white"/>', *parts, "</svg>",
+        f'<rect width="{wide:g}" height="{high:g}" fill="white"/>', *parts, "</svg>",
     ])  # fmt: skip
 
 

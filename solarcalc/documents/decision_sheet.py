@@ -12,7 +12,7 @@ from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import beside_unit, in_unit, rough_figures, signed, unit_sign
 from solarcalc.basis.text import brief, capital
 from solarcalc.design import Design
-from solarcalc.documents.charts import paired_bars
+from solarcalc.documents.charts import NARROW, paired_bars
 from solarcalc.documents.facts import (
     Finding,
     findings_of,
@@ -267,7 +267,8 @@ def _months(design: Design) -> Block:
             if short else "Available PV energy exceeds demand in each month.")  # fmt: skip
     alt = f"Bars of available PV energy (full) and demand (open) in kWh a month. {said}"
     bars = list(zip((name[0] for name in MONTHS), given, needed, strict=True))
-    return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt)
+    return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt,
+                  narrow=paired_bars(bars, alt, wide=NARROW))
 
 
 def _levers(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:

@@ -20,7 +20,7 @@ from solarcalc.report.maths import maths_svg
 STYLE = Path(__file__).with_name("style.css")
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 _TAGS = {"strong": "strong", "em": "em", "code": "code"}
-_SPANS = {"fill": "fill", "given": "given", "needed": "needed", "source": "soft"}
+_SPANS = {"fill": "fill", "source": "soft"}
 
 
 def document_html(document: Document) -> str:
@@ -143,6 +143,9 @@ class _Page:
                 inner)
         if kind == "picture":  # a formula among words
             return self._image(word)
+        if kind in ("given", "needed"):
+            return Markup('<span class="key"><span class="{}"></span> {}</span>').format(
+                kind, inner)
         if kind in _TAGS:
             tag = Markup(_TAGS[kind])
             return Markup("<{}>{}</{}>").format(tag, inner, tag)
@@ -243,8 +246,14 @@ class _Page:
             kind = "png" if raw.startswith(b"\x89PNG") else "jpeg"
             return Markup('<img{} src="data:image/{};base64,{}" alt="{}">').format(
                 most, kind, base64.b64encode(raw).decode("ascii"), block["alt"])
-        return Markup('<span class="svg"{}>{}</span>').format(
-            most, Markup(self._own_marks(raw.decode("utf-8"), block["alt"])))
+        wide = Markup(self._own_marks(raw.decode("utf-8"), block["alt"]))
+        if not (narrow := block.get("narrow")):
+            if block.get("across"):
+                most += Markup(' tabindex="0" role="group" aria-label="{}"').format(block["alt"])
+            return Markup('<span class="svg{}"{}>{}</span>').format(
+                " across" if block.get("across") else "", most, wide)
+        return Markup('<span class="svg on-wide"{}>{}</span><span class="svg on-narrow">{}</span>'
+                      ).format(most, wide, Markup(self._own_marks(narrow, block["alt"])))
 
     def _own_marks(self, svg: str, alt: str) -> str:
         """An SVG for within a page: its marks told apart, its words for those who cannot see."""

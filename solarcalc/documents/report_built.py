@@ -49,7 +49,8 @@ def electrical_design(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _diagram(design: Design, anchors: Anchors) -> Iterator[Block]:
-    yield figure(*single_line_figure(design), [_SINGLE_LINE, *anchors.to("single_line")])
+    yield figure(*single_line_figure(design), [_SINGLE_LINE, *anchors.to("single_line")],
+                 across=True)  # fmt: skip
     yield in_columns(electrical.design_rows(design))
 
 

@@ -71,7 +71,8 @@ def drawn(picture: Any, alt: str, links: Sequence[Word], *, wide_mm: float = 182
         return why(picture)
     content: bytes | str = png_of(picture) if map_of_cells else svg_of(picture)
     wide, tall = picture.get_size_inches()
-    return figure(content, alt, [alt, *links], largest_mm=min(wide_mm, tall_mm * wide / tall))
+    return figure(content, alt, [alt, *links], largest_mm=min(wide_mm, tall_mm * wide / tall),
+                  across=True)
 
 
 def facts(rows: Iterable[Mapping[str, Any]]) -> list[tuple[Words, Words]]:

@@ -37,11 +37,11 @@ MOST_LOADS, LOAD_LINES = 10, 14
 MOST_BOXES, BOX_LINES = 5, 7
 """Lines shown of what is known; lines in all, so that some are left for what nobody listed."""
 MOST_DANGERS = 3
-MOST_EM = 18.0
-"""Letters of what is known already that stand in one line."""
+MOST_EM = 54.0
+"""Letters of what is known already that stand in two lines of the sheet."""
 APART = ("Loads", "Photographs")
 """Groups with a table of their own."""
-_MEASURED = "☐ measured ☐ stated ☐ assumed"
+_MEASURED = " ".join(f"☐\u00a0{how}" for how in ("measured", "stated", "assumed"))
 
 
 def documents(making: Making) -> tuple[Document, ...]:
@@ -73,12 +73,12 @@ def _questions(known: Mapping[str, Value]) -> Iterator[Block]:
         ]  # fmt: skip
         if rows:
             yield table([group, "So far", "Found", "How it is known"], rows, look="tests",
-                        tall_mm=LINE_MM, shares=(34, 17, 22, 27))  # fmt: skip
+                        tall_mm=LINE_MM, shares=(31, 25, 19, 25))  # fmt: skip
 
 
 def _so_far(value: Value | int | None) -> str:
     if value is None:
-        return ""
+        return "–"
     if isinstance(value, tuple):
         return f"{len(value)} entered"
     told = f"{value:g}" if isinstance(value, float) else str(value)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from solarcalc.commissioning.judge import JudgedLine, TestReport
 from solarcalc.design import Design
 from solarcalc.documents.making import Making
-from solarcalc.documents.test_sheet import filled_table, instrument_table
+from solarcalc.documents.test_sheet import filled_table, instrument_table, instruments_missing
 from solarcalc.documents.tree import (
     Block,
     Document,
@@ -21,6 +21,7 @@ from solarcalc.documents.tree import (
     strong,
     table,
 )
+from solarcalc.sitefile.programme import day_of
 from solarcalc.stages.progress import document_status
 from solarcalc.views.commissioning import report_of_site, sheet_of_site
 
@@ -47,18 +48,28 @@ def _status(making: Making, report: TestReport) -> str:
     return document_status(making.design, "TR") if passed else "draft"
 
 
-def result_words(report: TestReport, signed: str = "") -> str:
-    """Result of all tests in a line; `signed`: by whom and when, "" as long as nobody has."""
+def result_words(report: TestReport, signed: str = "", *, named: bool = False) -> str:
+    """Result of all tests in a line.
+
+    Parameters
+    ----------
+    report : TestReport
+    signed : str
+        By whom and when; "" as long as nobody has.
+    named : bool
+        Whether all instruments are entered, calibrated on the day.
+    """
     total, missing = len(report.lines), len(report.standing("not done"))
     failed, off = len(report.standing("fail")), len(report.standing("review", "not assessed"))
     if missing == total:
         return f"No test has been done: {total} to do before handover."
     parts = [f"{total - missing} of {total} tests done", f"{failed} failed", f"{off} to review"]
-    ready = not (missing or failed or off)
-    if not ready:
+    if missing or failed or off:
         return f"{', '.join(parts)}: not to be handed over."
-    last = f". Signed by {signed}." if signed else " and it is signed."
-    return f"{', '.join(parts)}: may be handed over once the instruments are entered below{last}"
+    wanted = [*(() if named else ("the instruments are entered below",)),
+              *(() if signed else ("it is signed",))]  # fmt: skip
+    ready = f"may be handed over{' once ' * bool(wanted)}{' and '.join(wanted)}"
+    return f"{', '.join(parts)}: {ready}.{f' Signed by {signed}.' if signed else ''}"
 
 
 def _first_page(making: Making, report: TestReport) -> list[Block]:
@@ -68,13 +79,15 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
     dates = sorted({each.result.when[:10] for each in report.lines
                     if each.result and each.result.when})  # fmt: skip
     testers = sorted({each.result.who for each in report.lines if each.result and each.result.who})
+    given, tested = site.commissioning.instruments, day_of(dates[-1]) if dates else None
     failed = report.standing("fail")
     review = report.standing("review", "not assessed")
     missing = [each.line.id for each in report.standing("not done")]
     electrode = next((each for each in report.lines if each.line.category == "earth electrode"),
                      None)  # fmt: skip
     return [
-        sentence(result_words(report, _signed(design)), look="answer"),
+        sentence(result_words(report, _signed(design), named=not instruments_missing(
+            lines, given, tested)), look="answer"),
         *_found(failed, "Failed", report), *_found(review, "To review", report),
         *([box([sentence(strong("Not done: "), ", ".join(missing))])] if missing else []),
         beside(
@@ -88,14 +101,15 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
             [heading("Supply and earthing", 3), pairs([
                 ("Grid", "yes" if facts.grid else "none"),
                 ("Generator", "yes" if facts.generator else "none"),
-                ("Neutral-earth bond", "; ".join(f"{state}: {where}" for state, where
-                                                 in facts.joined.items()) or "−"),
+                ("Neutral-earth bond", "; ".join(
+                    f"supplied by the {state}: {where}" for state, where in facts.joined.items())
+                 or "−"),
                 ("Earth electrode", f"{electrode.found or '−'} (requirement {electrode.limit})"
                  if electrode else "−"),
                 ("Irradiance, cell temperature", _light(report)),
             ])],
         ),
-        heading("Instruments", 3), instrument_table(lines),
+        heading("Instruments", 3), instrument_table(lines, given, tested=tested),
         sentence("Next periodic verification: as local rules require, at the latest one year after"
                  " handover. The tests follow IEC 62446-1 and IEC 60364-6 where they apply; this"
                  " report replaces no certificate that local rules ask for.", look="small"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 from itertools import groupby
 from typing import Literal
 
@@ -24,6 +25,7 @@ from solarcalc.documents.tree import (
     strong,
     table,
 )
+from solarcalc.sitefile.programme import Instrument, day_of
 
 LINE_MM = 6.5
 """Least height of a line to be written on [mm]."""
@@ -48,11 +50,42 @@ def instrument_names(lines: Sequence[TestLine]) -> list[str]:
     return [*names, *lit]
 
 
-def instrument_table(lines: Sequence[TestLine]) -> Block:
-    """Instruments, with places for maker, calibration and rated voltage."""
+def instrument_table(lines: Sequence[TestLine], given: Sequence[Instrument] = (), *,
+                     tested: date | None = None) -> Block:  # fmt: skip
+    """Instruments with number, calibration and rated voltage; places to write what is not given.
+
+    Parameters
+    ----------
+    lines : sequence of TestLine
+    given : sequence of Instrument
+        Of the site file; one of a kind that no line asks for has a row as well.
+    tested : date or None
+        Of the last test: a calibration that ended before it is said.
+    """
     heads = ("Instrument", "Manufacturer and number", "Calibrated until", "Rated voltage, category")
-    return table(heads, [[name, None, None, None] for name in instrument_names(lines)],
-                 look="tests", tall_mm=LINE_MM)  # fmt: skip
+    asked = instrument_names(lines)
+    by_kind: dict[str, list[Instrument]] = {name: [] for name in asked}
+    for one in given:
+        kind = next((name for name in asked if name.casefold() == one.kind.casefold()), one.kind)
+        by_kind.setdefault(kind, []).append(one)
+    rows = [[kind, one.number or None, _calibrated(one, tested), one.rated or None]
+            for kind, found in by_kind.items() for one in (found or [Instrument(kind=kind)])]
+    return table(heads, rows, look="tests", tall_mm=LINE_MM)
+
+
+def _calibrated(one: Instrument, tested: date | None) -> Cell:
+    day = day_of(one.calibrated_until)
+    if day and tested and day < tested:
+        return cell(f"{one.calibrated_until}: before the tests", mark="failed")
+    return one.calibrated_until or None
+
+
+def instruments_missing(lines: Sequence[TestLine], given: Sequence[Instrument],
+                        tested: date | None) -> bool:  # fmt: skip
+    """Whether an instrument that the tests ask for lacks its number or a calibration then valid."""
+    sound = {one.kind.casefold() for one in given if one.number
+             and (day := day_of(one.calibrated_until)) and not (tested and day < tested)}
+    return any(name.casefold() not in sound for name in instrument_names(lines))
 
 
 def blank_blocks(lines: Sequence[TestLine], crew: Crew) -> list[Block]:

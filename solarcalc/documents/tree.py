@@ -164,9 +164,9 @@ def tick(*words: Word) -> Word:
     return {"kind": "tick", "words": list(words)}
 
 
-def key_mark(which: Literal["given", "needed"]) -> Word:
-    """The mark of a bar in a caption: dark is what is given, open what is needed."""
-    return {"kind": which, "words": []}
+def key_mark(which: Literal["given", "needed"], said: Words) -> Word:
+    """The mark of a bar in a caption with its words: dark is what is given, open what is needed."""
+    return {"kind": which, "words": words_of(said)}
 
 
 def line_break() -> Word:
@@ -258,7 +258,10 @@ def numbers(items: Iterable[tuple[str, str]]) -> Block:
     return {"kind": "numbers", "items": [(value, label) for value, label in items]}
 
 
-def picture(content: bytes | str, alt: str, *, largest_mm: float = 0.0) -> Block:
+def picture(
+    content: bytes | str, alt: str, *, largest_mm: float = 0.0, narrow: str = "",
+    across: bool = False,
+) -> Block:  # fmt: skip
     """A picture without a caption: SVG as text or bytes, or PNG.
 
     Parameters
@@ -268,6 +271,10 @@ def picture(content: bytes | str, alt: str, *, largest_mm: float = 0.0) -> Block
         What it says, for a reader who cannot see it.
     largest_mm : float
         It takes no more of the paper's width [mm]; 0 for all there is.
+    narrow : str
+        SVG that stands in its place on a phone, whose letters would be too small.
+    across : bool
+        Whether it is moved sideways there instead.
 
     Raises
     ------
@@ -277,16 +284,18 @@ def picture(content: bytes | str, alt: str, *, largest_mm: float = 0.0) -> Block
     if not alt.strip():
         raise ValueError("a picture without a text alternative")
     raw = content.encode("utf-8") if isinstance(content, str) else content
-    return {"kind": "picture", "look": "", "alt": alt, "content": raw, "largest_mm": largest_mm}
+    return {"kind": "picture", "look": "", "alt": alt, "content": raw, "largest_mm": largest_mm,
+            "narrow": narrow, "across": across}  # fmt: skip
 
 
 def figure(
-    content: bytes | str, alt: str, caption: Words = "", *, largest_mm: float = 0.0
-) -> Block:
-    """A picture with a caption that says the finding."""
+    content: bytes | str, alt: str, caption: Words = "", *, largest_mm: float = 0.0,
+    narrow: str = "", across: bool = False,
+) -> Block:  # fmt: skip
+    """A picture with a caption that says the finding; on a phone `narrow`, or moved sideways."""
     said = [{"kind": "paragraph", "look": "figcaption", "words": words_of(caption)}]
-    return {"kind": "figure", "look": "", "blocks": [
-        picture(content, alt, largest_mm=largest_mm), *(said if caption else [])]}  # fmt: skip
+    drawn = picture(content, alt, largest_mm=largest_mm, narrow=narrow, across=across)
+    return {"kind": "figure", "look": "", "blocks": [drawn, *(said if caption else [])]}
 
 
 def sheet(svg: str, alt: str, *, paper: Literal["a4", "a3"] = "a4") -> Block:

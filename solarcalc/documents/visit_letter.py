@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from datetime import date
 
 import pandas as pd
 
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.text import capital
-from solarcalc.documents.charts import paired_bars
+from solarcalc.documents.charts import NARROW, paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -32,12 +33,11 @@ from solarcalc.followup.daily import Finding
 from solarcalc.followup.separate import curtailed_kwh
 from solarcalc.sitefile.programme import day_of
 from solarcalc.stages.progress import document_status
+from solarcalc.stages.serials import positions_of
 from solarcalc.views.followup import found_of
 
 MOST_FINDINGS = 5
-OURS = frozenset({"string", "step", "outage", "heat", "clock", "plane", "capacity", "ageing",
-                  "units", "file"})  # fmt: skip
-"""Kinds that the firm puts right; the others are the customer's."""
+CHART_HIGH = 140.0
 LEAST_UNEXPLAINED, LEAST_SPREAD = 0.02, 0.03
 """Of what was expected: less is not told, no comparison is better; common practice, no source."""
 UNSAFE = frozenset({"string", "heat"})
@@ -72,36 +72,59 @@ def _blocks(making: Making, words: Messages) -> Iterator[Block]:
     due = day_of(design.site.status.next_date)
     yield sentence(t("visit_next", when=words.date(due) if due else t("visit_next_year")))
     yield sentence(t("visit_defer"), look="small")
-    yield signatures([t("visit_signed"), line_break(), making.firm.name])
+    yield sentence(t("visit_signed"))
+    yield signatures(making.firm.name)
 
 
 def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
-    t, due = words.text, to_put_right(found)
-    days = words.number(_days(found))
+    t, due, site = words.text, to_put_right(found), making.design.site
+    days = _period(found, words)
     if not due:
-        yield sentence(t("visit_fine", days=days), look="answer")
+        yield sentence(t("visit_fine", **days), look="answer")
     else:
         first = finding_words(due[0], words)
-        yield sentence(t("visit_found_one", days=days, first=first) if len(due) == 1 else
-                       t("visit_found_many", days=days, count=words.number(len(due)),
+        yield sentence(t("visit_found_one", **days, first=first) if len(due) == 1 else
+                       t("visit_found_many", **days, count=words.number(len(due)),
                          first=first), look="answer")  # fmt: skip
-    yield from _unsafe([one for one in due if one.kind in UNSAFE], words)
+    yield from _unsafe([one for one in due if one.kind in UNSAFE], words, making.firm.contact)
     if due:
+        by: dict[str, date | None] = {
+            one.finding: day_of(one.date) for one in site.status.actions}  # fmt: skip
         yield table(
-            ["", *(t(f"visit_{name}") for name in ("what", "since", "kwh", "who", "by"))],
-            [[str(number), capital(finding_words(one, words)),
-              words.date(one.since) if one.since else "–",
+            ["", *(t(f"visit_{name}") for name in ("what", "when", "kwh", "who", "by"))],
+            [[str(number), capital(finding_words(one, words)), _when(one, words),
               words.number(one.lost_kwh) if one.lost_kwh >= 0.5 else "–",
-              t("visit_us" if one.kind in OURS else "visit_you"), fill(6.0)]
+              t(f"action_{one.kind}"), words.date(day) if (day := by.get(one.kind)) else fill(6.0)]
              for number, one in enumerate(due[:MOST_FINDINGS], start=1)],
-            caption=t("visit_findings"), right=(3,),
+            caption=t("visit_findings"), right=(3,), shares=(4, 46, 37, 23, 49, 27),
         )  # fmt: skip
+    if claimed := _claimed(found, words, making):
+        yield sentence(t("visit_claims", parts="; ".join(claimed)))
     if not _unexplained_kwh(found):
         yield sentence(t("visit_else"))
     yield from _energy(found, words)
 
 
-def _unsafe(unsafe: Sequence[Finding], words: Messages) -> Iterator[Block]:
+def _when(one: Finding, words: Messages) -> str:
+    if one.since is None:
+        return "–"
+    day = words.date(one.since)
+    if one.until is None:
+        return words.text("visit_since", day=day)
+    return day if one.until == one.since else words.text("visit_period", day=day,
+                                                         last=words.date(one.until))
+
+
+def _claimed(found: FollowUp, words: Messages, making: Making) -> list[str]:
+    """What is claimed of faults found since the record began."""
+    kinds = {one.name: one.kind for one in positions_of(making.design.installation)}
+    begins = found.data.table.index[0].date()
+    return [f"{words.text(f'kind_{kinds[one.position]}')} {one.position} ({one.fault})"
+            for one in making.design.site.handover.claims
+            if one.position in kinds and (day := day_of(one.date)) and day >= begins]  # fmt: skip
+
+
+def _unsafe(unsafe: Sequence[Finding], words: Messages, contact: str) -> Iterator[Block]:
     """What may hurt somebody, each with a box that who made it safe ticks and signs."""
     t = words.text
     if not unsafe:
@@ -109,9 +132,10 @@ def _unsafe(unsafe: Sequence[Finding], words: Messages) -> Iterator[Block]:
         return
     yield box([
         sentence(strong(t("visit_unsafe_title"))),
-        points([f"{capital(finding_words(one, words))}. ", tick(t("visit_made_safe")), fill(9.0),
-                f" {t('visit_made_safe_on')} ", fill(6.0)] for one in unsafe),
-        sentence(t("visit_unsafe_do")),
+        points([f"{capital(finding_words(one, words))}.", line_break(),
+                tick(t("visit_made_safe")), fill(9.0), f" {t('visit_made_safe_on')} ", fill(6.0)]
+               for one in unsafe),
+        sentence(t("visit_unsafe_do", contact=f" ({contact})" if contact else "")),
     ], look="warning")  # fmt: skip
 
 
@@ -120,7 +144,7 @@ def _due_kwh(found: FollowUp) -> tuple[pd.Series, pd.Series]:
     if found.separated is None or found.measured is None:
         return pd.Series(dtype=float), pd.Series(dtype=float)
     days = found.separated.days
-    spare = curtailed_kwh(days, found.measured)
+    spare = curtailed_kwh(found.measured)
     return spare, days["expected_kwh"].sub(spare, fill_value=0.0).clip(lower=0.0)
 
 
@@ -163,20 +187,27 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
         [index.year, index.month]).sum()  # fmt: skip
     bars = [(words.month_short(int(month)), float(one), float(other)) for (_, month), one, other
             in zip(months.index, months["due"], months["measured"], strict=True)]  # fmt: skip
-    yield figure(paired_bars(bars, t("visit_figure_alt")), t("visit_figure_alt"), [
-        f"{t('visit_figure')} ", key_mark("given"), f" {t('visit_expected')}   ",
-        key_mark("needed"), f" {t('visit_measured')}"])  # fmt: skip
+    yield figure(paired_bars(bars, t("visit_figure_alt"), high=CHART_HIGH), t("visit_figure_alt"), [
+        f"{t('visit_figure', **_period(found, words))} ",
+        key_mark("given", t("visit_expected")), "   ", key_mark("needed", t("visit_measured"))],
+        narrow=paired_bars(bars, t("visit_figure_alt"), wide=NARROW))  # fmt: skip
 
 
 def finding_words(one: Finding, words: Messages) -> str:
     """A finding in the customer's words."""
     key = f"finding_{one.kind.replace(' ', '_')}"
-    if one.kind == "string":
-        counted = re.match(r"(\d+) of", one.said)
+    if one.kind in ("string", "outage"):
+        counted = re.match(r"(\d+) ", one.said)
         return words.counted(key, int(counted[1]) if counted else 1)
     if one.kind in ("dust", "step"):
         return words.text(key, share=words.percent(one.size))
     return words.text(key)
+
+
+def _period(found: FollowUp, words: Messages) -> dict[str, str]:
+    """First and last day of the record."""
+    index = found.data.table.index
+    return {"begins": words.date(index[0].date()), "ends": words.date(index[-1].date())}
 
 
 def _days(found: FollowUp) -> int:

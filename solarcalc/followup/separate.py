@@ -238,6 +238,7 @@ class _Parts:
             Finding(
                 **worded("followup", "outages", out_count=len(out), named=named), size=share,
                 lost_kwh=float(lost.sum()), since=pd.DatetimeIndex(out.index)[0].date(),
+                until=pd.DatetimeIndex(out.index)[-1].date(),
                 outcome="review" if share > 0.01 else "passed",
             )
         ]
@@ -268,25 +269,25 @@ def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
     )  # fmt: skip
 
 
-def curtailed_kwh(days: pd.DataFrame, measured: Measured) -> pd.Series:
-    """What the array could have given beyond what it gave while the battery was full, by day [kWh].
+def curtailed_kwh(measured: Measured) -> pd.Series:
+    """What a clean array without faults had to spare while the battery was full, by day [kWh].
+
+    All that is missing in those hours: dust or a lost string took nothing from anybody while
+    nothing needed the energy.
 
     Parameters
     ----------
-    days : DataFrame
-        Of `Separated`: with the ``level`` that faults leave of the energy.
     measured : Measured
     """
     by_day = pd.DatetimeIndex(measured.power_w.index).normalize()
-    level = days["level"].fillna(1.0).reindex(by_day).to_numpy()
     held = measured.full & measured.known
-    spare = (measured.expected_w * level - measured.power_w).where(held, 0.0).clip(lower=0.0)
+    spare = (measured.expected_w - measured.power_w).where(held, 0.0).clip(lower=0.0)
     by_days: pd.Series = (spare * measured.step_h / 1000.0).groupby(by_day).sum()
     return by_days
 
 
 def _full_finding(days: pd.DataFrame, measured: Measured) -> list[Finding]:
-    lost = float(curtailed_kwh(days, measured).sum())
+    lost = float(curtailed_kwh(measured).sum())
     total = float(days["expected_kwh"].sum())
     share = lost / total if total > 0.0 else 0.0
     if share < 0.005:

@@ -163,6 +163,8 @@ class CustomerFacts:
     warranty : tuple of WarrantyRow
     handed_over : date, optional
         Day of the customer's signature; left out: to be filled in by hand.
+    battery_years : float, optional
+        Expected life of the bank that lasts shortest [years]; None where none can be told.
 
     Raises
     ------
@@ -198,6 +200,7 @@ class CustomerFacts:
     care: tuple[str, ...] = ()
     warranty: tuple[WarrantyRow, ...] = field(default=())
     handed_over: date | None = None
+    battery_years: float | None = None
 
     def __post_init__(self) -> None:
         faults = [

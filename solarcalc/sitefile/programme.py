@@ -103,6 +103,10 @@ def programme_faults(sound: Sound) -> Iterator[Fault]:
         yield from _before_it(sound, loc, row, tasks)
         yield from _deferred(sound, loc, row)
         yield from _setting(sound, loc, row)
+    for number, row in enumerate(sound.get("commissioning", "instruments") or []):
+        if text := row.get("calibrated_until"):
+            yield from _day(
+                sound, ("commissioning", "instruments", number, "calibrated_until"), text)
 
 
 def _setting(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
@@ -222,6 +226,17 @@ def _deferred(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
         ))  # fmt: skip
 
 
+class Instrument(Record):
+    """[[commissioning.instruments]]: what was measured with, for the test report."""
+
+    kind: Name = Field(description="as the test sheet names it, or another")
+    number: Line = Field(default="", description="manufacturer and serial number")
+    calibrated_until: Line = Field(default="", description='day, "YYYY-MM-DD", or ""')
+    rated: Line = Field(
+        default="", description="highest voltage and category, such as 1000 V CAT III"
+    )
+
+
 class Commissioning(Record):
     """[commissioning]: the filled-in test sheet and how near is near enough."""
 
@@ -236,6 +251,7 @@ class Commissioning(Record):
         default=400.0, ge=0.0, le=1000.0,
         description="W/m²; below it a current reading is not conclusive"
     )
+    instruments: list[Instrument] = Field(default_factory=list)
 
 
 class Logger(Record):

@@ -109,6 +109,16 @@ class Signed(Record):
     date: Line = Field(description='day, "YYYY-MM-DD"')
 
 
+class Action(Record):
+    """[[status.actions]]: by when a finding of the visit is put right, as its letter says."""
+
+    finding: Literal[
+        "string", "dust", "shade", "step", "outage", "heat", "clock", "plane", "capacity",
+        "ageing", "units", "file",
+    ] = Field(description="kind of finding")
+    date: Line = Field(description='day, "YYYY-MM-DD"')
+
+
 class Status(Record):
     """[status]: stage, revision, and what was accepted, signed and issued."""
 
@@ -123,6 +133,7 @@ class Status(Record):
     accepted: list[Accepted] = Field(default_factory=list)
     issued: list[Issued] = Field(default_factory=list)
     signed: list[Signed] = Field(default_factory=list)
+    actions: list[Action] = Field(default_factory=list)
 
     def latest_issue(self, code: str) -> Issued | None:
         """The latest issue of a document for this revision; None before there is one.
@@ -165,8 +176,9 @@ def status_faults(sound: Sound) -> Iterator[Fault]:
     yield from _accepted_faults(sound)
     yield from _issued_faults(sound)
     yield from _signed_faults(sound)
-    for number, row in enumerate(sound.get("handover", "claims") or []):
-        yield from _day(sound, ("handover", "claims", number, "date"), row["date"] or "none")
+    for table, name in (("handover", "claims"), ("status", "actions")):
+        for number, row in enumerate(sound.get(table, name) or []):
+            yield from _day(sound, (table, name, number, "date"), row["date"] or "none")
 
 
 def _issued_faults(sound: Sound) -> Iterator[Fault]:

@@ -33,6 +33,7 @@ from solarcalc.sitefile.loads import Appliance, Board
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
+from solarcalc.stages.battery_life import told_years
 from solarcalc.stages.boards import banks_of, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.serials import KINDS, Position, Serial, positions_of, serials_of
@@ -72,7 +73,7 @@ def customer_facts(design: Design) -> CustomerFacts:
         cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         dangers=tuple(key for one in dangers_of(site) for key in one.booklet),
         care=tuple(key for one in measures_of(site) for key in one.booklet),
-        handed_over=signed_on(design, "BK"),
+        handed_over=signed_on(design, "BK"), battery_years=told_years(design.life),
     )  # fmt: skip
 
 

@@ -287,7 +287,7 @@ def _shortfall(measured_kwh: float, expected_kwh: float, whose: str, held_kwh: f
         symbols["h"] = _energy("E_h", "curtailed, battery full", held_kwh)
     return Worked(right=r"1 - \frac{<m>}{<e> - <h>}" if held_kwh else r"1 - \frac{<m>}{<e>}",
                   symbols=symbols, source=NO_SOURCE,
-                  result=Symbol(tex="s", words="shortfall, share of what was expected", digits=3,
+                  result=Symbol(tex="s", words="shortfall, share of what was expected", digits=4,
                                 value=1.0 - measured_kwh / (expected_kwh - held_kwh)))
 
 
