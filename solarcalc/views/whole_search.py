@@ -239,7 +239,7 @@ class _Runs:
 
     def of(self, design: Design, wish: Wish) -> Searched:
         for known, searched in self._known.items():
-            if known == wish or (searched.proven and known.criterion == wish.criterion):
+            if known == wish or (not searched.has_generator and known.criterion == wish.criterion):
                 return searched
         self._known[wish] = search(design, wish=wish)
         return self._known[wish]
