@@ -278,6 +278,13 @@ def test_files_are_written_all_or_none(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["b.toml"]
 
 
+def test_keys_that_are_filled_in_are_not_among_those_that_could_be() -> None:
+    text = short_text({"name": "Shop", "phases": "3", "customer": "Ada"})
+    (more,) = [part for part in text.split("\n\n") if "More keys of it" in part]
+    assert "soil_kind" in more
+    assert not {"phases", "customer"} & set(more.replace(",", " ").replace(".", " ").split())
+
+
 # --- the first size
 
 
