@@ -217,7 +217,7 @@ def asked_of(
     if budget is not None:
         last = runs.of(design, Wish(criterion=criterion))
         best = "fewest hours without supply" if criterion == "hours" else "most energy supplied"
-        title = f"{best} for at most {_whole(budget)} {design.prices.currency}"
+        title = f"{best} for at most {budget:.0f} {design.prices.currency}"
         answers[title] = best_under(last, budget=budget, criterion=criterion)
     points = None
     if front or not answers:
