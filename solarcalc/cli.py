@@ -6,7 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -46,6 +46,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    with redirect_stdout(_Shown(sys.stdout)), redirect_stderr(_Shown(sys.stderr)):
+        return _run(arguments)
+
+
+class _Shown:
+    """A stream of a terminal, where the narrow space of papers is often an empty box.
+
+    Between thousands stands a plain space instead.
+    """
+
+    def __init__(self, stream: Any) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write a text with plain spaces; its length."""
+        return int(self._stream.write(text.replace("\u202f", " ")) or 0)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     options = command_parser().parse_args(arguments)
     command: Callable[[argparse.Namespace], int] = options.command
     try:
@@ -154,10 +176,10 @@ def _add_search_command(commands: Any) -> None:
     search = commands.add_parser(
         "search", help="the best whole system under a price, or the cheapest for a promise")
     search.add_argument("site", metavar="SITE", help="what is tried: its table [search]")
-    search.add_argument("--hours", type=float, metavar="N",
+    search.add_argument("--hours", metavar="N",
                         help="cheapest that leaves the essential loads without supply for at most"
                         " N hours a year")
-    search.add_argument("--budget", type=float, metavar="MONEY",
+    search.add_argument("--budget", metavar="MONEY",
                         help="best that is offered for no more than this price")
     search.add_argument("--front", action="store_true",
                         help="every step between price and hours; default without --hours and"
@@ -486,12 +508,24 @@ def _search(options: argparse.Namespace) -> int:
     from solarcalc.views.whole_search import asked_of, printed
 
     asked = asked_of(
-        _one_site(options.site), most_hours=options.hours, budget=options.budget,
+        _one_site(options.site), most_hours=_number_of("--hours", options.hours),
+        budget=_number_of("--budget", options.budget),
         front=options.front, criterion="supplied" if options.most_supplied else "hours",
         weigh="price" if options.purchase_only else "lifetime",
     )  # fmt: skip
     print("\n".join(printed(asked)))
     return OK if all(winner for winner, _ in asked.answers.values()) else FAILED
+
+
+def _number_of(name: str, word: str | None) -> float | None:
+    """A number of an option, read as one of a spreadsheet is."""
+    from solarcalc.sitefile.survey_fields import typed_number
+
+    def refuse(why: str, remedy: str) -> InputError:
+        return InputError(Fault(where=name, given=repr(word), allowed="a number from 0", why=why,
+                                remedy=remedy))  # fmt: skip
+
+    return None if word is None else typed_number(word, refuse, "enter one number alone")
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -65,6 +65,31 @@ def sun_position(
     """
     if index.tz is None:
         raise ValueError("sun_position: the instants need a time zone")
+    place = (latitude_deg, longitude_deg, elevation_m, temp_air_c)
+    return _position(_Instants(index), place).copy(deep=False)
+
+
+@dataclass(frozen=True, eq=False)
+class _Instants:
+    """Instants as a key: two are one where they and their clock agree."""
+
+    index: pd.DatetimeIndex
+
+    def _key(self) -> tuple[bytes, str]:
+        return self.index.asi8.tobytes(), f"{self.index.dtype}"
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Instants) and other._key() == self._key()
+
+
+@lru_cache(maxsize=64)
+def _position(instants: _Instants, place: tuple[float, float, float, float]) -> pd.DataFrame:
+    """Kept: a site is opened again, and sites of one town share a sun."""
+    index = instants.index
+    latitude_deg, longitude_deg, elevation_m, temp_air_c = place
     table = solarposition.get_solarposition(index.tz_convert("UTC"), latitude_deg, longitude_deg,
                                             altitude=elevation_m,
                                             pressure=atmosphere.alt2pres(elevation_m),
@@ -87,34 +112,9 @@ def sun_of_hours(
     Parameters and columns are those of `sun_position`; `index` holds the labels, which are the
     starts of one-hour intervals, and the result carries the same labels.
     """
-    place = (latitude_deg, longitude_deg, elevation_m, temp_air_c)
-    return _of_hours(_Hours(index), place).copy(deep=False)
-
-
-@dataclass(frozen=True, eq=False)
-class _Hours:
-    """Hours as a key: two are one where their instants and their clock agree."""
-
-    index: pd.DatetimeIndex
-
-    def _key(self) -> tuple[bytes, str]:
-        return self.index.asi8.tobytes(), f"{self.index.dtype}"
-
-    def __hash__(self) -> int:
-        return hash(self._key())
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Hours) and other._key() == self._key()
-
-
-@lru_cache(maxsize=32)
-def _of_hours(hours: _Hours, place: tuple[float, float, float, float]) -> pd.DataFrame:
-    """Kept: a site is opened again, and sites of one town share a sun."""
-    latitude_deg, longitude_deg, elevation_m, temp_air_c = place
-    table = sun_position(mid_hour(hours.index), latitude_deg=latitude_deg,
-                         longitude_deg=longitude_deg, elevation_m=elevation_m,
-                         temp_air_c=temp_air_c)
-    table.index = hours.index
+    table = sun_position(mid_hour(index), latitude_deg=latitude_deg, longitude_deg=longitude_deg,
+                         elevation_m=elevation_m, temp_air_c=temp_air_c)
+    table.index = index
     return table
 
 

@@ -512,3 +512,42 @@ def test_a_library_waits_for_its_first_use_and_is_then_whole() -> None:
                            check=True, env={**os.environ, "PYTHONPATH": str(CHECKOUT)})  # fmt: skip
     assert found.stdout.strip() == (
         "[True, False] True 200 True 5.0 True module pvlib.iotools.tmy")
+
+
+ARROW = """
+import sys
+from solarcalc.checking.lazily import quick_imports
+with quick_imports():
+    import pandas
+    inside = "pyarrow" in sys.modules
+import pyarrow
+print(inside, pandas.Series(["a", "b"]).str.upper().tolist(), pyarrow.array([1]).to_pylist())
+"""
+
+
+def test_tables_do_without_a_library_for_texts_which_others_can_import_later() -> None:
+    found = subprocess.run([sys.executable, "-c", ARROW], capture_output=True, text=True,
+                           check=True, env={**os.environ, "PYTHONPATH": str(CHECKOUT)})  # fmt: skip
+    assert found.stdout.strip() == "False ['A', 'B'] [1]"
+
+
+def _said(where: str, error: BaseException) -> str:
+    return f"{where}: {error!r}"
+
+
+def test_sites_of_one_weather_follow_one_another_and_answers_keep_their_order(
+    tmp_path: Path,
+) -> None:
+    names = ["ridge-clinic", "plateau-school", "ridge-clinic", "plateau-school", "no-such"]
+    paths = []
+    for number, name in enumerate(names):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        paths.append(folder / "none.toml" if name == "no-such" else own_copy(folder, name))
+    keys = [sites._weather_named(path) for path in paths]
+    assert keys[0] == keys[2] != keys[1] == keys[3]
+    assert keys[4] == ""
+    found = list(sites.answers(paths, unexpected=_said))
+    assert [("Ridge" in one.text, "Plateau" in one.text) for one in found[:4]
+            if isinstance(one, kept.Answer)] == [(True, False), (False, True)] * 2  # fmt: skip
+    assert str(found[4]).startswith(str(paths[4]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import re
 import subprocess
 import sys
 import warnings
@@ -518,3 +519,25 @@ def test_workbooks_where_nothing_may_be_written(
     (tmp_path / "file").touch()
     assert main(["workbooks", "--out", str(tmp_path / "file" / "x")]) == 1
     assert "a folder that may be written" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("word", "said"), [
+    ("9,000", "it may mean 9000 or 9.000"), ("9,5", "if the number is 9.5"),
+    ("1,234,567", "enter 1234567"), ("much", "one number alone"), ("nan", "one number alone"),
+])  # fmt: skip
+def test_a_number_of_an_option_is_read_as_one_of_a_survey_is(
+    word: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["search", "orchard-shop", "--budget", word]) == 1
+    told = capsys.readouterr().err
+    assert told.startswith("--budget\n")
+    assert said in told
+
+
+def test_a_terminal_is_given_plain_spaces_between_thousands(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["check", "ridge-clinic"]) == 0
+    told = capsys.readouterr().out
+    assert "\N{NARROW NO-BREAK SPACE}" not in told
+    assert re.search(r"price +\d\d \d{3}\.\d\d ", told)

@@ -220,3 +220,18 @@ def test_one_at_a_time_equals_all_at_once():
     for number, day in enumerate(days):
         alone = sun.sun_at_solar_time(day, 10.0, -20.0)
         assert (alone[0], alone[1]) == (together[0][number], together[1][number])
+
+
+def test_a_sun_that_is_kept_is_nobodys_to_change():
+    """Two sites of one town share a table; what one writes into it the other does not see."""
+    index = pd.date_range("2026-03-01 08:00", periods=5, freq="h", tz="Africa/Lusaka")
+    place = {"latitude_deg": -15.4, "longitude_deg": 28.3, "elevation_m": 1200.0}
+    one = sun.sun_position(index, **place)
+    before = one["zenith_deg"].tolist()
+    one["zenith_deg"] = 0.0
+    assert sun.sun_position(index, **place)["zenith_deg"].tolist() == before
+    elsewhere = sun.sun_position(index.tz_convert("UTC"), **place)
+    assert elsewhere.index.tz != one.index.tz
+    assert elsewhere["zenith_deg"].tolist() == before
+    further = sun.sun_position(index, **(place | {"longitude_deg": 30.0}))
+    assert further["zenith_deg"].tolist() != before

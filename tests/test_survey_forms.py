@@ -306,7 +306,10 @@ def _set(sheet: Any, key: str, value: Any, column: int = 0) -> None:
      ("roof_length_m", 0, True, "true or false"), ("room_m", 0, datetime(2026, 3, 4), "a date"),
      ("roof_kind", 0, "thatch", "flat slab"), ("customer", 0, "a\nb", "control"),
      ("loads", 0, "nothing known", "neither a word"), ("loads", 0, '=HYPERLINK("x")', "a formula"),
-     ("loads", 2, datetime(2026, 8, 6), "datetime"), ("loads", 1, "2,5", "2.5"),
+     ("loads", 2, datetime(2026, 8, 6), "format the cell as text"), ("loads", 1, "2,5", "2.5"),
+     ("customer", 0, datetime(2026, 8, 6), "format the cell as text"),
+     ("roof_azimuth_deg", 0, "North", "North is 0"), ("roof_azimuth_deg", 0, "SW", "SW is 225"),
+     ("elevation_m", 0, "1,100", "1100 or 1.100"), ("elevation_m", 0, "1,234,567", "1234567"),
      ("basic_wind_m_per_s", 0, "30 km/h", "in m/s"), ("generator_w", 0, "2.2 kVA", "in W"),
      ("latitude_deg", 0, "6.2 S", "a minus sign for S"), ("longitude_deg", 0, "7° W", "sign for W"),
      ("loads", 1, 0, "1 to 10000"), ("obstacles", 0, "Tank", "Along"),
@@ -320,6 +323,40 @@ def test_what_a_cell_may_not_hold_is_named(key: str, column: int, value: Any, sa
     assert all(where.startswith("survey.xlsx: Shop!") and where.endswith(str(row))
                for where in found), found
     assert any(said in str(fault) for fault in found.values()), found
+
+
+@pytest.mark.parametrize(("column", "value", "said"), [
+    (0, "frige", "did you mean fridge"), (1, 2.5, "no count"), (2, "18 to 23", "span of the clock"),
+    (3, "non-essential", "did you mean nonessential"), (2, "6-8, 18-23", "a comma")])  # fmt: skip
+def test_a_fault_in_a_line_of_loads_names_its_own_cell(column: int, value: Any, said: str) -> None:
+    def change(book: Any) -> None:
+        _set(book["Shop"], "loads", "fridge")
+        _set(book["Shop"], "loads", value, column)
+
+    path = changed({"name": "Shop"}, change)
+    row = cell_of(load_workbook(path)["Shop"], "loads").row
+    ((where, fault),) = faults_of(path).items()
+    assert where == f"survey.xlsx: Shop!{'CDEF'[column]}{row}"
+    assert said in str(fault)
+
+
+def test_a_half_filled_obstacle_is_one_fault_with_the_cells_that_are_empty() -> None:
+    def change(book: Any) -> None:
+        _set(book["Shop"], "obstacles", "Tank")
+        _set(book["Shop"], "obstacles", 2.0, 2)
+
+    path = changed({"name": "Shop"}, change)
+    row = cell_of(load_workbook(path)["Shop"], "obstacles").row
+    ((where, fault),) = faults_of(path).items()
+    assert where == f"survey.xlsx: Shop!D{row}, F{row}, G{row}, H{row}"
+    assert fault.allowed == "Along [m], Length [m], Depth [m], Height [m]"
+
+
+def test_thousands_with_a_space_are_one_number() -> None:
+    for text in ("1 100", "1\N{NARROW NO-BREAK SPACE}100"):
+        path = changed({"name": "Shop"}, lambda book, text=text: _set(
+            book["Shop"], "elevation_m", text))
+        assert read_survey(path).sites[0].values["elevation_m"] == 1100.0
 
 
 def test_a_half_filled_row_of_a_list_is_read_and_told() -> None:

@@ -18,15 +18,25 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
 from solarcalc.design import open_design
 from solarcalc.roof.packing import fit_on_roof
+from solarcalc.search import axes as axes_module
+from solarcalc.search import searched as searched_module
 from solarcalc.search.axes import axes_of
 from solarcalc.search.kits import kits_of
 from solarcalc.search.points import changes_of, rows_of_point
-from solarcalc.search.run import NEAR, Wish, plane_figures, run_all, run_jobs, search_systems
+from solarcalc.search.run import (
+    NEAR,
+    Wish,
+    plane_figures,
+    run_all,
+    run_jobs,
+    search_systems,
+    with_engine,
+)
 from solarcalc.search.searched import point_at, search
 from solarcalc.search.systems import systems_of
 from solarcalc.search.whole import Refused, best_under, cheapest_for, front_of, neighbours_of
 from solarcalc.sitefile.read import read_site
-from solarcalc.stages.array import holds
+from solarcalc.stages.array import balance_of, holds
 from solarcalc.sweep.roof_rows import rows_for
 from solarcalc.views.whole_search import Asked, asked_of, neighbour_rows, printed, variant_text
 
@@ -122,12 +132,34 @@ def test_with_a_generator_too(name, hours):
         assert found.run < every.run
 
 
-@pytest.mark.parametrize(("name", "generator_w", "cautioned"), [
-    ("ridge-clinic", [0.0], False), ("ridge-clinic", [0.0, 3000.0], True),
-    ("harmattan-clinic", None, True),
+@pytest.mark.parametrize("hours", [0.0, 30.0])
+def test_with_a_generator_for_certain_every_plane_runs(hours):
+    wish = Wish(most_hours=hours)
+    for systems in _systems("ridge-clinic", 3000.0):
+        found, every = search_systems(systems, wish, certain=True), run_all(systems, wish)
+        assert found.plane.tolist() == every.plane.tolist()
+        assert np.array_equal(found.figures, every.figures, equal_nan=True)
+        assert found.bounds == len(_fronts(systems, ~with_engine(systems)))
+
+
+def _fronts(systems, which):
+    """Systems of a choice with each node that holds them."""
+    own = systems.field
+    return [(number, system) for number in range(own.node_count)
+            for system in np.flatnonzero(own.node(number).holds[systems.count_at] & which)]
+
+
+@pytest.mark.parametrize(("name", "generator_w", "few", "cautioned"), [
+    ("ridge-clinic", [0.0], 0, False), ("ridge-clinic", [0.0, 3000.0], 0, True),
+    ("ridge-clinic", [0.0, 3000.0], 100, False), ("harmattan-clinic", None, 0, True),
+    ("harmattan-clinic", None, 100, False),
 ])  # fmt: skip
-def test_a_margin_that_is_not_proven_is_told(name, generator_w, cautioned):
-    """Wherever a system that is tried has a generator, the site's own or one of the axes."""
+def test_a_margin_that_is_not_proven_is_told(monkeypatch, name, generator_w, few, cautioned):
+    """Wherever a system that is tried has a generator, the site's own or one of the axes.
+
+    Where there are so few that every plane is run nothing is left out, and nothing is told.
+    """
+    monkeypatch.setattr(searched_module, "MOST_CERTAIN", few)
     searched = search(_design(name), limits=_few(name) | (
         {} if generator_w is None else {"generator_w": generator_w}))
     asked = Asked(searched=searched, answers={}, neighbours={}, front=None)
@@ -135,6 +167,49 @@ def test_a_margin_that_is_not_proven_is_told(name, generator_w, cautioned):
     assert searched.proven != cautioned
     assert len(said) == cautioned
     assert all("24 h/year" in line and "may be passed over" in line for line in said)
+
+
+def test_every_count_from_one_is_tried():
+    """From three controllers one, too; and as many as the largest array tried can feed."""
+    three = open_design("plateau-school", {"controller": {"count": 3}})
+    axes = axes_of(three)
+    assert axes.controllers[:4] == (1, 2, 3, 4)
+    balance, site = balance_of(three), three.site
+    most_w = site.module.pmax_w * min(
+        max(axes.strings) * max(axes.modules_in_series),
+        max(way.most_count for way in three.orientation.ways.values()))
+    each_w = balance.controller_limit_w / 3 / balance.controller_efficiency_frac
+    assert max(axes.controllers) >= min(most_w / each_w, max(axes.strings))
+    assert list(axes.controllers) == list(range(1, len(axes.controllers) + 1))
+
+
+def test_strings_of_the_shortest_fill_the_roof():
+    """With shorter strings than the site's own the same roof holds more of them."""
+    design = _design("coral-pharmacy")
+    axes, held = axes_of(design), max(w.most_count for w in design.orientation.ways.values())
+    assert min(axes.modules_in_series) < design.site.array.modules_in_series
+    assert max(axes.strings) == min(8, held // min(axes.modules_in_series)) or (
+        max(axes.strings) == 3 * design.site.array.string_count)
+
+
+def test_the_smallest_battery_is_tried_until_it_holds_as_much_as_the_sites_own():
+    design = open_design("ridge-clinic", {"battery": {
+        "use": "flooded-2v-640ah", "units_in_series": 24, "units_in_parallel": 3}})
+    own_ah = 3 * 640.0 * (1.0 - design.site.battery.min_soc_frac)
+    most = max(axes_of(design).units_in_parallel)
+    assert most * 93.0 * 0.8 >= own_ah  # of the smallest lithium battery down to 20 %
+    assert most <= 50
+
+
+def test_a_large_site_is_tried_at_wider_steps(monkeypatch):
+    """Its own counts stay, the least and the most; what [search] asks for is not touched."""
+    design = _design("ridge-clinic")
+    every = axes_of(design)
+    monkeypatch.setattr(axes_module, "MOST_UNASKED", 50_000)
+    wider = axes_of(design, {"strings": [1, 2, 3, 4]})
+    assert wider.strings == (1, 2, 3, 4)
+    assert len(wider.units_in_parallel) < len(every.units_in_parallel)
+    assert {1, 8, max(every.units_in_parallel)} <= set(wider.units_in_parallel)
 
 
 def test_the_customers_own_generator_stays():

@@ -23,6 +23,8 @@ LAZY_WITHIN = ("pvlib.",)
 UNUSED = ("cffi", "coverage", "yaml")
 """Libraries that numba uses where it finds them, for what we do not do: types of C declarations,
 lines run in compiled loops, a settings file."""
+ARROW = "pyarrow"
+"""What pandas keeps texts of tables with where it finds it: a check has few."""
 
 
 class _Waiting(ModuleType):
@@ -80,6 +82,7 @@ def quick_imports() -> Iterator[None]:
     sys.meta_path.insert(0, finder)
     gc.disable()
     try:
+        _import_without((ARROW,), "pandas")
         _import_numba()
         yield
     finally:
@@ -89,13 +92,20 @@ def quick_imports() -> Iterator[None]:
 
 
 def _import_numba() -> None:
-    """Import numba as if `UNUSED` were not installed; others can import them afterwards."""
-    hidden = [name for name in UNUSED if name not in sys.modules]
+    """Import numba as if `UNUSED` were not installed; others can import them afterwards.
+
+    At its first loop it looks for one of them: what it finds out is imported as well.
+    """
+    _import_without(UNUSED, "solarcalc.supply.kernels", "numba.core.typing.cffi_utils")
+
+
+def _import_without(unused: Sequence[str], *names: str) -> None:
+    """Import modules as if some libraries were not installed."""
+    hidden = [name for name in unused if name not in sys.modules]
     sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: not to be found
     try:
-        from solarcalc.supply import kernels  # noqa: F401
-
-        import_module("numba.core.typing.cffi_utils")  # at its first loop it looks for one of them
+        for name in names:
+            import_module(name)
     finally:
         for name in hidden:
             del sys.modules[name]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
@@ -15,15 +16,17 @@ from solarcalc.design import Design
 from solarcalc.roof.rows import Orientation
 from solarcalc.sitefile.base import plain
 from solarcalc.sitefile.equipment import known_equipment
-from solarcalc.sitefile.search import OWN_KIND, Search
+from solarcalc.sitefile.search import LIMITS, OWN_KIND, Search
 from solarcalc.sitefile.site import Site
-from solarcalc.stages.array import standing
+from solarcalc.stages.array import balance_of, standing
 
 STEEPEST_DEG, TILT_STEP_DEG, PITCHES = 45.0, 5.0, 5
 """Tilts and pitches that are tried where nothing else is asked; common practice, no source."""
 SERIES_AROUND, MOST_TIMES, LEAST_STEPS = 2, 3, 8
 MOST_CANDIDATES = 20_000_000
 """Whole systems in one search: more take minutes and are a slip of an axis."""
+MOST_UNASKED = 2_000_000
+"""Of these as many where nobody asked for values: with more, counts are tried at wider steps."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,16 +79,38 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
     refuse_unlike(design)
     given = design.site.search
     _check_kinds(design, given)
-    found = {
-        name: tuple(getattr(given, name)) if getattr(given, name) is not None
-        else _USUAL[name](design)
-        for name in NAMES
-    }  # fmt: skip
-    return Axes(**{name: values if name in _WORDS else tuple(sorted(values))
-                   for name, values in found.items()})  # fmt: skip
+    asked = {name: tuple(getattr(given, name)) for name in NAMES
+             if getattr(given, name) is not None}  # fmt: skip
+    found = asked | {name: _USUAL[name](design) for name in NAMES if name not in asked}
+    found = {name: values if name in _WORDS else tuple(sorted(values))
+             for name, values in found.items()}  # fmt: skip
+    _widen_steps(found, {name: own for name, own in _own_counts(design).items()
+                         if name not in asked})  # fmt: skip
+    return Axes(**found)
 
 
 _WORDS = ("orientation", "controller", "battery")
+
+
+def _own_counts(design: Design) -> dict[str, int]:
+    """The axes of counts, with the site's own."""
+    site = design.site
+    return {"strings": site.array.string_count, "controllers": site.controller.count,
+            "units_in_parallel": site.battery.units_in_parallel}  # fmt: skip
+
+
+def _widen_steps(found: dict[str, tuple[Any, ...]], own: Mapping[str, int]) -> None:
+    """Leave every other count out, of the longest axis first, until a search takes a minute.
+
+    The site's own, the least and the most stay.
+    """
+    while math.prod(map(len, found.values())) > MOST_UNASKED:
+        name = max(own, key=lambda one: len(found[one]), default="")
+        if not name or len(found[name]) <= LEAST_STEPS:
+            return
+        values = found[name]
+        start = values.index(own[name]) % 2
+        found[name] = tuple(sorted({values[0], *values[start::2], values[-1]}))
 
 
 def refuse_unlike(design: Design) -> None:
@@ -157,19 +182,32 @@ def _series(design: Design) -> tuple[int, ...]:
 
 
 def _strings(design: Design) -> tuple[int, ...]:
-    """From one to as many as the roof holds, or some times the site's own."""
-    array = design.site.array
-    choice = or_why(lambda: design.orientation)()
-    most = max(MOST_TIMES * array.string_count, LEAST_STEPS)
-    if not isinstance(choice, NoAnswer):
-        held = max(way.most_count for way in choice.ways.values())
-        most = min(most, max(held // array.modules_in_series, array.string_count))
+    """From one to as many of the shortest as the roof holds, or some times the site's own."""
+    own = design.site.array.string_count
+    most = max(min(max(MOST_TIMES * own, LEAST_STEPS),
+                   _most_modules(design) // min(_series(design))), own)  # fmt: skip
     return tuple(range(1, most + 1))
 
 
+def _most_modules(design: Design) -> int:
+    """Modules that the roof holds, as many as can be counted where nobody knows."""
+    choice = or_why(lambda: design.orientation)()
+    return MOST_CANDIDATES if isinstance(choice, NoAnswer) else max(
+        way.most_count for way in choice.ways.values())
+
+
 def _controllers(design: Design) -> tuple[int, ...]:
-    own = design.site.controller.count
-    return tuple(sorted({max(own - 1, 1), own, own + 1}))
+    """From one to one more than the site's own, or to what the largest array tried can give."""
+    site, balance = design.site, balance_of(design)
+    own, each_w = site.controller.count, balance.controller_limit_w / site.controller.count
+    modules = min(max(_series(design)) * max(_strings(design)), _most_modules(design))
+    most_w = modules * site.module.pmax_w * balance.controller_efficiency_frac
+    most = max(own + 1, min(math.ceil(most_w / each_w), max(_strings(design))))
+    return tuple(range(1, min(most, _most_of("controllers")) + 1))
+
+
+def _most_of(axis: str) -> int:
+    return int(LIMITS[axis][1])
 
 
 def _batteries(design: Design) -> tuple[str, ...]:
@@ -181,8 +219,20 @@ def _batteries(design: Design) -> tuple[str, ...]:
 
 
 def _units(design: Design) -> tuple[int, ...]:
-    own = design.site.battery.units_in_parallel
-    return tuple(range(1, max(MOST_TIMES * own, LEAST_STEPS) + 1))
+    """From one to some times the site's own, or to what the smallest kind needs to hold as much."""
+    own = design.site.battery
+    lists = known_equipment(design.sitefile.written, design.sitefile.path)
+    kinds = [lists["batteries"][key].values for key in _batteries(design) if key != OWN_KIND]
+    own_ah = own.units_in_parallel * own.unit_capacity_ah * (1.0 - own.min_soc_frac)
+    least_ah = min((_used_ah(kind) for kind in kinds), default=math.inf)
+    as_much = math.ceil(own_ah / least_ah - 1e-9)
+    most = max(MOST_TIMES * own.units_in_parallel, LEAST_STEPS, as_much)
+    return tuple(range(1, min(most, _most_of("units_in_parallel")) + 1))
+
+
+def _used_ah(battery: Mapping[str, Any]) -> float:
+    """Charge that one battery gives down to its least state of charge."""
+    return float(battery["unit_capacity_ah"]) * (1.0 - float(battery.get("min_soc_frac", 0.0)))
 
 
 def _generators(design: Design) -> tuple[float, ...]:

@@ -6,8 +6,9 @@ worse (`solarcalc.supply`, held by its tests), so a system run with that front r
 worse than with any plane there; where it is no better than a plane found before, those planes are
 not run. Of planes of one tilt and azimuth one that another passes in every hour is not run either.
 Where a generator runs, litres do not follow the sun so strictly: with a little more of it the set
-may start once more in a year. There the bound is no proof: it is loosened by some such turns and
-by `ENGINE_MARGIN`, which the tests hold against running every plane.
+may start once more in a year. There the front row bounds nothing: systems with a generator are run
+on every plane where that is asked (`certain`). Else its bound is loosened by some such turns and by
+`ENGINE_MARGIN`, which is no proof and which the tests hold against running every plane.
 """
 
 from __future__ import annotations
@@ -15,14 +16,16 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Literal
 
 import numpy as np
 
+from solarcalc.search.kits import Kit
 from solarcalc.search.light import Node
 from solarcalc.search.systems import Systems
 from solarcalc.supply import kernels
-from solarcalc.sweep.compiled import in_threads
+from solarcalc.sweep.compiled import in_threads, thread_count
 from solarcalc.sweep.kernels import outshone
 
 Criterion = Literal["hours", "supplied"]
@@ -114,7 +117,10 @@ class _Jobs:
     plane: np.ndarray
 
 
-def run_jobs(systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndarray) -> np.ndarray:
+def run_jobs(
+    systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndarray,
+    threads: int | None = 1,
+) -> np.ndarray:
     """Years of systems, each in its line of light: figures, (j, 7).
 
     Hours without supply of the essential board, energy of both boards not supplied [kWh], what
@@ -132,12 +138,9 @@ def run_jobs(systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndar
             limit_w=systems.limit_w[chosen], bank=systems.units[chosen].astype(float),
         )  # fmt: skip
         bare = kit.generator_w == 0.0 and not (kit.series[:, kernels.GRID_W] > 0.0).any()
-        grid = None if bare else np.empty((2, len(kit.series), kernels.LANES))
         results = np.empty((len(at), _KINDS + 1))
-        for first in range(0, len(at), JOBS_AT_ONCE):
-            last = min(first + JOBS_AT_ONCE, len(at))
-            kernels.own_suns(first, last, kit.island, kit.series, jobs, light, systems.kept,
-                             systems.field.lit, grid, results)  # fmt: skip
+        work = partial(_run_some, kit, jobs, light, systems, results, bare=bare)
+        in_threads(work, range(0, len(at), JOBS_AT_ONCE), threads)
         fuel, engine_h = results[:, 7], results[:, 6]
         found[at] = np.stack([
             results[:, 0], (results[:, 2] + results[:, 3]) / 1000.0, kit.running(fuel, engine_h),
@@ -146,16 +149,56 @@ def run_jobs(systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndar
     return found
 
 
-def search_systems(systems: Systems, wish: Wish, *, threads: int | None = None) -> Found:
-    """The best plane of each system; the figures do not depend on the threads."""
+def _run_some(
+    kit: Kit, jobs: kernels.Jobs, light: np.ndarray, systems: Systems, results: np.ndarray,
+    first: int, *, bare: bool,
+) -> None:  # fmt: skip
+    """Years of the jobs from a place on, as many as a thread takes at a time, into `results`."""
+    grid = None if bare else np.empty((2, len(kit.series), kernels.LANES))
+    last = min(first + JOBS_AT_ONCE, len(results))
+    kernels.own_suns(first, last, kit.island, kit.series, jobs, light, systems.kept,
+                     systems.field.lit, grid, results)  # fmt: skip
+
+
+def with_engine(systems: Systems) -> np.ndarray:
+    """Which systems have a generator, (s,) of bool."""
+    has = np.array([kit.generator_w > 0.0 for kit in systems.kits])
+    return np.asarray(has[systems.kit])
+
+
+def held_with_engine(systems: Systems) -> int:
+    """Candidates with a generator that the roof holds."""
+    counts, own = systems.count_at[with_engine(systems)], systems.field
+    if not len(counts):
+        return 0
+    return sum(int((own.node(number).rows > 0).sum(axis=0)[counts].sum())
+               for number in range(own.node_count))
+
+
+def search_systems(
+    systems: Systems, wish: Wish, *, certain: bool = False, threads: int | None = None
+) -> Found:
+    """The best plane of each system; the figures do not depend on the threads.
+
+    Parameters
+    ----------
+    systems : Systems
+    wish : Wish
+    certain : bool
+        Whether systems with a generator are run on every plane, not by a margin.
+    threads : int, optional
+        Processors to use; all that the process may use if left out.
+    """
     found = _nothing_found(systems)
     order = _brightest_first(systems, threads)
     chunks = [order[:FIRST_NODES],
               *(order[first : first + NODES_AT_ONCE]
                 for first in range(FIRST_NODES, len(order), NODES_AT_ONCE))]  # fmt: skip
-    _search_chunk(found, wish, chunks[0])
-    in_threads(lambda number: _search_chunk(found, wish, chunks[number]),
-               range(1, len(chunks)), threads)  # fmt: skip
+    several = len(chunks) - 1 >= (threads or thread_count())  # else threads share out a chunk
+    _search_chunk(found, wish, chunks[0], certain=certain, threads=threads)
+    in_threads(lambda number: _search_chunk(found, wish, chunks[number], certain=certain,
+                                            threads=1 if several else threads),
+               range(1, len(chunks)), threads if several else 1)  # fmt: skip
     return found
 
 
@@ -180,26 +223,30 @@ def _brightest_first(systems: Systems, threads: int | None) -> list[int]:
     return order
 
 
-def _search_chunk(found: Found, wish: Wish, numbers: Sequence[int]) -> None:
+def _search_chunk(
+    found: Found, wish: Wish, numbers: Sequence[int], *, certain: bool, threads: int | None
+) -> None:
     systems, own = found.systems, found.systems.field
     nodes = [own.node(number) for number in numbers]
     fits = np.array([node.holds[systems.count_at] for node in nodes])
     at, which = np.nonzero(fits)
     front = np.array([node.net for node in nodes])
-    bounds = run_jobs(systems, which, front, at)
-    lower = _loosened(systems, which, bounds)
+    open_ = with_engine(systems)[which] if certain else np.zeros(len(which), bool)
+    bound = np.flatnonzero(~open_)
+    lower = _loosened(systems, which[bound],
+                      run_jobs(systems, which[bound], front, at[bound], threads))  # fmt: skip
     with found.lock:
         best = found.keys.copy()
-    open_ = _before(wish.keys(lower), best[which])
+    open_[bound] = _before(wish.keys(lower), best[which[bound]])
     light, jobs, years = _planes_to_run(systems, numbers, nodes, (at[open_], which[open_]))
-    figures = run_jobs(systems, jobs.system, light, jobs.light)
+    figures = run_jobs(systems, jobs.system, light, jobs.light, threads)
     held = sum(int((node.rows > 0).sum(axis=0)[systems.count_at].sum()) for node in nodes)
     planes = sum(int(own.valid(number).sum()) for number in numbers)
     with found.lock:
         _take(found, wish.keys(figures), jobs, figures)
         found.held += held
         found.planes += planes
-        found.bounds += len(which)
+        found.bounds += len(bound)
         found.run += len(jobs.system)
         found.years += years
 
@@ -207,7 +254,7 @@ def _search_chunk(found: Found, wish: Wish, numbers: Sequence[int]) -> None:
 def _loosened(systems: Systems, which: np.ndarray, bounds: np.ndarray) -> np.ndarray:
     """Figures that no plane of the node is better than."""
     lower = bounds.copy()
-    engine = np.array([kit.generator_w > 0.0 for kit in systems.kits])[systems.kit[which]]
+    engine = with_engine(systems)[which]
     lower[:, 1:3] = np.maximum(lower[:, 1:3] - NEAR, 0.0)
     lower[:, 3] += NEAR
     cycle = np.array([kit.cycle_cost for kit in systems.kits])[systems.kit[which]]
@@ -236,7 +283,7 @@ def _planes_to_run(
     own = systems.field
     _, table_of = own.windows
     tables = np.array(table_of, np.int64)[systems.balance_at]
-    engine = np.array([kit.generator_w > 0.0 for kit in systems.kits])[systems.kit]
+    engine = with_engine(systems)
     lines: list[np.ndarray] = []
     system, light, plane = [], [], []
     years = 0

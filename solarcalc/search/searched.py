@@ -14,8 +14,13 @@ from solarcalc.design import Design
 from solarcalc.search.axes import MOST_CANDIDATES, Axes, axes_of
 from solarcalc.search.kits import Kit, LeftOut, kits_of
 from solarcalc.search.points import Point
-from solarcalc.search.run import Found, Wish, search_systems
+from solarcalc.search.run import Found, Wish, held_with_engine, search_systems, with_engine
 from solarcalc.search.systems import Pricing, Systems, pricing_of, systems_of
+
+MOST_CERTAIN = 130_000
+"""Candidates with a generator that are all run: a quarter of a minute of two processors."""
+MOST_COUNTED = 10 * MOST_CERTAIN
+"""Of so many nobody looks how many the roof holds."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,6 +42,9 @@ class Searched:
         One line a system with its best plane: the columns of `Point`; ``price``, by `pricing`;
         ``running`` of a generator over the lifetime; ``hours``, ``not_supplied_kwh``, ``fuel_l``,
         ``sun_kwh``; and where it stands in ``found``.
+    certain : bool
+        Whether systems with a generator were run on every plane: what is not run of them is by a
+        margin that is no proof.
     """
 
     design: Design
@@ -47,10 +55,17 @@ class Searched:
     pricing: Pricing
     table: pd.DataFrame
 
+    certain: bool
+
+    @property
+    def has_generator(self) -> bool:
+        """Whether a system that was tried has one."""
+        return any(kit.generator_w for kit in self.kits)
+
     @property
     def proven(self) -> bool:
-        """Whether no plane that was not run can be better: no system tried has a generator."""
-        return not any(kit.generator_w for kit in self.kits)
+        """Whether no plane that was not run can be better."""
+        return self.certain or not self.has_generator
 
     @property
     def candidates(self) -> int:
@@ -110,12 +125,14 @@ def search(
             where="search", given=f"{count} systems", allowed=f"1 to {MOST_CANDIDATES}",
             why="; ".join(f"{one.value}: {one.why}" for one in left_out)))  # fmt: skip
     asked = wish or Wish()
-    found = [search_systems(one, asked, threads=threads) for one in several]
+    certain = (planes * sum(int(with_engine(one).sum()) for one in several) <= MOST_COUNTED
+               and sum(map(held_with_engine, several)) <= MOST_CERTAIN)  # fmt: skip
+    found = [search_systems(one, asked, certain=certain, threads=threads) for one in several]
     pricing = pricing_of(design)
     table = pd.concat([_table(one, number, pricing) for number, one in enumerate(found)],
                       ignore_index=True)  # fmt: skip
     return Searched(design=design, axes=axes, kits=kits, left_out=left_out, found=found,
-                    pricing=pricing, table=table)  # fmt: skip
+                    pricing=pricing, table=table, certain=certain)  # fmt: skip
 
 
 def _table(found: Found, number: int, pricing: Pricing) -> pd.DataFrame:

@@ -17,21 +17,32 @@ from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.roof import Roof
 from solarcalc.sitefile.starting import kind_of
+from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
 
-SUN_H = float(constant("sitefile.first_sun_h"))
+CLEAR_FRAC = float(constant("sitefile.first_clear_frac"))
+DIRECT_FRAC = float(constant("sitefile.first_direct_frac"))
 KEPT_FRAC = float(constant("sitefile.first_kept_frac"))
 DAYS_ALONE = float(constant("sitefile.first_days_alone"))
 DAYS_GRID = float(constant("sitefile.first_days_grid"))
+STEADY_FRAC = float(constant("sitefile.first_steady_frac"))
+STEADY_DEG = (float(constant("sitefile.first_steady_deg")),
+              float(constant("sitefile.first_fronts_deg")))
 BANK_V = float(constant("sitefile.first_bank_v"))
 SPARE_FRAC = float(constant("sitefile.first_spare_frac"))
 COLD_FRAC = float(constant("sitefile.first_cold_frac"))
 HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
+SEEN_FRAC = float(constant("sitefile.first_seen_frac"))
 SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
 MOST_ROWS = 500
+LEAST_SUN_H = 0.5
+"""Where the sun hardly rises the array is no larger than for so many hours a day."""
+_MOST_TURNED = 5.0
+"""Direct light on a plane over that on the flat, at most: the sun of a polar winter is not seen."""
+_MID_MONTH, _MONTH = 16, 30
 _MINUTES = 24 * 60
 _EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
 _GAP_M = float(Array.model_fields["module_gap_m"].default)
@@ -52,11 +63,14 @@ class Asked:
         ``length_m``, ``depth_m``, ``obstacles``.
     module, battery : mapping
         Entries of the equipment lists.
-    tilt_deg : float
+    latitude_deg, tilt_deg, azimuth_deg : float
+        Of the place and of the modules.
+    ghi_kwh_m2_day : sequence of float, optional
+        Monthly means of the place, where the file has them.
     framed : bool
         Whether the modules stand on frames, in rows that shade each other.
-    grid, charger : bool
-        Whether there is a grid; whether grid or generator charge the battery.
+    grid, generator : bool
+        Whether there is one of them.
     array : mapping, optional
         What the file gives of it itself: rows follow its ``module_count`` and ``orientation``.
     """
@@ -65,11 +79,19 @@ class Asked:
     roof: Mapping[str, Any]
     module: Mapping[str, Any]
     battery: Mapping[str, Any]
+    latitude_deg: float
     tilt_deg: float
+    azimuth_deg: float
     framed: bool
     grid: bool
-    charger: bool
+    generator: bool
+    ghi_kwh_m2_day: Sequence[float] = ()
     array: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def charger(self) -> bool:
+        """Whether grid or generator charge the battery."""
+        return self.grid or self.generator
 
 
 def first_size(asked: Asked) -> dict[str, Table]:
@@ -83,9 +105,9 @@ def first_size(asked: Asked) -> dict[str, Table]:
 
     Notes
     -----
-    Array: day's energy over the daily reference yield of a low-irradiance month and the share
-    that arrives, at most what the roof holds. Battery: the day's energy for one or two days over
-    its depth, and enough for the charge current of controllers and charger. Inverters: the
+    Array: day's energy over the reference yield of a day (`sun_h`) and the share that arrives in
+    a low-irradiance week, at most what the roof holds. Battery: the day's energy for some days
+    over its depth, and enough for the charge current of controllers and charger. Inverters: the
     smallest listed whose power is above the demand of its board with some spare.
     All common practice, no source (``data/constants/sitefile.csv``).
     """
@@ -93,7 +115,7 @@ def first_size(asked: Asked) -> dict[str, Table]:
     in_series = max(round(BANK_V / asked.battery["unit_voltage_v"]), 1)
     bank_v = in_series * asked.battery["unit_voltage_v"]
     orientation, per_row, most = _on_roof(asked)
-    wanted = max(math.ceil(day_wh / (SUN_H * KEPT_FRAC * asked.module["pmax_w"])), 1)
+    wanted = max(math.ceil(day_wh / (sun_h(asked) * KEPT_FRAC * asked.module["pmax_w"])), 1)
     controller, series, strings = _strings(asked.module, wanted, most, bank_v)
     count = series * strings
     laid = asked.array.get("module_count", count)
@@ -110,6 +132,28 @@ def first_size(asked: Asked) -> dict[str, Table]:
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
         **(charger if asked.charger else {}),
     }  # fmt: skip
+
+
+def sun_h(asked: Asked) -> float:
+    """Reference yield of a day that the array is sized for, in its plane [h].
+
+    That of the month with the least; with a generator, which carries the months with less, the
+    mean of the year.
+
+    Notes
+    -----
+    Means of the place, else a share of the light above the air (Duffie and Beckman 2013); a share
+    of that is direct and turned onto the plane, the rest comes evenly from the sky.
+    """
+    tilt, azimuth, north = asked.tilt_deg, asked.azimuth_deg, asked.latitude_deg
+    flat = asked.ghi_kwh_m2_day or [CLEAR_FRAC * one for one in above_air_kwh_m2_day(north)]
+    sky = (1.0 - DIRECT_FRAC) * (1.0 + math.cos(math.radians(tilt))) / 2.0
+    months = [
+        light * (sky + DIRECT_FRAC * min(_MOST_TURNED, beam_on_plane(
+            north, _MID_MONTH + _MONTH * number, tilt_deg=tilt, azimuth_deg=azimuth)))
+        for number, light in enumerate(flat)
+    ]  # fmt: skip
+    return max(math.fsum(months) / len(months) if asked.generator else min(months), LEAST_SUN_H)
 
 
 def day_energy_wh(rows: Rows) -> float:
@@ -165,10 +209,22 @@ def _inverter(rows: Rows) -> str:
     return next(enough, listed[-1][0])
 
 
+def days_carried(asked: Asked) -> float:
+    """Days for which a first battery carries the loads [days].
+
+    Fewer near the equator, where a dull day is seldom followed by others, and with a generator;
+    between the two latitudes in a straight line.
+    """
+    days = DAYS_GRID if asked.grid else DAYS_ALONE
+    near, far = STEADY_DEG
+    steady = min(max((far - abs(asked.latitude_deg)) / (far - near), 0.0), 1.0)
+    return days * (1.0 - (1.0 - STEADY_FRAC) * (1.0 if asked.generator else steady))
+
+
 def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) -> int:
     """Battery strings: for the energy of some days, and for the current of the controllers."""
     battery = asked.battery
-    days = DAYS_GRID if asked.grid else DAYS_ALONE
+    days = days_carried(asked)
     used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
     for_energy: float = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
     left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
@@ -209,7 +265,11 @@ def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
 def _strings(
     module: Mapping[str, Any], wanted: int, most: int, bank_v: float
 ) -> tuple[Table, int, int]:
-    """Controllers, modules in series and strings: the fewest controllers, then the smallest."""
+    """Controllers, modules in series and strings: the fewest controllers, then the fewest modules.
+
+    Of these the smallest controllers, which a battery need not take more current of, and the
+    fewest strings.
+    """
     ways = []
     for key, entry in bundled_equipment()["controllers"].items():
         one = entry.values
@@ -218,13 +278,14 @@ def _strings(
                                  one["max_tracking_voltage_v"] / module["vmp_v"]))  # fmt: skip
         if one["min_tracking_voltage_v"] < CHARGE_FRAC * bank_v or not 1 <= least <= longest:
             continue
-        series = max(least, min(longest, wanted, max(most, 1)))
-        strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), 1)
-        total = series * strings
-        count = max(math.ceil(total * module["pmax_w"] / bank_v / one["max_charge_current_a"]), 1)
-        off = (max(total - most, 0), max(count - min(strings, MOST_CONTROLLERS), 0))
-        ways.append(((*off, max(wanted - total, 0), count, total, one["max_charge_current_a"]),
-                     key, series, strings, min(count, strings, MOST_CONTROLLERS)))  # fmt: skip
+        for series in range(least, max(min(longest, wanted, max(most, 1)), least) + 1):
+            strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), 1)
+            total, rated_a = series * strings, one["max_charge_current_a"]
+            count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / rated_a), 1)
+            off = (max(total - most, 0), max(count - min(strings, MOST_CONTROLLERS), 0))
+            count = min(count, strings, MOST_CONTROLLERS)
+            ways.append(((*off, max(wanted - total, 0), count, total, count * rated_a, strings),
+                         key, series, strings, count))  # fmt: skip
     if not ways:
         return {"use": next(iter(bundled_equipment()["controllers"]))}, 1, 1
     _, key, series, strings, count = min(ways)

@@ -17,7 +17,7 @@ MOST_VALUES = 400
 """Values on one axis."""
 _RANGE = {"from", "to", "step"}
 _SLACK = 1e-9
-_LIMITS: Mapping[str, tuple[float, float]] = {
+LIMITS: Mapping[str, tuple[float, float]] = {
     "tilt_deg": (0.0, 90.0), "azimuth_deg": (0.0, 359.999), "row_pitch_m": (0.01, 100.0),
     "generator_w": (0.0, 200000.0), "modules_in_series": (1, 60), "strings": (1, 500),
     "controllers": (1, 50), "units_in_parallel": (1, 50),
@@ -77,7 +77,7 @@ class Search(Record):
             raise ValueError(f"1 to {MOST_VALUES} values")
         if len(set(value)) < len(value):
             raise ValueError("each value once")
-        low, high = _LIMITS.get(str(info.field_name), (None, None))
+        low, high = LIMITS.get(str(info.field_name), (None, None))
         if low is not None and any(not low <= one <= high for one in value):
             raise ValueError(f"values from {low:g} to {high:g}")
         return value

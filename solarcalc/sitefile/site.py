@@ -186,8 +186,10 @@ class Site(Record):
     @property
     def inverters(self) -> dict[str, Inverter]:
         """The inverters that are built, by board; one that serves both is the essential board's."""
-        both = {"essential": self.inverter.essential, "nonessential": self.inverter.nonessential}
-        return {"essential": both["essential"]} if self.supply.one_inverter else both
+        each = self.inverter
+        if self.supply.one_inverter:
+            return {"essential": each.essential}
+        return {"essential": each.essential, "nonessential": each.nonessential}
 
     @property
     def boards(self) -> tuple[SiteBoard, ...]:

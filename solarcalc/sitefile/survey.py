@@ -349,11 +349,12 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
             loads={board: tables["loads"].get(board, []) for board in BOARDS},
             roof=tables["roof"], module=entry("module", "modules"),
             battery=entry("battery", "batteries"),
-            tilt_deg=tables["array"]["tilt_deg"],
+            latitude_deg=tables["site"]["latitude_deg"],
+            tilt_deg=tables["array"]["tilt_deg"], azimuth_deg=tables["array"]["azimuth_deg"],
             framed=tables["array"]["mounting"] == "open-frame",
             grid=tables["grid"]["kind"] != "none",
-            charger=tables["grid"]["kind"] != "none"
-            or tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+            generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+            ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
             array=own.get("array", {}),
         ))  # fmt: skip
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError):

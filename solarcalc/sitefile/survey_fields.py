@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
@@ -184,7 +184,7 @@ def read_value(one: Field, given: object, where: str) -> Value | None:
     if one.is_list:
         return _lines(one, given, where)
     if isinstance(given, bool) or not isinstance(given, int | float | str):
-        raise _refused(one, given, where, _kind_of(given))
+        raise refused(one, given, where, *kind_told(given))
     if one.kind == "number":
         return _number(one, given, where)
     text = f"{given:.12g}" if isinstance(given, int | float) else given.strip()
@@ -195,38 +195,83 @@ def read_value(one: Field, given: object, where: str) -> Value | None:
     return _text(one, text, where)
 
 
-def _kind_of(given: object) -> str:
+def kind_told(given: object) -> tuple[str, str]:
+    """What kind of value was given where a text or number belongs, and what to do about it."""
     if isinstance(given, bool):
-        return "it is true or false"
+        return "it is true or false", ""
     name = type(given).__name__
-    return "it is a date or a time" if name in ("datetime", "date", "time", "timedelta") \
-        else f"it is a value of the kind {name}"
+    if name in ("datetime", "date", "time", "timedelta"):
+        return "it is a date or a time", str(worded("sitefile", "date-for-text")["remedy"])
+    return f"it is a value of the kind {name}", ""
 
 
-def _refused(one: Field, given: object, where: str, why: str = "", remedy: str = "") -> InputError:
+def refused(
+    one: Field, given: object, where: str, why: str = "", remedy: str = ""
+) -> InputError:
+    """What may not stand in a field, with what it may hold."""
     said = shown(given) if isinstance(given, str | bool | int | float) else plain(str(given))
     return InputError(
         Fault(where=where, given=said, allowed=one.allowed, why=why, remedy=remedy)
     )
 
 
-_COMMA = re.compile(r"^[+-]?\d+,\d+$")
+_COMMA = re.compile(r"^([+-]?)(\d+),(\d+)$")
+_THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3}){2,}(\.\d*)?$|^[+-]?\d{1,3},\d{3}\.\d*$")
+_SPACED = re.compile(r"^[+-]?\d{1,3}([ \u00a0\u2009\u202f]\d{3})+(\.\d*)?$")
 _FIGURE = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?$")
 
 
+def typed_number(text: str, refuse: Callable[[str, str], InputError], alone: str = "") -> float:
+    """A number as somebody typed it: in a cell, a file, on the command line.
+
+    Spaces may stand between thousands. A comma is asked about, since it may mean a decimal or
+    thousands.
+
+    Parameters
+    ----------
+    text : str
+    refuse : callable
+        Makes the error of why it is no number and what to do.
+    alone : str
+        What to do about a number with words.
+
+    Raises
+    ------
+    InputError
+    """
+    text = text.strip().replace("\u2212", "-")
+    comma = _COMMA.match(text)
+    if comma and len(comma[3]) == _THREE and 1 <= len(comma[2]) <= _THREE and comma[2] != "0":
+        told = worded("sitefile", "comma-either", whole=text.replace(",", ""),
+                      decimal=text.replace(",", "."))  # fmt: skip
+        raise refuse(told["why"], told["remedy"])
+    if comma:
+        told = worded("sitefile", "decimal-comma", instead=text.replace(",", "."))
+        raise refuse(told["why"], told["remedy"])
+    if _THOUSANDS.match(text):
+        told = worded("sitefile", "commas-thousands", instead=text.replace(",", ""))
+        raise refuse(told["why"], told["remedy"])
+    if _SPACED.match(text):
+        text = re.sub(r"\s", "", text)
+    if not _FIGURE.match(text):
+        raise refuse("it is text", alone)
+    return float(text)
+
+
+_THREE = 3
+
+
 def _number(one: Field, given: float | str, where: str) -> float:
-    text = given.strip().replace("\u2212", "-") if isinstance(given, str) else ""
-    if isinstance(given, str) and _COMMA.match(text):
-        raise _refused(one, given, where, **worded("sitefile", "decimal-comma",
-                                                   instead=text.replace(",", ".")))
-    if isinstance(given, str) and not _FIGURE.match(text):
-        raise _refused(one, given, where, "it is text", _alone(one, text))
+    def refuse(why: str, remedy: str) -> InputError:
+        return refused(one, given, where, why, remedy)
+
     try:
-        number = float(text or given)
+        number = typed_number(given, refuse, _alone(one, given)) if isinstance(given, str) else (
+            float(given))  # fmt: skip
     except OverflowError:
         number = math.inf
     if not math.isfinite(number) or not (one.low or 0.0) <= number <= (one.high or 0.0):
-        raise _refused(one, given, where)
+        raise refused(one, given, where)
     return number + 0.0
 
 
@@ -234,8 +279,21 @@ _SIDES = {"latitude_deg": "S", "longitude_deg": "W"}
 """Where a letter behind a figure means less than 0."""
 
 
+_DIRECTIONS = {
+    name: 45.0 * number
+    for number, names in enumerate((
+        ("n", "north"), ("ne", "northeast"), ("e", "east"), ("se", "southeast"), ("s", "south"),
+        ("sw", "southwest"), ("w", "west"), ("nw", "northwest")))
+    for name in names
+}  # fmt: skip
+"""Points of the compass in words, as azimuths [deg]."""
+
+
 def _alone(one: Field, text: str) -> str:
     """What to enter in place of a number with words: in which unit, and with which sign."""
+    turned = _DIRECTIONS.get(re.sub(r"[^a-z]", "", text.casefold()))
+    if one.key.endswith("azimuth_deg") and turned is not None:
+        return f"enter the angle from north, clockwise: {text.strip()} is {turned:g}"
     side = _SIDES.get(one.key)
     sign = f", with a minus sign for {side}" if side and side in text.upper() else ""
     return f"enter one number alone{f', in {one.unit}' if one.unit else ''}{sign}"
@@ -248,7 +306,7 @@ def _choice(one: Field, text: str, where: str) -> str:
         found = text  # its hours are checked with the longitude
     if found is None:
         near = nearest(text.casefold(), known)
-        raise _refused(one, text, where, remedy=f"did you mean {known[near]}?" if near else "")
+        raise refused(one, text, where, remedy=f"did you mean {known[near]}?" if near else "")
     return found
 
 
@@ -262,11 +320,11 @@ def _text(one: Field, text: str, where: str) -> str:
     except ValidationError as error:
         why = str(error.errors(include_url=False)[0]["msg"]).removeprefix("Value error, ")
         if len(text) <= (one.high or 0.0):
-            raise _refused(one, text, where, why) from None
+            raise refused(one, text, where, why) from None
     if not text.isascii() and _NO_LETTERS & set(text):
-        raise _refused(one, text, where, "it has a sign that no spreadsheet can hold")
+        raise refused(one, text, where, "it has a sign that no spreadsheet can hold")
     if len(text) > (one.high or 0.0):
-        raise _refused(one, text, where, f"it has {len(text)} characters")
+        raise refused(one, text, where, f"it has {len(text)} characters")
     return text
 
 
@@ -274,13 +332,13 @@ def _spelt(one: Field, text: str, where: str) -> str:
     try:
         return READERS[one.kind](text)
     except ValueError as error:
-        raise _refused(one, text, where, str(error)) from None
+        raise refused(one, text, where, str(error)) from None
 
 
 def _lines(one: Field, given: object, where: str) -> tuple[str, ...]:
     rows = SEPARATOR.split(given) if isinstance(given, str) else given
     if not isinstance(rows, list | tuple) or not all(isinstance(row, str) for row in rows):
-        raise _refused(one, given, where, _kind_of(given))
+        raise refused(one, given, where, *kind_told(given))
     filled = [row.strip() for row in rows if row.strip()]
     if len(filled) > MOST_LINES:
         raise InputError(Fault(where=where, given=f"{len(filled)} lines",

@@ -88,13 +88,45 @@ def read_load(line: str) -> str:
     parts = [part.strip() for part in line.split(",")]
     if len(parts) > len(LOAD_PARTS):
         raise ValueError(f"it has {len(parts)} parts between commas, at most {len(LOAD_PARTS)}")
-    what, count, hours, board = (*parts, *LOAD_DEFAULTS[len(parts):])
-    if not count.isdecimal() or not 1 <= int(count) <= 10000:
-        raise ValueError(f"{count!r} is no count from 1 to 10000")
-    if board.casefold() not in BOARDS:
-        raise ValueError(f"{board!r} is no board: {' or '.join(BOARDS)}")
-    spans = "+".join(_span(one) for one in hours.split("+"))
-    return f"{_what(what)}, {int(count)}, {spans}, {board.casefold()}"
+    return ", ".join(read_load_part(place, part) for place, part in enumerate(
+        (*parts, *LOAD_DEFAULTS[len(parts):])))
+
+
+def read_load_part(place: int, text: str) -> str:
+    """One part of a line of loads, by its place in `LOAD_PARTS`, in its one spelling.
+
+    Raises
+    ------
+    ValueError
+        That says what is wrong with it.
+
+    Examples
+    --------
+    >>> read_load_part(2, "6-8"), read_load_part(3, "Essential")
+    ('06:00-08:00', 'essential')
+    """
+    if "," in text:
+        raise ValueError("it has a comma, which stands between parts of a line")
+    return (_what, _count, _hours, _board)[place](text)
+
+
+def _count(text: str) -> str:
+    if not text.isdecimal() or not 1 <= int(text) <= 10000:
+        raise ValueError(f"{text!r} is no count from 1 to 10000")
+    return f"{int(text)}"
+
+
+def _hours(text: str) -> str:
+    return "+".join(_span(one) for one in text.split("+"))
+
+
+def _board(text: str) -> str:
+    known = text.casefold()
+    if known not in BOARDS:
+        near = nearest(known, BOARDS)
+        raise ValueError(f"{text!r} is no board: {' or '.join(BOARDS)}"
+                         + (f"; did you mean {near}?" if near else ""))
+    return known
 
 
 def _what(word: str) -> str:

@@ -39,9 +39,9 @@ def short_text(values: Mapping[str, Value]) -> str:
         Answers by key; those of the list in their one spelling.
     """
     asked = [one for one in fields() if one.first or one.key in values]
-    more = textwrap.fill(
-        f"More keys of it: {', '.join(one.key for one in fields() if not one.first)}.", _WIDE,
-        initial_indent="# ", subsequent_indent="#   ")  # fmt: skip
+    left = ", ".join(one.key for one in fields() if one not in asked)
+    more = textwrap.fill(f"More keys of it: {left}.", _WIDE, initial_indent="# ",
+                         subsequent_indent="#   ") if left else "#"  # fmt: skip
     name = str(values.get("name", default_value("name")))
     text = _HEAD.format(file=f"{safe_file_name(name)}.toml", table=TABLE, more=more)
     for group, members in groupby(asked, key=lambda one: one.group):

@@ -194,6 +194,44 @@ def _above_air(latitude_deg: float, day: int) -> float:
     )
 
 
+def beam_on_plane(latitude_deg: float, day: int, *, tilt_deg: float, azimuth_deg: float) -> float:
+    """Direct light of a day on a plane over that on the flat, above the air.
+
+    Parameters
+    ----------
+    latitude_deg : float
+        North positive [deg], -90 to 90.
+    day : int
+        Of the year, from 1.
+    tilt_deg, azimuth_deg : float
+        Of the plane; 0 north, 90 east [deg].
+
+    Returns
+    -------
+    float
+        0 where the sun does not rise.
+
+    Notes
+    -----
+    The height of the sun and its angle to the plane each half-hour of solar time, Duffie and
+    Beckman 2013 eq. 1.6.2 and 1.6.5, in axes east, north and up.
+    """
+    declination = math.radians(23.45) * math.sin(math.radians(360.0 * (284 + day) / 365.0))
+    north, tilt, azimuth = map(math.radians, (latitude_deg, tilt_deg, azimuth_deg))
+    flat = plane = 0.0
+    for half_hour in range(48):
+        turn = math.radians(7.5 * half_hour - 176.25)
+        noon = math.cos(declination) * math.cos(turn)
+        up = math.sin(north) * math.sin(declination) + math.cos(north) * noon
+        if up > 0.0:
+            to_east = -math.cos(declination) * math.sin(turn)
+            to_north = math.cos(north) * math.sin(declination) - math.sin(north) * noon
+            flat += up
+            plane += max(up * math.cos(tilt) + math.sin(tilt) * (
+                to_east * math.sin(azimuth) + to_north * math.cos(azimuth)), 0.0)  # fmt: skip
+    return plane / flat if flat > 0.0 else 0.0
+
+
 _FORMAT_OF_SUFFIX = {".tm2": "tmy2", ".epw": "epw"}
 
 

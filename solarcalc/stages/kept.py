@@ -38,7 +38,7 @@ class WatchedSite(Site):
     def __getattribute__(self, name: str) -> Any:
         if name in TABLES and (seen := reading.get()) is not None:
             seen.add(name)
-        return super().__getattribute__(name)
+        return object.__getattribute__(self, name)
 
 
 @dataclass(frozen=True)

@@ -19,9 +19,12 @@ from solarcalc.sitefile.survey_fields import (
     Answers,
     Field,
     by_key,
+    kind_told,
     read_value,
+    refused,
     unknown_key,
 )
+from solarcalc.sitefile.survey_lines import read_load_part
 from solarcalc.sitefile.survey_text import short_text, write_files
 from solarcalc.sitefile.template import survey_lines
 from solarcalc.sitefile.toml import read_content, read_toml
@@ -33,7 +36,6 @@ from solarcalc.survey.layout import (
     MOST_COLUMNS,
     PARTS,
     VALUE_COLUMN,
-    Parts,
     parts_of,
 )
 from solarcalc.survey.lines import Cell, line_of_cells
@@ -306,7 +308,7 @@ def _list_row(
     faults: list[Fault] = []
     for place, cell in enumerate(cells):
         try:
-            values.append(_part(parts, place, value_of(cell, places[place]), places[place]))
+            values.append(_part(one, place, value_of(cell, places[place]), places[place]))
         except InputError as error:
             faults += error.faults
     if faults:
@@ -315,11 +317,13 @@ def _list_row(
     if all(value is None for value in values):
         return
     needed = range(len(values)) if one.kind == "obstacles" else range(1)
-    missing = [Fault(where=places[place], allowed=parts.heads[place],
-                     **worded("survey", "part-missing"))
-               for place in needed if values[place] is None]  # fmt: skip
+    missing = [place for place in needed if values[place] is None]
     if missing:
-        raise InputError(missing)
+        others = [cells[place].coordinate for place in missing[1:]]
+        raise InputError(Fault(
+            where=", ".join([places[missing[0]], *others]),
+            allowed=", ".join(parts.heads[place] for place in missing),
+            **worded("survey", "part-missing", them="them" if others else "it")))  # fmt: skip
     read.notes += [f"empty, default used: {places[place]}, {parts.heads[place]}"
                    for place, value in enumerate(values) if value is None]  # fmt: skip
     found = read_value(one, [line_of_cells(one, values)], places[0])
@@ -327,23 +331,34 @@ def _list_row(
     lists.setdefault(one.key, []).append((found[0], places[0]))
 
 
-def _part(parts: Parts, place: int, value: object, where: str) -> Cell:
-    """One cell of a list: a number within its bounds, or a text."""
+def _part(one: Field, place: int, value: object, where: str) -> Cell:
+    """One cell of a list: a number within its bounds, or a text as its line may have it."""
     if value is None:
         return None
-    if place not in parts.numbers:
-        if not isinstance(value, str):
-            raise InputError(Fault(where=where, given=shown(str(value)),
-                                   allowed=f"text: {parts.heads[place]}",
-                                   why=f"it is a value of the kind {type(value).__name__}"))
-        return value.strip()
-    low, high = parts.numbers[place]
-    number = read_value(Field(
-        group="", key=parts.names[place], label=parts.heads[place], unit="", kind="number",
-        choices=(), low=low, high=high, default="", otherwise="", path=(), first=False, help="",
-    ), value, where)  # fmt: skip
-    assert isinstance(number, float), "a number was read"
-    return number
+    parts = parts_of(one)
+    if place in parts.numbers:
+        low, high = parts.numbers[place]
+        number = read_value(Field(
+            group="", key=parts.names[place], label=parts.heads[place], unit="", kind="number",
+            choices=(), low=low, high=high, default="", otherwise="", path=(), first=False,
+            help="",
+        ), value, where)  # fmt: skip
+        assert isinstance(number, float), "a number was read"
+        _load_part(one, place, f"{number:g}", where)
+        return number
+    if not isinstance(value, str):
+        raise refused(one, value, where, *kind_told(value))
+    _load_part(one, place, value.strip(), where)
+    return value.strip()
+
+
+def _load_part(one: Field, place: int, text: str, where: str) -> None:
+    """Refuse a cell of a line of loads by itself, so that the fault names it."""
+    if one.kind == "loads":
+        try:
+            read_load_part(place, text)
+        except ValueError as error:
+            raise refused(one, text, where, str(error)) from None
 
 
 def _read_many(sheet: Any, file: str, read: Read) -> None:

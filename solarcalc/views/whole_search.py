@@ -217,7 +217,7 @@ def asked_of(
     if budget is not None:
         last = runs.of(design, Wish(criterion=criterion))
         best = "fewest hours without supply" if criterion == "hours" else "most energy supplied"
-        title = f"{best} for at most {_whole(budget)} {design.prices.currency}"
+        title = f"{best} for at most {budget:.0f} {design.prices.currency}"
         answers[title] = best_under(last, budget=budget, criterion=criterion)
     points = None
     if front or not answers:
@@ -239,7 +239,7 @@ class _Runs:
 
     def of(self, design: Design, wish: Wish) -> Searched:
         for known, searched in self._known.items():
-            if known == wish or (searched.proven and known.criterion == wish.criterion):
+            if known == wish or (not searched.has_generator and known.criterion == wish.criterion):
                 return searched
         self._known[wish] = search(design, wish=wish)
         return self._known[wish]
