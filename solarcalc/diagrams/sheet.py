@@ -92,6 +92,10 @@ class Sheet:
         """The same words in each language there is: what is left out is the same in all."""
         return [self._said(words, language) for language in languages()]
 
+    def lines_in_all(self, words: str, width_mm: float) -> int:
+        """Lines of a width [mm] that words take where they take most, 2 at most."""
+        return max(len(fitted(said, width_mm)) for said in self.in_every_language(words))
+
     def _said(self, words: str, language: str) -> Said:
         if isinstance(words, Said):
             return words

@@ -143,17 +143,20 @@ def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> 
     """Its name and power, and the changeover that is inside it."""
     inverter = diagram.site.inverter_of(board)
     sheet = diagram.sheet
-    words = sheet.fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
+    label = diagram.words("inverter", board, inverter.label)
+    words = sheet.fitted(label, words_mm, lines=2)
+    power = watts(inverter.continuous_power_w)
     serves = "both boards" if way.one_inverter else board.replace("non", "non-") + " loads"
-    words += sheet.joined([watts(inverter.continuous_power_w), serves], words_mm,
-                          lines=3 - len(words))  # fmt: skip
+    whole = f"{power}, {serves}"
+    words += sheet.joined([whole] if sheet.lines_in_all(whole, words_mm) == 1 else [power, serves],
+                          words_mm, lines=3 - sheet.lines_in_all(label, words_mm))  # fmt: skip
     switch = diagram.part("changeover", board)
     if switch is not None and switch.bought is None:
         rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
-        inside = sheet.fitted(diagram.words("changeover", board, f"{rated} inside"), words_mm)
-        if len(inside) > 1:  # no room for a fifth line: its tag and rating say which part it is
-            inside = sheet.fitted(diagram.words("changeover", board, rated), words_mm, lines=1)
-        words += inside
+        inside = diagram.words("changeover", board, f"{rated} inside")
+        if sheet.lines_in_all(inside, words_mm) > 1:  # no fifth line: tag and rating say which
+            inside = diagram.words("changeover", board, rated)
+        words += sheet.fitted(inside, words_mm, lines=1)
     return words
 
 
