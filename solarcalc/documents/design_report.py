@@ -162,12 +162,13 @@ def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
 
 
 def _action(check: Check, room: int) -> str:
-    """What to do: as much of it as there is room for, at least its first clause."""
+    """What to do: whole where there is room, else as put shortly, else its first clauses."""
     if check.accepted:
         return brief(trade_words(f"accepted by {check.accepted}"), max(room, _LETTERS["action"]))
     said, short = (first_up(trade_words(text)) for text in (check.remedy, check.action))
-    return whole_clauses(said, room if short else max(room, min(MOST_ACTION, 2 * room)),
-                         short or "see the calculation")
+    if short and len(said) > room:
+        return short
+    return whole_clauses(said, max(room, min(MOST_ACTION, 2 * room)), "see the calculation")
 
 
 def _counted(checks: Sequence[Check]) -> str:
