@@ -111,6 +111,9 @@ def test_each_open_check_has_its_line_with_its_calculation(
     assert sorted(led) == sorted({anchors.checks[one] for one in shown})
     assert len(to_review(shown)) + len(design.failed) <= len(shown)
     classes = [row[0]["words"][0] for row in second["rows"]]
+    actions = ["".join(row[4]["words"]) for row in second["rows"]]
+    assert all(actions), "each says what to do"
+    assert not [one for one in actions if "see the calculation" in one]
     order = ["failed, safety", "failed", "review, safety", "review"]
     ranks = [next(rank for rank, said in enumerate(order) if one.startswith(said))
              for one in classes]  # fmt: skip

@@ -79,7 +79,7 @@ def test_the_words_of_every_rule_of_safety_have_a_french_row() -> None:
 @pytest.mark.parametrize("frozen", [False, True])
 def test_no_finding_of_a_site_stays_english(stem: str, frozen: bool) -> None:
     design = open_design(HERE / "frozen" / f"{stem}.toml" if frozen else stem)
-    names = {word for one in design.site.status.signed for word in one.name.split()}
+    names = {word for one in design.site.status.signed for word in (one.name, *one.name.split())}
     checks = [check for check in design.all_checks if check.kind == "safety"]
     assert len(checks) > 50
     assert english(text for check in checks for text in said(check)) - names == set()
@@ -90,7 +90,7 @@ def test_no_finding_of_a_site_stays_english(stem: str, frozen: bool) -> None:
 @pytest.mark.parametrize("name", CHANGES)
 def test_no_finding_of_a_changed_design_stays_english(stem: str, name: str) -> None:
     design = open_design(stem, CHANGES[name])
-    names = {word for one in design.site.status.signed for word in one.name.split()}
+    names = {word for one in design.site.status.signed for word in (one.name, *one.name.split())}
     checks = [check for stage in (design.electrical_checks, design.ground_checks,
                                   design.roof_checks)
               for check in stage if check.kind == "safety"]  # fmt: skip

@@ -50,6 +50,8 @@ class Check:
         The rule and its source, or ``"common practice, no source"``.
     remedy : str
         What to do when it is not passed.
+    action : str
+        The same in a short clause, for a line of a report; empty where the remedy is short.
     rule : str
         Package and rule: ``"protection/breaking-capacity"``.
     kind : {"safety", "supply", "data", "yield", "cost"}
@@ -73,6 +75,7 @@ class Check:
     outcome: Outcome
     clause: str
     remedy: str = ""
+    action: str = ""
     rule: str
     kind: Kind
     about: str = ""
@@ -157,14 +160,14 @@ def on_plane(checks: Iterable[Check], plane: str) -> tuple[Check, ...]:
 
 def checked(
     passed: bool, otherwise: Outcome = "review", *, item: str, found: str, limit: str,
-    unit: str = "", clause: str, remedy: str, rule: str, kind: Kind, about: str = "",
-    evidence: Evidence = "computed",
+    unit: str = "", clause: str, remedy: str, action: str = "", rule: str, kind: Kind,
+    about: str = "", evidence: Evidence = "computed",
 ) -> Check:  # fmt: skip
     """A check that has passed, or is `otherwise` and then says what to do."""
     return Check(
         item=item, found=found, limit=limit, unit=unit, clause=clause, rule=rule, kind=kind,
         about=about, evidence=evidence, outcome="passed" if passed else otherwise,
-        remedy="" if passed else remedy,
+        remedy="" if passed else remedy, action="" if passed else action,
     )  # fmt: skip
 
 

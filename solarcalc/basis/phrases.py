@@ -35,7 +35,7 @@ _LISTED, _OF_SEVERAL = re.compile(r"\d+ "), re.compile(r" \d+/\d+$")
 """Number of a thing in a list; of a sheet and of how many."""
 _BEFORE_DAY = re.compile(r"(?<=\w) (?=(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d)")
 """Between what is said of a day and the day."""
-_INVENTED = re.compile(r"\bInvented (?=\w)")
+_INVENTED = re.compile(r"\bInvented (?=[a-z\d]|[A-Z]{2})")
 _TWICE = re.compile(r"\b([^\W\d]\w*), (\1\b)", re.IGNORECASE)
 _SIGN = re.compile(
     r"[^A-Za-z]*"
@@ -81,12 +81,12 @@ def _catalogued(language: str) -> dict[str, str]:
 
 
 def plain(name: str) -> str:
-    """A name without what the stamp says already, and no word of it twice.
+    """A name without what the stamp says already, and no word of it twice; people keep theirs.
 
     Examples
     --------
-    >>> plain("Inverter, Invented inverter 2.7 kW")
-    'Inverter 2.7 kW'
+    >>> plain("Inverter, Invented inverter 2.7 kW"), plain("assessed: Invented Engineer")
+    ('Inverter 2.7 kW', 'assessed: Invented Engineer')
     """
     return _TWICE.sub(lambda found: found[1], _INVENTED.sub("", name))
 

@@ -158,6 +158,15 @@ class Work:
     used_for: str
     seen: str
 
+    @property
+    def standard(self) -> bool:
+        """Whether it is a standard or a code, and no paper or book."""
+        return self.name.partition(" ")[0] in STANDARDS
+
+
+STANDARDS = frozenset({"BS", "EN", "IEC", "IEEE", "ISO", "NEC"})
+"""First word of the short name of a standard or a code."""
+
 
 @cache
 def works() -> tuple[Work, ...]:

@@ -442,7 +442,8 @@ def worksheet_checks(
             required_wh=required_wh / 1000.0,
         )),
         checked(
-            ratio >= target, **worded("battery", "array-load-ratio", ratio=ratio, target=target),
+            ratio >= target, **worded("battery", "array-load-ratio", ratio=ratio, target=target,
+                                      times=target / max(ratio, 0.01)),
             clause=ARRAY_TO_LOAD.source,
         ),
         *parallel,

@@ -75,8 +75,10 @@ MOST_ON_A_PAGE = 17
 sections do where two would run on to pages of their own."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
-LEAST_LETTERS = 32
+_LEAST = {"item": 30, "found": 22, "limit": 22, "action": 32}
 _LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 56}
+MOST_ACTION = 120
+"""Letters of what to do where nobody has put it more shortly, and twice the room at most."""
 """Of a line of findings; less where there are more of them than a page holds."""
 
 
@@ -148,17 +150,25 @@ def _told(design: Design) -> tuple[Finding, ...]:
 
 def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     check, more = found.checks[0], len(found.checks) - 1
-    action = f"accepted by {check.accepted}" if check.accepted else first_up(check.remedy)
     texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words}
-    room = {name: max(round(part * most), LEAST_LETTERS) for name, most in _LETTERS.items()}
+    room = {name: max(round(part * most), _LEAST[name]) for name, most in _LETTERS.items()}
     lines = [brief(trade_words(text), room[name]) for name, text in texts.items()]
     lines[0] += f" (and {more} more)" if more else ""
     more_room = 3 if part == 1.0 and check.kind == "safety" else 1
-    lines.append(whole_clauses(trade_words(action), more_room * room["action"],
-                               "see the calculation"))
+    lines.append(_action(check, more_room * room["action"]))
     mark = "failed" if check.outcome == "failed" else "review"
     links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
     return [cell(f"{check.outcome}, {check.kind}", mark=mark), *lines, links]  # type: ignore[arg-type]
+
+
+def _action(check: Check, room: int) -> str:
+    """What to do: whole where there is room, else as put shortly, else its first clauses."""
+    if check.accepted:
+        return brief(trade_words(f"accepted by {check.accepted}"), max(room, _LETTERS["action"]))
+    said, short = (first_up(trade_words(text)) for text in (check.remedy, check.action))
+    if short and len(said) > room:
+        return short
+    return whole_clauses(said, max(room, min(MOST_ACTION, 2 * room)), "see the calculation")
 
 
 def _counted(checks: Sequence[Check]) -> str:
@@ -182,7 +192,8 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
         yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
         return
     head = ("guess", "used", "usual range", "flips at", "what changes")
-    rows = [[brief(trade_words(str(one[name])), 100) for name in head] for one in found]
+    room = 100 if len(_told(design)) <= MOST_ON_A_PAGE else 60
+    rows = [[brief(trade_words(str(one[name])), room) for name in head] for one in found]
     yield table([first_up(name) for name in head], rows, caption=[
         "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
 
@@ -214,9 +225,9 @@ def _closing(making: Making) -> Iterator[Block]:
                                          status.date or fill(8.0)]),
         ("Documents made with it", "; ".join(making.beside) or "none"),
         *([("From later stages", "; ".join(
-            f"{one.code} {one.title} ({one.stage})" for one in later))] if later else []),
-        ("Standards and works", ", ".join(
-            one.name for one in works_named_in(check.clause for check in design.all_checks))),
+            f"{one.code} ({one.stage})" for one in later))] if later else []),
+        ("Standards", ", ".join(one.name for one in works_named_in(
+            check.clause for check in design.all_checks) if one.standard)),
     ])  # fmt: skip
     yield signatures(*([who, line_break(), "name, date"]
                        for who in ("Designed", "Checked", "Approved")))

@@ -131,15 +131,18 @@ def _limit(site: Site, electrode: Electrode, *, more: str) -> Check:
     own_target = site.earthing.target_ohm is not None  # then it is what is asked
     outcome: Outcome = "passed" if sure else "review"
     remedy = f"measure it: in the worst soil of this kind it would have {shown_ohm(bad)} Ω"
+    action = f"measure it: {shown_ohm(bad)} Ω in the worst soil"
     if worst > asked:
         broken = site.protection.system == "TT" and worst > allowed_ohm(site)
         outcome = "failed" if broken or own_target else "review"
         remedy = f"{more}, or a device of lower rated residual current" if broken else more
+        action = more.partition(":")[0]
     return Check(
         rule="earthing/electrode-limit", kind="safety", item="Electrode, worst season",
         found=shown_ohm(worst), limit=f"at most {shown_ohm(asked)}: {why}", unit="Ω",
         outcome=outcome, clause=f"{TOUCH_CLAUSE}; {STEADY_OHM.source}; the strictest applies",
         remedy="" if outcome == "passed" else remedy,
+        action="" if outcome == "passed" else action,
     )  # fmt: skip
 
 

@@ -377,6 +377,7 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
             clause=f"{ONE_LIFTS_KG.source}; two: {TWO_LIFT_KG.source}; hoist:"
             f" {AID_LIFTS_KG.source}{guessed}",
             remedy=_LIFTING[lifted_by(load.unit_kg)],
+            action=_LIFTING[lifted_by(load.unit_kg)].partition(";")[0],
         ),
     ]
 

@@ -197,6 +197,7 @@ def _plaster_age(planned: dict[str, Planned]) -> Iterator[Check]:
     age_days = _hours(plaster.finish, coat.start) / 24.0
     yield checked(age_days >= PLASTER_AGE_DAYS, "review", **worded(
         "programme", "age-plaster-first", age_days=age_days, plaster_age_days=PLASTER_AGE_DAYS,
+        later_days=PLASTER_AGE_DAYS - age_days,
     ))  # fmt: skip
 
 

@@ -103,6 +103,13 @@ def _row(case: Case, at: BoardState) -> StateRow:
     )  # fmt: skip
 
 
+_AT_GENERATOR = (
+    "the inverter's join is cut off while the generator feeds: read on the generator's plate that"
+    " its neutral is joined to its frame, or join it, and bring its earth to the main earth bar;"
+    " test it"
+)
+
+
 def _judge(
     case: Case, sources: tuple[str, ...], joined: tuple[str, ...]
 ) -> tuple[Outcome, str]:
@@ -118,9 +125,7 @@ def _judge(
         return "failed", "leave one: set protection.neutral_earth_bond to a place cut off here"
     if len(joined) == 1 and "generator" in sources:
         if protection.neutral_earth_bond == "at-inverter":
-            return "review", "the inverter's join is cut off while the generator feeds: read on" \
-                " the generator's plate that its neutral is joined to its frame, or join it, and" \
-                " bring its earth to the main earth bar; test it"
+            return "review", _AT_GENERATOR
         return "review", "the generator's own neutral must not be joined to its frame: read its" \
             " plate, and test it"
     if len(joined) == 1:
@@ -134,9 +139,8 @@ def _judge(
 
 def _judge_it(source: str, joined: tuple[str, ...]) -> tuple[Outcome, str]:
     if joined:
-        return "failed", "an IT system has no neutral-earth bond: set"
-        " protection.neutral_earth_bond =" \
-            " \"nowhere\", or protection.system to TT or TN-S"
+        return "failed", "an IT system has no neutral-earth bond: set" \
+            " protection.neutral_earth_bond = \"nowhere\", or protection.system to TT or TN-S"
     if source == "grid":
         return "review", "a public grid is hardly ever IT: ask the grid operator"
     return "passed", ""
@@ -155,6 +159,8 @@ def neutral_checks(case: Case, rows: tuple[StateRow, ...]) -> Iterator[Check]:
             outcome=row.outcome,
             clause=_OWN_EARTH if case.site.protection.neutral_earth_bond == "at-grid" else _ONE_TIE,
             remedy=row.note,
+            action="generator: join neutral to frame, earth it at the bar, test it"
+            if row.note == _AT_GENERATOR else "",
         )
     yield from _charging_joins(case, wanted)
     met = joined_sources(case.site)

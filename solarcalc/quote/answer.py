@@ -295,6 +295,7 @@ def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
             rule="quote/prices", kind="data",
             item="Prices", found=_whose(offer),
             limit="the firm's own", clause=_BOOK_RULE,
+            action="the firm's own price list",
             remedy="use your own price list (quote.price_list), with your own price in each row;"
             " list a price of yours that equals the example price under own",
         ),
