@@ -16,7 +16,6 @@ from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.sheet import (
     NOT_CHECKED,
-    STATUS,
     Sheet,
     Signed,
     document_number,
@@ -26,7 +25,8 @@ from solarcalc.diagrams.sheet import (
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.read import read_site, with_changes
-from solarcalc.sitefile.status import Status
+from solarcalc.sitefile.status import STAGES, Issued, Status
+from solarcalc.sitefile.status import Signed as SignedFor
 from solarcalc.views import drawings as drawings_of
 from solarcalc.views import sitepack as sheets
 
@@ -148,15 +148,25 @@ def test_a_document_number_is_short_and_never_empty(name, code):
     assert len(code) + 2 <= len(number) <= 16
 
 
-@given(title=some.text("abc ", max_size=40), stage=some.sampled_from(list(STATUS)))
-def test_a_title_has_25_letters_and_nothing_unapproved_is_for_construction(title, stage):
-    shop = Signed(name="Shop", status=Status(stage=stage))
+@given(title=some.text("abc ", max_size=40), stage=some.sampled_from(STAGES),
+       issued=some.booleans(), as_built=some.booleans())  # fmt: skip
+def test_a_title_has_25_letters_and_nothing_unapproved_is_for_construction(
+    title, stage, issued, as_built
+):
+    pack = Issued(document="SP", revision="A", date="2027-03-01", to="Crew")
+    hand = SignedFor(what="drawings", name="A", date="2027-03-01")
+    shop = Signed(name="Shop", status=Status(
+        stage=stage, issued=[pack] * issued, signed=[hand] * as_built))  # fmt: skip
     block = title_block(shop, number="SP-05", sheet=5, title=title)
     assert len(block.title) <= 25
     assert block.status in ("draft", "for approval")
     signed = Signed(name="Shop", checked=Checked(**DONE), status=shop.status)
     done = title_block(signed, number="SP-05", sheet=5, title="")
-    assert done.status == STATUS[stage]
+    late = STAGES.index(stage) >= STAGES.index("build")
+    at_last = "as built" if as_built and stage in ("handover", "visit") else "for construction"
+    assert done.status == (
+        "draft" if stage == "survey" or (late and not issued) else at_last if late
+        else "for approval")
 
 
 def test_drawings_and_texts_have_one_title_block():

@@ -41,7 +41,7 @@ from solarcalc.installation.standing import held_words, room_tags
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.status import Status
+from solarcalc.sitefile.status import STAGES, Status
 from solarcalc.sitepack.modules import module_plan
 from solarcalc.sitepack.terminals import banks_at
 from solarcalc.sitepack.trenches import digging_steps, trenches_of
@@ -234,7 +234,7 @@ DONE = {"name": "Somebody invented", "licence": "0000, invented", "date": "2027-
 
 
 @given(
-    stage=some.sampled_from(list(sheets.STATUS)), revision=some.sampled_from(["", "A", "AB"]),
+    stage=some.sampled_from(STAGES), revision=some.sampled_from(["", "A", "AB"]),
     issued=some.sampled_from(["", "2027-02-01"]), done=some.booleans(),
     scale=some.sampled_from(["1:50, 1:100", "sections 1:100", sheets.NO_SCALE]),
     title=some.sampled_from(["Single-line diagram", "Battery terminals 2/2", "Earthing diagram"]),

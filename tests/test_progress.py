@@ -17,6 +17,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
 from solarcalc.design import Design, open_design
+from solarcalc.diagrams.sheet import title_block
 from solarcalc.documents.making import Making
 from solarcalc.sitefile.status import STAGES, document_set, signatures
 from solarcalc.stages import progress
@@ -215,14 +216,27 @@ def test_a_new_revision_sets_every_document_but_the_survey_back_to_draft() -> No
 
 def test_a_site_pack_is_for_construction_only_once_the_design_is_approved() -> None:
     design = with_status("build", issued=issue("SP"))
-    assert document_status(design, "SP") == "draft"
+    assert document_status(design, "SP") == "for approval"
+    assert document_status(with_status("build"), "SP") == "draft"
     by = {"name": "An invented person", "licence": "0000, invented", "date": DAY}
     right = design.changed({"checked": {**by, "fingerprint": design.fingerprint}})
     assert document_status(right, "SP") == "for construction"
     assert "drawings not approved" not in what(right)
     other = design.changed({"checked": {**by, "fingerprint": "00000000"}})
-    assert document_status(other, "SP") == "draft"
+    assert document_status(other, "SP") == "for approval"
     assert "drawings approved by An invented person are of another design" in what(other)
+
+
+@pytest.mark.parametrize("stage", ["build", "test", "handover", "visit"])
+@pytest.mark.parametrize("stem", ["plateau-school", "ridge-clinic", "orchard-shop"])
+def test_a_site_pack_has_the_status_of_its_drawings(stem: str, stage: str) -> None:
+    """Of the design as it is, and of one changed after it was approved."""
+    for more in ({}, {"runs": {"dc_main": {"length_m": 13.5}}}):
+        for packs in ("ABC", ""):
+            issued = [one for revision in packs for one in issue("SP", revision=revision)]
+            design = open_design(stem, {"status": {"stage": stage, "issued": issued}, **more})
+            block = title_block(design.drawn.site, number="SP-05", sheet=5, title="Any")
+            assert block.status == document_status(design, "SP")
 
 
 def test_no_quote_is_for_offer_while_a_check_of_supply_fails() -> None:

@@ -26,7 +26,7 @@ from solarcalc.diagrams.lettering import (
 )
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.status import Status
+from solarcalc.sitefile.status import Status, drawing_status
 
 A4_LONG_MM, A4_SHORT_MM, A3_LONG_MM, A3_SHORT_MM = 297.0, 210.0, 420.0, 297.0
 """ISO 216: A4 and A3."""
@@ -269,12 +269,6 @@ SHEETS = 14
 NO_SCALE = "not to scale"
 NOBODY, FIRST, NO_FIRM = Checked(), Status(), Firm()
 """No person has checked it; the first revision, without a day; no firm."""
-STATUS = {
-    "survey": "draft", "design": "for approval", "offer": "for approval",
-    "build": "for construction", "test": "for construction", "handover": "as built",
-    "visit": "as built",
-}  # fmt: skip
-"""Status of a document by the stage of its job; without an approval none goes beyond the second."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -382,7 +376,7 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
         Of its words, in which `draw_frame` writes the fields.
     """
     name = site.name if isinstance(site, Signed) else site.site.name
-    checked, stage = site.checked, STATUS[site.status.stage]
+    checked = site.checked
     issue = site.status.latest_issue(number.partition("-")[0])
     return TitleBlock(
         site=short_name(name), firm=site.firm.name, number=document_number(name, number),
@@ -392,7 +386,7 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
         created=f"solarcalc {__version__}",
         checked=f"{checked.name}, {checked.date}" if checked.done else "",
         approved=f"{checked.name}, {checked.licence}" if checked.done else "",
-        status=stage if checked.done or stage == "draft" else "for approval",
+        status=drawing_status(site.status, approved=checked.done),
     )  # fmt: skip
 
 

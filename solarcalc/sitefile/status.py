@@ -151,6 +151,25 @@ class Status(Record):
         return next((f"{one.name}, {one.date}" for one in self.signed if one.what == "H2"), "")
 
 
+def drawing_status(status: Status, *, approved: bool) -> DocumentStatus:
+    """The status of a site's drawings, and of the site pack that they stand in.
+
+    Drawings of a design or an offer are for approval; from the building on they are drafts until
+    a site pack is issued for this revision, and beyond approval only where just this design is
+    `approved`: as built once the signature under the drawings stands.
+    """
+    if status.stage == "survey":
+        return "draft"
+    early = status.stage in ("design", "offer")
+    if not early and status.latest_issue("SP") is None:
+        return "draft"
+    if early or not approved:
+        return "for approval"
+    built = STAGES.index(status.stage) >= STAGES.index("handover")
+    drawn = built and any(one.what == "drawings" for one in status.signed)
+    return "as built" if drawn else "for construction"
+
+
 class Claim(Record):
     """[[handover.claims]]: a fault of a fitted thing, for the maker's warranty."""
 

@@ -24,6 +24,7 @@ from solarcalc.sitefile.status import (
     DocumentStatus,
     Issued,
     document_set,
+    drawing_status,
     signatures,
 )
 from solarcalc.stages.files import there
@@ -328,8 +329,8 @@ def document_status(own: Job, code: Code) -> DocumentStatus:
 
     A document is a draft until it is issued, for this revision of the design; a new revision
     sets every document but the survey sheet back to draft. Decision sheet, report, appendix and
-    quote are drafts while a check of safety or supply fails, a site pack for construction only
-    once the design is approved.
+    quote are drafts while a check of safety or supply fails; a site pack is as its drawings are,
+    `drawing_status`.
 
     Parameters
     ----------
@@ -344,10 +345,7 @@ def document_status(own: Job, code: Code) -> DocumentStatus:
         return "draft"
     signed = {one.what for one in status.signed}
     if code == "SP":
-        if not approved(own):
-            return "draft"
-        built = reached(own, "handover") and "drawings" in signed
-        return "as built" if built else document.status
+        return drawing_status(status, approved=approved(own))
     if code in ("DS", "DR", "CA", "QU") and own.blocking:
         return "draft"
     if code == "TR" and "TR" in signed:
