@@ -23,9 +23,9 @@ from solarcalc.installation.records import (
 from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
 from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
-from solarcalc.protection.faults import LONGEST_S, fuse_clear_s
+from solarcalc.protection.faults import fuse_clear_s
 from solarcalc.wiring.choose import drop_check, money_of, safe_and_cheapest
-from solarcalc.wiring.conductors import field_of, least_for_run_mm2
+from solarcalc.wiring.conductors import LONGEST_S, field_of, least_for_run_mm2
 from solarcalc.wiring.runs import SizedRun
 
 LEAD_M = constant("installation.battery_lead_m")

@@ -12,7 +12,6 @@ from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, board_of, next_rating, sold_v
 from solarcalc.protection.faults import (
     FUSE_SELECTIVE,
-    LONGEST_S,
     BankFault,
     FuseClass,
     bank_fault,
@@ -24,6 +23,7 @@ from solarcalc.protection.faults import (
 )
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.conductors import LONGEST_S
 from solarcalc.wiring.runs import SizedRun, battery_poles, charger_of_a, controllers_by_bank
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"

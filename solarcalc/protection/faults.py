@@ -13,7 +13,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import Published, published
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.battery import Battery
-from solarcalc.wiring.conductors import OHM_MM2_PER_KM
+from solarcalc.wiring.conductors import LONGEST_S, OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 
 LEAST_VOLTAGE_FRAC = constant("protection.least_voltage_frac")
@@ -174,7 +174,6 @@ def let_through_a2_s(curve: str, rated_a: float, fault_a: float) -> float | None
 
 
 FUSE_SELECTIVE = constant("protection.fuse_selective")
-LONGEST_S = float(constant("protection.longest_s"))
 SHORT_S = float(constant("protection.short_s"))
 
 

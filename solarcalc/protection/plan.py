@@ -28,7 +28,6 @@ from solarcalc.protection.case import Case, Device, board_of, case_of
 from solarcalc.protection.direct import DIRECT_NOTES, direct_checks, direct_devices
 from solarcalc.protection.faults import (
     DC_BAND_FACTOR,
-    LONGEST_S,
     breaker_clear_s,
     fuse_clear_s,
     lead_ohm,
@@ -54,7 +53,7 @@ from solarcalc.protection.surge import (
     type_words,
 )
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.conductors import OHM_MM2_PER_KM
+from solarcalc.wiring.conductors import LONGEST_S, OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun, stem_of
 from solarcalc.wiring.string_plan import PlaneStrings, circuit_a
 from solarcalc.wiring.switching import system_words

@@ -76,6 +76,15 @@ def test_a_row_says_what_how_and_in_which_unit(stage: str) -> None:
         assert all(cell == cell.strip() for cell in row.values()), row
 
 
+def test_a_fact_has_one_home() -> None:
+    """A name with the same value in two files is one fact that will be changed in one of them."""
+    homes: dict[tuple[str, str, str], list[str]] = {}
+    for stage in STAGES:
+        for row in rows(stage):
+            homes.setdefault((row["name"], row["value"], row["unit"]), []).append(stage)
+    assert not {what: where for what, where in homes.items() if len(where) > 1}
+
+
 def test_labels_of_one_printed_list_differ() -> None:
     for stage in STAGES:
         labels = [one.label for one in assumptions(stage)]
