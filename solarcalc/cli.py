@@ -461,6 +461,8 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
         return FAILED if result.failed else OK
     for _, path in result.done:
         print(path)
+        for code in _not_made(path, options.documents):
+            print(f"{path}: no {code} was made, see there")
     for _, path in result.unchanged:
         print(f"{path} (unchanged)")
     if result.unchanged:
@@ -472,6 +474,16 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     if result.done or result.unchanged:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
+
+
+def _not_made(page: Path, asked: Sequence[str]) -> Iterator[str]:
+    """Documents that were asked for and that a site has no answer for, such as a quote."""
+    import json
+
+    summary = page.parent / "summary.json"
+    if asked and _is_file(summary):
+        written = json.loads(summary.read_text(encoding="utf-8"))["written"]
+        yield from (code for code in asked if code not in {one["code"] for one in written})
 
 
 def _reporter(scheduler: str) -> Callable[..., BatchResult]:

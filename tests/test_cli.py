@@ -541,3 +541,19 @@ def test_a_terminal_is_given_plain_spaces_between_thousands(
     told = capsys.readouterr().out
     assert "\N{NARROW NO-BREAK SPACE}" not in told
     assert re.search(r"price +\d\d \d{3}\.\d\d ", told)
+
+
+def test_a_document_that_was_asked_for_and_not_made_is_told(
+    batch: Batch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = tmp_path / "ridge-clinic" / "index.html"
+    page.parent.mkdir()
+    page.with_name("summary.json").write_text('{"written": [{"code": "DS"}]}', encoding="utf-8")
+    batch.answer = lambda paths, out: Result(done=(("ridge-clinic", page),))
+    words = ["report", "ridge-clinic", "--out", str(tmp_path)]
+    assert main([*words, "--documents", "DS,QU"]) == 0
+    told = capsys.readouterr().out
+    assert f"{page}: no QU was made, see there" in told
+    assert "no DS" not in told
+    assert main(words) == 0
+    assert "was made" not in capsys.readouterr().out

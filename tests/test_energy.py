@@ -464,3 +464,18 @@ def test_a_string_under_the_bank_it_should_charge_gives_next_to_nothing():
     assert own.site.module.voc_v < own.site.battery.charging_voltage_v
     assert low.energy.in_window_frac == 0.0
     assert low.energy.ac_kwh == pytest.approx(0.0, abs=1e-6)
+
+
+def test_rows_behind_in_the_dark_do_not_take_the_voltage_of_a_front_row_that_is_lit():
+    """At dusk a row in front may just be lit: what it gives comes at its own voltage."""
+    design = open_design("ridge-clinic")
+    one = design.light[-1]
+    hour = int(np.argmax(one.light["open"].to_numpy()))
+    behind = one.light.copy()
+    behind["open"] = behind["open"].where(np.arange(len(behind)) != hour, 0.5)
+    front = replace(one, share=0.4)
+    found = array_power(design.site.module, [front, replace(one, share=0.6, light=behind)])
+    alone = array_power(design.site.module, [replace(one, share=1.0)])
+    assert found["p_w"].iloc[hour] > 0.0
+    assert found["v_v"].iloc[hour] == alone["v_v"].iloc[hour] > 0.0
+    assert found["v_v"].drop(found.index[hour]).equals(alone["v_v"].drop(alone.index[hour]))

@@ -344,6 +344,7 @@ def test_a_winner_that_would_be_unsafe_is_named_with_its_check():
     winner, refused = cheapest_for(five, most_hours=8760.0)
     assert winner is None
     assert "protection/breaking-capacity" in {one.rule for one in refused[0].checks}
+    assert [one.point.units_in_parallel for one in refused] == [5], "more of them cannot be broken"
     assert sum(1 + one.alike for one in refused) == len(five.table)
 
 
@@ -398,6 +399,16 @@ def test_a_variant_to_copy_makes_the_winner(tmp_path):
     built = open_design(copy).variant("found")
     assert built.supply.hours_without_supply("essential") == winner.hours
     assert built.offer.total == winner.offer.total
+
+
+def test_what_would_do_and_is_refused_comes_before_nothing_where_nothing_is_found():
+    searched = search(open_design("orchard-shop"), limits={
+        "units_in_parallel": [5, 6, 7], "battery": ["as designed"], "strings": [1]})
+    answer = cheapest_for(searched, most_hours=8760.0)
+    assert answer[0] is None
+    assert [one.point.units_in_parallel for one in answer[1]] == [5]
+    asked = Asked(searched=searched, answers={"any": answer}, neighbours={}, front=None)
+    assert any("would do, but:" in line for line in printed(asked))
 
 
 def test_neighbours_say_why_they_lose():

@@ -199,17 +199,21 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
         ``p_w`` [W] of a module; ``bare_w`` [W] without snow; ``clean_w`` [W] without snow and
         without the dirt band; ``open_w`` [W]
         without shade of row on row either; ``v_v`` [V], its voltage in the rows behind, the
-        many, were they evenly lit, at ``light_w_m2`` [W/m2] and ``lit_cell_c`` [degC];
+        many, were they evenly lit, and of the row before where they are in the dark, at
+        ``light_w_m2`` [W/m2] and ``lit_cell_c`` [degC];
         ``cell_c`` [degC], mean over the rows.
     """
     curves = [diode_curve(module, row.light["open"], row.cell_c) for row in rows_light]
     both = list(zip(rows_light, curves, strict=True))
+    volts = curves[-1]["v_v"]
+    for curve in reversed(curves[:-1]):
+        volts = volts.where(volts > 0.0, curve["v_v"])
     return pd.DataFrame(
         {"p_w": sum(row.share * row.kept_frac * (1.0 - row.snow_frac) * curve["p_w"]
                     for row, curve in both),
          "bare_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
          "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
-         "open_w": sum(row.share * curve["p_w"] for row, curve in both), "v_v": curves[-1]["v_v"],
+         "open_w": sum(row.share * curve["p_w"] for row, curve in both), "v_v": volts,
          "light_w_m2": rows_light[-1].light["open"], "lit_cell_c": rows_light[-1].cell_c,
          "cell_c": sum(row.share * row.cell_c for row in rows_light)}
     )

@@ -49,7 +49,8 @@ class Refused:
         Why it cannot be built, or what it does not keep; empty where checks say it.
     alike : int
         Other candidates that were passed over with it: a check of the sources fails with any
-        generator alike, one of the bank's room or fault current with any array on that bank.
+        generator alike, one of the bank's room with any array on that bank, one of its fault
+        current with more strings of its battery too.
     """
 
     point: Point
@@ -281,6 +282,7 @@ class _PassedOver:
     def __init__(self, searched: Searched) -> None:
         self._searched = searched
         self._seen: dict[tuple[object, ...], int | None] = {}
+        self._fewest: dict[str, tuple[int, int | None]] = {}
 
     def add(self, refused: Refused, number: int) -> None:
         """Note a refusal and its place in the list that is told."""
@@ -290,22 +292,28 @@ class _PassedOver:
         ), strict=True):  # fmt: skip
             if rules & known:
                 self._seen[key] = number
+        fewest, _ = self._fewest.get(one.battery, (one.units_in_parallel + 1, None))
+        if _BREAKING in rules and one.units_in_parallel < fewest:
+            self._fewest[one.battery] = one.units_in_parallel, number
 
     def over(self, line: _Line, refused: list[Refused]) -> bool:
         """Whether a candidate is one of them; it is counted with the one that was told."""
         many = self._searched.found[line.field].systems
         kit = many.kits[many.kit[line.system]]
-        for key in _keys(kit.generator_w, kit.battery, int(many.units[line.system]),
-                         kit.controller, int(many.controllers[line.system])):  # fmt: skip
-            if key in self._seen:
-                if (number := self._seen[key]) is not None:
-                    refused[number] = replace(refused[number], alike=refused[number].alike + 1)
-                return True
-        return False
+        units = int(many.units[line.system])
+        keys = _keys(kit.generator_w, kit.battery, units, kit.controller,
+                     int(many.controllers[line.system]))  # fmt: skip
+        known = [self._seen[key] for key in keys if key in self._seen]
+        fewest, first = self._fewest.get(kit.battery, (units + 1, None))
+        known += [first] if units >= fewest else []
+        if known and (number := known[0]) is not None:
+            refused[number] = replace(refused[number], alike=refused[number].alike + 1)
+        return bool(known)
 
     def told(self) -> None:
         """The list so far stands with its winner: what follows is counted no more."""
         self._seen = dict.fromkeys(self._seen)
+        self._fewest = {battery: (units, None) for battery, (units, _) in self._fewest.items()}
 
 
 def _keys(
@@ -323,6 +331,8 @@ _FOLLOWS = (
     frozenset({"battery/charge-current-controllers"}),
 )  # fmt: skip
 """Rules of checks that follow from the sources, from the battery, and from what charges it."""
+_BREAKING = "protection/breaking-capacity"
+"""More strings of a battery feed a short circuit more: a fuse that fails at few fails at many."""
 
 
 def _of_roof(refused: Refused) -> bool:

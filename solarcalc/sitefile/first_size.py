@@ -38,6 +38,8 @@ SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
 MOST_ROWS = 500
+FEW_CONTROLLERS = 3
+"""Beside more of them a board has one inverter: their cables fill the way to the battery."""
 LEAST_SUN_H = 0.5
 """Where the sun hardly rises the array is no larger than for so many hours a day."""
 _MOST_TURNED = 5.0
@@ -71,6 +73,8 @@ class Asked:
         Whether the modules stand on frames, in rows that shade each other.
     grid, generator : bool
         Whether there is one of them.
+    phases : int
+        Of the boards.
     array : mapping, optional
         What the file gives of it itself: rows follow its ``module_count`` and ``orientation``.
     """
@@ -85,6 +89,7 @@ class Asked:
     framed: bool
     grid: bool
     generator: bool
+    phases: int = 1
     ghi_kwh_m2_day: Sequence[float] = ()
     array: Mapping[str, Any] = field(default_factory=dict)
 
@@ -101,14 +106,16 @@ def first_size(asked: Asked) -> dict[str, Table]:
     -------
     dict
         ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts);
-        ``supply`` (power of the charger) where there is one.
+        ``supply`` (power of the charger) where there is one; ``loads``, boards that one inverter
+        feeds on one phase of several.
 
     Notes
     -----
     Array: day's energy over the reference yield of a day (`sun_h`) and the share that arrives in
     a low-irradiance week, at most what the roof holds. Battery: the day's energy for some days
     over its depth, and enough for the charge current of controllers and charger. Inverters: the
-    smallest listed whose power is above the demand of its board with some spare.
+    smallest listed whose power is above the demand of its board with some spare, several where
+    none is.
     All common practice, no source (``data/constants/sitefile.csv``).
     """
     day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
@@ -116,19 +123,28 @@ def first_size(asked: Asked) -> dict[str, Table]:
     bank_v = in_series * asked.battery["unit_voltage_v"]
     orientation, per_row, most = _on_roof(asked)
     wanted = max(math.ceil(day_wh / (sun_h(asked) * KEPT_FRAC * asked.module["pmax_w"])), 1)
-    controller, series, strings = _strings(asked.module, wanted, most, bank_v)
+    given = asked.array.get("module_count")
+    controller, series, strings = _strings(asked.module, given or wanted, given or most, bank_v,
+                                           given=bool(given))  # fmt: skip
+    several = max(asked.phases, 2) if controller["count"] <= FEW_CONTROLLERS else 1
+    inverter: Table = {board: _inverter(asked.loads.get(board, []), asked.phases, several)
+                       for board in BOARDS}  # fmt: skip
     count = series * strings
-    laid = asked.array.get("module_count", count)
+    laid = given or count
     rated_a = bundled_equipment()["controllers"][controller["use"]].values["max_charge_current_a"]
     parallel = _in_parallel(asked, day_wh, bank_v, controller["count"] * rated_a)
     most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
         asked.battery["unit_capacity_ah"]
-    charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w)}}
+    chargers = inverter[BOARDS[0]].get("count", 1)
+    charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w / chargers)}}
     return {
         "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
                   "rows": max(min(math.ceil(laid / per_row), MOST_ROWS), 1)},
         "controller": controller,
-        "inverter": {board: {"use": _inverter(asked.loads.get(board, []))} for board in BOARDS},
+        "inverter": inverter,
+        "loads": {f"{board}_phases": 1 for board in BOARDS
+                  if asked.phases > 1 and "count" not in inverter[board]
+                  and not any("phase" in row for row in asked.loads.get(board, []))},
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
         **(charger if asked.charger else {}),
     }  # fmt: skip
@@ -198,15 +214,26 @@ def demand_of(rows: Rows) -> tuple[float, float]:
     return worst_w, worst_va
 
 
-def _inverter(rows: Rows) -> str:
-    """Key of the smallest listed inverter for a board; of the largest where none is enough."""
+def _inverter(rows: Rows, phases: int, several: int) -> Table:
+    """The smallest listed inverter for a board; where none is enough several alike that are.
+
+    One on each phase, or side by side; where they are not enough either, the largest alone.
+    """
     power_w, start_va = demand_of(rows)
     listed = sorted(bundled_equipment()["inverters"].items(),
                     key=lambda one: one[1].values["continuous_power_w"])  # fmt: skip
-    enough = (key for key, one in listed
-              if one.values["continuous_power_w"] >= (1.0 + SPARE_FRAC) * power_w
-              and one.values["surge_power_va"] >= start_va)  # fmt: skip
-    return next(enough, listed[-1][0])
+    for count in sorted({1, several}):
+        for key, one in listed:
+            if (count * one.values["continuous_power_w"] >= (1.0 + SPARE_FRAC) * power_w
+                    and count * one.values["surge_power_va"] >= start_va):
+                return {"use": key} | _alike(count, phases)
+    return {"use": listed[-1][0]}
+
+
+def _alike(count: int, phases: int) -> Table:
+    if count == 1:
+        return {}
+    return {"count": count} | ({"arrangement": "one-a-phase"} if phases > 1 else {})
 
 
 def days_carried(asked: Asked) -> float:
@@ -263,12 +290,12 @@ def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
 
 
 def _strings(
-    module: Mapping[str, Any], wanted: int, most: int, bank_v: float
+    module: Mapping[str, Any], wanted: int, most: int, bank_v: float, *, given: bool
 ) -> tuple[Table, int, int]:
     """Controllers, modules in series and strings: the fewest controllers, then the fewest modules.
 
     Of these the smallest controllers, which a battery need not take more current of, and the
-    fewest strings.
+    fewest strings. Where the number of modules is given, strings that come out even with it.
     """
     ways = []
     for key, entry in bundled_equipment()["controllers"].items():
@@ -279,6 +306,8 @@ def _strings(
         if one["min_tracking_voltage_v"] < CHARGE_FRAC * bank_v or not 1 <= least <= longest:
             continue
         for series in range(least, max(min(longest, wanted, max(most, 1)), least) + 1):
+            if given and wanted % series:
+                continue
             strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), 1)
             total, rated_a = series * strings, one["max_charge_current_a"]
             count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / rated_a), 1)
@@ -287,6 +316,6 @@ def _strings(
             ways.append(((*off, max(wanted - total, 0), count, total, count * rated_a, strings),
                          key, series, strings, count))  # fmt: skip
     if not ways:
-        return {"use": next(iter(bundled_equipment()["controllers"]))}, 1, 1
+        return {"use": next(iter(bundled_equipment()["controllers"])), "count": 1}, 1, 1
     _, key, series, strings, count = min(ways)
     return {"use": key, "count": count}, series, strings

@@ -177,7 +177,8 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
     merged = put_in(sized, merged)
     defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
-                  sized=tuple(name for name in sized if name not in own), own=tuple(own))
+                  sized=tuple(name for name in sized if name not in (*own, "loads")),
+                  own=tuple(own))  # fmt: skip
 
 
 def _without_year(tables: Table, own: Mapping[str, Any]) -> Table:
@@ -295,9 +296,9 @@ def _sources(values: Mapping[str, Value]) -> Table:
     return tables
 
 
-_AS_IT_STANDS = ("roof_to_room_m", "room_to_board_m", "inverter_board_m", "earthing_system",
-                 "soil_kind", "basic_wind_m_per_s", "fixing_uplift_kn", "language",
-                 "currency")  # fmt: skip
+_AS_IT_STANDS = ("grid_w", "roof_to_room_m", "room_to_board_m", "inverter_board_m",
+                 "earthing_system", "soil_kind", "basic_wind_m_per_s", "fixing_uplift_kn",
+                 "language", "currency")  # fmt: skip
 
 
 def _rest(values: Mapping[str, Value]) -> Table:
@@ -354,6 +355,7 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
             framed=tables["array"]["mounting"] == "open-frame",
             grid=tables["grid"]["kind"] != "none",
             generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+            phases=int(tables["loads"].get("phases", 1)),
             ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
             array=own.get("array", {}),
         ))  # fmt: skip

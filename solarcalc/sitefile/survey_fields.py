@@ -289,11 +289,23 @@ _DIRECTIONS = {
 """Points of the compass in words, as azimuths [deg]."""
 
 
+_PLATE = re.compile(r"^(\d+(?:\.\d+)?) *k(w|va)$", re.IGNORECASE)
+PLATE_POWER_FACTOR = 0.8
+"""Of a generator whose plate has kVA alone; common practice, no source."""
+
+
 def _alone(one: Field, text: str) -> str:
     """What to enter in place of a number with words: in which unit, and with which sign."""
     turned = _DIRECTIONS.get(re.sub(r"[^a-z]", "", text.casefold()))
     if one.key.endswith("azimuth_deg") and turned is not None:
         return f"enter the angle from north, clockwise: {text.strip()} is {turned:g}"
+    plate = _PLATE.match(text)
+    if one.unit == "W" and plate:
+        watts = float(plate[1]) * 1000.0
+        if plate[2].casefold() == "w":
+            return f"enter one number alone, in W: {watts:.12g}"
+        return (f"enter one number alone, in W: {PLATE_POWER_FACTOR * watts:.12g} at the usual"
+                f" power factor of {PLATE_POWER_FACTOR:g}, unless its plate has another")
     side = _SIDES.get(one.key)
     sign = f", with a minus sign for {side}" if side and side in text.upper() else ""
     return f"enter one number alone{f', in {one.unit}' if one.unit else ''}{sign}"

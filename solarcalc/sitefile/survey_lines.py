@@ -20,7 +20,7 @@ CLEARANCE_M = 0.3
 
 TOLD: Mapping[str, str] = {
     "loads": "WHAT, COUNT, HOURS, BOARD such as lamp-led, 8, 18-23 or Kiln 800 W, 1, 8-10,"
-             " nonessential; left out: one, all day, essential",
+             " nonessential or Oven 9 kW three-phase, 1, 4-9; left out: one, all day, essential",
     "obstacles": "NAME: A along, U up, L x D x H such as Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5;"
                  " metres, with a decimal point",
     "sizes": "length x width x height such as 3 x 2.4 x 2.6; metres, with a decimal point",
@@ -35,7 +35,9 @@ BOX_PARTS = ("name", "along_m", "up_m", "length_m", "depth_m", "height_m")
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _CLOCK = re.compile(r"^(\d{1,2})(?::([0-5]\d))?$")
-_OWN = re.compile(rf"^(.*\S)\s+({_NUMBER})\s*(k?)W$")
+_OWN = re.compile(rf"^(.*\S)\s+({_NUMBER})\s*(k?)W(?:\s+(?:three|3)[ -]phases?)?$")
+THREE = " three-phase"
+"""Behind the power of a load on three phases."""
 _BOX = re.compile(
     rf"^(?P<name>[^:]*[^:\s])\s*:\s*(?P<along>{_NUMBER})\s*(?:m\s*)?along\s*,\s*(?P<up>{_NUMBER})\s*"
     rf"(?:m\s*)?up\s*,\s*(?P<length>{_NUMBER})\s*[x×]\s*(?P<depth>{_NUMBER})\s*[x×]\s*"
@@ -140,7 +142,8 @@ def _what(word: str) -> str:
                          f" power; {words}")
     if own[1].startswith(("=", "+", "@", "-")) or len(own[1]) > 100:
         raise ValueError(f"the name {own[1][:40]!r} is too long or begins like a formula")
-    return f"{own[1]} {_figure(str(float(own[2]) * (1000.0 if own[3] else 1.0)))} W"
+    power = _figure(str(float(own[2]) * (1000.0 if own[3] else 1.0)))
+    return f"{own[1]} {power} W{THREE if own[0][-1] != 'W' else ''}"
 
 
 def read_obstacle(line: str) -> str:
@@ -214,6 +217,7 @@ def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
         number = seen[known]
         row: dict[str, Any] = {"name": name if number == 1 else f"{name} ({number})"}
         row |= {"catalogue": what} if entry else {"power_w": float(own[2])} if own else {}
+        row |= {"phase": "three"} if what.endswith(THREE) else {}
         boards[board].append(row | {"count": int(count), "use": hours.split("+")})
     return boards
 

@@ -260,7 +260,7 @@ def printed(asked: Asked) -> Iterator[str]:
         else:
             yield f"  {point_words(winner.point)}"
             yield from (_told(row) for row in winner_rows(searched, winner) if row["found"])
-        yield from _refused_lines(refused_rows(refused, currency))
+        yield from _refused_lines(refused_rows(refused, currency), found=winner is not None)
         if winner is not None:
             yield "  one step on each axis"
             rows = neighbour_rows(winner, asked.neighbours[title], currency)
@@ -299,10 +299,10 @@ def _own_lines(searched: Searched) -> Iterator[str]:
                    f" {one.found_words}, allowed {one.limit_words}; {one.remedy}")
 
 
-def _refused_lines(rows: Sequence[Row]) -> Iterator[str]:
+def _refused_lines(rows: Sequence[Row], *, found: bool) -> Iterator[str]:
     if rows:
         count = len(rows) + sum(row["others alike"] for row in rows)
-        yield f"  {_whole(count)} would come before it, but:"
+        yield f"  {_whole(count)} would {'come before it' if found else 'do'}, but:"
         yield from (_told(row) for row in rows[:MOST_TOLD])
         if len(rows) > MOST_TOLD:
             yield f"    and {len(rows) - MOST_TOLD} more"
