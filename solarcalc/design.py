@@ -452,13 +452,14 @@ class Design:
     def drawn(self) -> Design:
         """The design as drawings show it: checked by a person only as long as that may be said.
 
-        Not where a check of safety fails, and not where the design is another than was checked.
+        Not where a check of safety fails, not where the design is another than was checked, and
+        never where equipment is invented: nothing is built by such drawings.
         """
         by = self.site.checked
         if not by.done or self.whole is not None:
             return self
         unsafe = any(check.kind == "safety" for check in self.failed)
-        if by.fingerprint == self.fingerprint and not unsafe:
+        if by.fingerprint == self.fingerprint and not unsafe and not self.sitefile.examples:
             return self
         return self.changed({"checked": dict.fromkeys(type(by).model_fields, "")})
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.design import open_design
+from solarcalc.design import Design, open_design
 from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.sheet import (
@@ -53,11 +54,11 @@ def drawings(design):
 def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
     """Fields that ISO 7200 asks for, and those it leaves open; the mark where nobody checked."""
     design = open_design(stem)
-    status, by = design.site.status, design.site.checked
+    status, by = design.site.status, design.drawn.site.checked
     packs = [one.date for one in status.issued
              if (one.document, one.revision) == ("SP", status.revision)]  # fmt: skip
     issued = max(packs, default=status.date)
-    for number, svg in zip(("05", "07b", "06"), drawings(design).values(), strict=True):
+    for number, svg in zip(("05", "07b", "06"), drawings(design.drawn).values(), strict=True):
         drawing = Drawing(svg)
         assert drawing.marks() == ([] if by.done else list(NOT_CHECKED))
         words = drawing.all_words()
@@ -85,10 +86,20 @@ def test_every_sheet_of_the_site_pack_names_the_firm(stem):
 
 
 def as_checked(name, changes=None):
-    """A site of which a person says that just this design was checked."""
+    """A site of real equipment of which a person says that just this design was checked."""
     own = {**(changes or {}), "status": {"revision": "B", "date": "2027-02-01"}}
     print_of = open_design(name, own).fingerprint
-    return open_design(name, {**own, "checked": {**DONE, "fingerprint": print_of}})
+    design = open_design(name, {**own, "checked": {**DONE, "fingerprint": print_of}})
+    return Design(sitefile=replace(design.sitefile, examples=()))
+
+
+def test_invented_equipment_is_never_drawn_as_checked():
+    real = as_checked("coral-pharmacy")
+    invented = Design(sitefile=replace(real.sitefile, examples=("module",)))
+    assert real.drawn.site.checked.done
+    assert not invented.drawn.site.checked.done
+    for svg in drawings(invented.drawn).values():
+        assert Drawing(svg).marks() == list(NOT_CHECKED)
 
 
 def test_another_design_than_was_checked_is_not_checked():

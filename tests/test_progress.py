@@ -56,6 +56,11 @@ def with_status(stage: str, **keys: object) -> Design:
     return shop().changed({"status": {"stage": stage, **keys}})
 
 
+def real(design: Design) -> Design:
+    """The same of equipment that a firm sells."""
+    return Design(sitefile=replace(design.sitefile, examples=()))
+
+
 def sign(*keys: str) -> list[dict[str, str]]:
     return [{"what": key, "name": "A. Lead", "date": DAY} for key in keys]
 
@@ -204,7 +209,8 @@ def test_a_new_revision_sets_every_document_but_the_survey_back_to_draft() -> No
         "name": "An invented person", "licence": "0000, invented", "date": DAY,
         "fingerprint": school.fingerprint}})
     assert approved(design)
-    assert {code: document_status(design, code) for code in codes} == {
+    assert document_status(design, "SP") == "for approval", "nothing is built of invented equipment"
+    assert {code: document_status(real(design), code) for code in codes} == {
         "SV": "issued", "DS": "for approval", "DR": "for approval", "CA": "for approval",
         "QU": "for offer", "SP": "as built", "TR": "as built", "BK": "as built",
         "HF": "as built", "VL": "issued", "CL": "issued"}
@@ -220,7 +226,8 @@ def test_a_site_pack_is_for_construction_only_once_the_design_is_approved() -> N
     assert document_status(with_status("build"), "SP") == "draft"
     by = {"name": "An invented person", "licence": "0000, invented", "date": DAY}
     right = design.changed({"checked": {**by, "fingerprint": design.fingerprint}})
-    assert document_status(right, "SP") == "for construction"
+    assert document_status(right, "SP") == "for approval"
+    assert document_status(real(right), "SP") == "for construction"
     assert "drawings not approved" not in what(right)
     other = design.changed({"checked": {**by, "fingerprint": "00000000"}})
     assert document_status(other, "SP") == "for approval"
@@ -229,12 +236,16 @@ def test_a_site_pack_is_for_construction_only_once_the_design_is_approved() -> N
 
 @pytest.mark.parametrize("stage", ["build", "test", "handover", "visit"])
 @pytest.mark.parametrize("stem", ["plateau-school", "ridge-clinic", "orchard-shop"])
-def test_a_site_pack_has_the_status_of_its_drawings(stem: str, stage: str) -> None:
+@pytest.mark.parametrize("equipment", ["real", "invented"])
+def test_a_site_pack_has_the_status_of_its_drawings(
+    stem: str, stage: str, equipment: str
+) -> None:
     """Of the design as it is, and of one changed after it was approved."""
     for more in ({}, {"runs": {"dc_main": {"length_m": 13.5}}}):
         for packs in ("ABC", ""):
             issued = [one for revision in packs for one in issue("SP", revision=revision)]
             design = open_design(stem, {"status": {"stage": stage, "issued": issued}, **more})
+            design = real(design) if equipment == "real" else design
             block = title_block(design.drawn.site, number="SP-05", sheet=5, title="Any")
             assert block.status == document_status(design, "SP")
 
