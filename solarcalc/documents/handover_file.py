@@ -17,9 +17,10 @@ from solarcalc.documents.tree import (
     signatures,
     table,
 )
+from solarcalc.sitefile.status import drawing_status
 from solarcalc.stages.files import there
 from solarcalc.stages.owned import told_of
-from solarcalc.stages.progress import document_status, test_report
+from solarcalc.stages.progress import approved, document_status, test_report
 from solarcalc.stages.serials import Serial, positions_of, serials_of
 from solarcalc.views.handover import signed_on
 
@@ -92,7 +93,7 @@ def _filed(design: Design, row: Mapping[str, str], words: Messages) -> str:
     if code == "HF":
         return _serials_filed(design, words)
     if code == "SP":
-        built = document_status(design, "SP") == "as built"
+        built = drawing_status(design.site.status, approved=approved(design)) == "as built"
         return t("hf_is_filed") if built else t("hf_not_as_built")
     signed = signed_on(design, code)
     if signed is None:
