@@ -20,6 +20,8 @@ from solarcalc.report.maths import maths_svg
 STYLE = Path(__file__).with_name("style.css")
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 _TAGS = {"strong": "strong", "em": "em", "code": "code"}
+_PHONE_PX = 800
+"""A picture of points that is wider is moved sideways on a phone: its letters stay legible."""
 _SPANS = {"fill": "fill", "source": "soft"}
 
 
@@ -274,13 +276,15 @@ class _Page:
             Markup("<figcaption>{}</figcaption>").format(self.words(one["words"]))
             if one.get("look") == "figcaption" else self.blocks([one]) for one in block["blocks"])
         look = f"{block['look']} {block.get('paper', '')}".strip()
+        first = block["blocks"][0]
+        chart = not look and first["kind"] == "picture" and _png_px(first["content"]) > _PHONE_PX
+        look = look or "across" * chart
         if block.get("title"):
             inner = Markup('<header><h2 id="{}">{}</h2></header>').format(
                 block["id"], block["title"]) + inner
         marked = Markup(' class="{}"').format(look) if look else ""
-        if block["look"] in ("drawing", "sheet"):  # moved sideways where the screen is narrow
-            marked += Markup(' tabindex="0" role="group" aria-label="{}"').format(
-                block["blocks"][0]["alt"])
+        if chart or look.startswith(("drawing", "sheet")):  # moved sideways on a narrow screen
+            marked += Markup(' tabindex="0" role="group" aria-label="{}"').format(first["alt"])
         return Markup("<figure{}>{}</figure>\n").format(marked, inner)
 
     def _formula(self, block: Block) -> Markup:
@@ -317,3 +321,8 @@ class _Page:
 
     def _page(self, block: Block) -> Markup:
         return Markup('<div class="page"></div>\n')
+
+
+def _png_px(content: bytes) -> int:
+    """Points that a PNG is wide; 0 for another picture."""
+    return int.from_bytes(content[16:20], "big") if content.startswith(b"\x89PNG") else 0
