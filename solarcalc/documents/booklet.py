@@ -160,7 +160,7 @@ def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
             key_mark("given", t("months_given")), "   ",
             key_mark("needed", t("months_needed")), f"   ({t('months_unit')})"],
             narrow=paired_bars(bars, t("months_alt"), wide=NARROW)),
-        heading(t("last_title")), sentence(t("stretch")),
+        heading(t("last_title")), sentence(t("read_charge"), " ", fill()), sentence(t("stretch")),
         *(sentence(t(key)) for key in (facts.battery.booklet.care, *facts.care)),
         *([sentence(t("battery_years", years=words.number(int(facts.battery_years))))]
           if facts.battery_years and facts.battery_years >= 1.0 else []),

@@ -20,7 +20,7 @@ from solarcalc.report.maths import maths_svg
 STYLE = Path(__file__).with_name("style.css")
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 _TAGS = {"strong": "strong", "em": "em", "code": "code"}
-_PHONE_PX = 800
+_PHONE_PX = 500
 """A picture of points that is wider is moved sideways on a phone: its letters stay legible."""
 _SPANS = {"fill": "fill", "source": "soft"}
 
