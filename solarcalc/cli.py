@@ -501,7 +501,7 @@ def _json_line(record: Mapping[str, Any]) -> None:
     """One line of JSON on standard output, at once."""
     import json
 
-    print(json.dumps(record, ensure_ascii=False), flush=True)
+    print(json.dumps(record), flush=True)
 
 
 def _compare(options: argparse.Namespace) -> int:

@@ -197,7 +197,7 @@ def test_many_sites_are_answered_as_each_alone_and_in_order(
     broken.write_text("[site]\nname = 1\n", encoding="utf-8")
     main(["check", "--fresh", *names[:2], str(broken), *names[2:]])
     many = capsys.readouterr()
-    alone = [answer_of(demo_sites()[name]).text for name in names]
+    alone = [answer_of(demo_sites()[name]).text.replace("\u202f", " ") for name in names]
     assert many.out == "".join(f"{text}\n" for text in alone)
     assert f"{broken}: not valid" in many.err
 

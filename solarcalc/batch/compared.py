@@ -73,8 +73,8 @@ def json_of(compared: pd.DataFrame) -> str:
     unlike = set(differing(compared).index)
     rows = [{"quantity": name, "differs": name in unlike, "values": row.to_dict()}
             for name, row in compared.iterrows()]  # fmt: skip
-    return json.dumps({"columns": list(compared.columns), "rows": rows}, ensure_ascii=False,
-                      indent=1, allow_nan=False)  # fmt: skip
+    return json.dumps({"columns": list(compared.columns), "rows": rows}, indent=1,
+                      allow_nan=False)  # fmt: skip
 
 
 def text_lines(compared: pd.DataFrame, *, wide: int) -> Iterator[str]:

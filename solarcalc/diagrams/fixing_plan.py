@@ -29,7 +29,7 @@ from solarcalc.diagrams.roof_view import (
     whole_size,
     zones_of,
 )
-from solarcalc.diagrams.sheet import DASHED, LINE_MM, THIN_MM
+from solarcalc.diagrams.sheet import DASHED, FOOT_MM, LINE_MM, THIN_MM
 from solarcalc.roof.hardware import RAILS_A_TIER, Hardware
 from solarcalc.roof.strings import parts_of
 from solarcalc.sitepack.modules import ModulePlan, PlacedRail, placed_rails
@@ -40,13 +40,15 @@ RAIL_MM, FIXING_MM, TICK_MM = 0.5, 0.55, 1.2
 """Width of a rail's line, radius of a roof fixing, half length of a splice's stroke [mm]."""
 NAME_MM = 4.2
 """Between the rails of a tier, so that their names stand there without hiding a fixing [mm]."""
+BAR_MM = 5.4
+"""What a bar to scale takes over the foot of the sheet, less the line that would come next [mm]."""
 LANE_MM = 9.6
 """From one line of running dimensions to the next [mm]."""
 MOST_LINES, MOST_CUTS = 6, 8
 """Lines of dimensions and of cut lengths on a sheet; file rail-plan has all."""
 
 
-PULL_TEST = "Pull test by the engineer: ___ fixings at ___ kN."
+PULL_TEST = "Engineer's pull test: ___ × ___ kN"
 """For hold point H3: load and number are those of who assessed the fixings."""
 
 
@@ -205,8 +207,9 @@ def _legend(
     said.append(f"Each rail begins {view.plan.site.rails.overhang_m:.2f} outside its end module.")
     y = legend_lines(view, y, said, head="Rails, cut to [m]")
     y = legend_lines(view, y, quantities(view.plan, hardware, held), head="For the whole roof")
-    legend_lines(view, y, held_words(view.plan, held), head="Wind, feet and ballast")
-    scale_bar(view)
+    y = legend_lines(view, y, held_words(view.plan, held), head="Wind, feet and ballast")
+    if y < view.sheet.height_mm - FOOT_MM - BAR_MM:  # else the scale stands in the title alone
+        scale_bar(view)
 
 
 def spans(numbers: Iterable[int]) -> str:

@@ -368,8 +368,8 @@ def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "
         y_mm += 3.8
     for words_of in words:
         lines = view.sheet.fitted(words_of, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
-        y_mm = view.sheet.lines(view.legend_mm, y_mm, lines, size_mm=SMALL_MM) + 0.5
-    return y_mm + 1.6
+        y_mm = view.sheet.lines(view.legend_mm, y_mm, lines, size_mm=SMALL_MM) + 0.2
+    return y_mm + 1.3
 
 
 SIDE_HIGH_MM = 30.0

@@ -263,8 +263,9 @@ def _months(design: Design) -> Block:
         for sums in (energy_by_month_kwh(energy_w(design.supply, name)).iloc[:, 0]
                      for name in ("demand", "available")))  # fmt: skip
     short = [name for name, one, other in zip(MONTHS, needed, given, strict=True) if one > other]
-    said = (f"Demand exceeds available PV energy in {', '.join(name[:3] for name in short)}."
-            if short else "Available PV energy exceeds demand in each month.")  # fmt: skip
+    months = "every month" if len(short) == len(MONTHS) else ", ".join(one[:3] for one in short)
+    said = (f"Demand exceeds available PV energy in {months}." if short else
+            "Available PV energy exceeds demand in each month.")
     alt = f"Bars of available PV energy (full) and demand (open) in kWh a month. {said}"
     bars = list(zip((name[0] for name in MONTHS), given, needed, strict=True))
     return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt,
@@ -426,7 +427,7 @@ def _payback(design: Design) -> str:
     if rise := price_rise_words(economics.plan.price_escalation_frac):
         said += f" {rise}, " + (f"{in_unit(today, 'years')} years" if today is not None else
                                 "not within its life") + " at today's"  # fmt: skip
-    return f"{said}. It depends most on: {_depends(economics)}"
+    return f"{said}. Depends most on: {_depends(economics)}"
 
 
 def _depends(economics: Economics) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked, worst_first
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.no_answer import NO_ANSWER
 from solarcalc.basis.sourced import NO_SOURCE, assumptions, constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
@@ -317,7 +319,7 @@ def followup_values(found: FollowUp) -> dict[str, float | int | str]:
         "measured_kwh": round(float(table["array_power_w"].sum())
                               * found.data.step_min / 60000.0),
         "missing_frac": round(float(table["array_power_w"].isna().mean()), 4),
-        "of_expected_frac": round(found.ratio, 3),
+        "of_expected_frac": round(found.ratio, 3) if math.isfinite(found.ratio) else NO_ANSWER,
         "finding_count": sum(one.outcome != "passed" for one in found.findings),
     }  # fmt: skip
     for kind in ("dust", "string", "shade", "full battery"):
@@ -340,12 +342,16 @@ def followup_rows(found: FollowUp) -> list[dict[str, object]]:
 
 
 def loss_rows(found: FollowUp) -> list[dict[str, object]]:
-    """Expected energy and what became of it, in order [kWh]; nothing without measured light."""
+    """Expected energy and what became of it, in order [kWh]; nothing without measured light.
+
+    Where no energy was expected no share is.
+    """
     if found.separated is None:
         return []
     total = next(iter(found.separated.losses_kwh.values()))
     return [
-        {"step": name, "energy [kWh]": round(value), "of expected [%]": 100.0 * value / total}
+        {"step": name, "energy [kWh]": round(value),
+         "of expected [%]": 100.0 * value / total if total > 0.0 else None}
         for name, value in found.separated.losses_kwh.items()
     ]
 

@@ -127,9 +127,12 @@ def _by_kind(built: Installation, line: BillLine) -> Iterator[BillLine]:
     for route in built.routes:
         if route.duct is not None and line.key == f"duct-{route.duct.outer_mm:g}mm":
             metres[capital(route.duct.words)] += route.duct_m
-    for words, duct_m in metres.items():
-        yield replace(line, name=words,
-                      quantity=rounded_up(line.quantity * duct_m / sum(metres.values()), 1.0))
+    left_m, left = line.quantity, sum(metres.values())
+    for words, duct_m in sorted(metres.items(), key=lambda one: one[1]):  # the longest last
+        share_m = min(rounded_up(left_m * duct_m / left, 1.0), left_m)
+        left_m, left = left_m - share_m, left - duct_m
+        if share_m > 0.0:
+            yield replace(line, name=words, quantity=share_m)
 
 
 def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:

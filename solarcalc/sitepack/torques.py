@@ -165,8 +165,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         phases = site.loads.phases_of(board)
         lines = ", ".join(f"L{number % phases + 1}" for number in range(together.count))
         yield _row("Phase of each inverter in turn, the first as master",
-                   f"{tag}.1 to {tag}.{together.count}", "",
-                   lines if together.one_a_phase else "in parallel", "")  # fmt: skip
+                   tag, "", lines if together.one_a_phase else "in parallel", "")  # fmt: skip
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
         yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from solarcalc.basis.no_answer import or_why
 from solarcalc.basis.physics import STC_C
@@ -247,7 +248,7 @@ def followup_worked(design: Design, found: FollowUp) -> list[Worked]:
     if found.separated is None:
         sums = found.months[["measured_kwh", "design_kwh"]].sum() if len(found.months) else None
         return [] if sums is None else [
-            _shortfall(sums["measured_kwh"], sums["design_kwh"], "of the design, typical year")]
+            *_shortfall(sums["measured_kwh"], sums["design_kwh"], "of the design, typical year")]
     rated_kw, gamma = design.site.array_w / 1000.0, design.site.module.gamma_pmax_pct_per_k / 100.0
     energy, light, at_25c = (float(found.months[name].sum())
                              for name in ("energy_kwh", "light_kwh_m2", "light_25c_kwh_m2"))
@@ -273,22 +274,24 @@ def followup_worked(design: Design, found: FollowUp) -> list[Worked]:
                result=Symbol(tex="PR_{25}", words="performance ratio at 25 °C",
                              value=energy / rated_kw / at_25c, digits=4),
                source="IEC 61724-1"),
-        _shortfall(found.separated.losses_kwh[MEASURED], found.separated.losses_kwh[EXPECTED],
-                   "of a clean array without faults or shading", held_kwh),
+        *_shortfall(found.separated.losses_kwh[MEASURED], found.separated.losses_kwh[EXPECTED],
+                    "of a clean array without faults or shading", held_kwh),
     ]  # fmt: skip
 
 
 def _shortfall(measured_kwh: float, expected_kwh: float, whose: str, held_kwh: float = 0.0
-               ) -> Worked:  # fmt: skip
-    """What a full battery did not take is left out of what was expected."""
+               ) -> Iterator[Worked]:  # fmt: skip
+    """What a full battery did not take is left out of what was expected; none where that is all."""
+    if expected_kwh <= held_kwh:
+        return
     symbols = {"m": _energy("E_A", "measured energy of the array", measured_kwh),
                "e": _energy("E_e", f"energy expected {whose}", expected_kwh)}  # fmt: skip
     if held_kwh:
         symbols["h"] = _energy("E_h", "curtailed, battery full", held_kwh)
-    return Worked(right=r"1 - \frac{<m>}{<e> - <h>}" if held_kwh else r"1 - \frac{<m>}{<e>}",
-                  symbols=symbols, source=NO_SOURCE,
-                  result=Symbol(tex="s", words="shortfall, share of what was expected", digits=4,
-                                value=1.0 - measured_kwh / (expected_kwh - held_kwh)))
+    yield Worked(right=r"1 - \frac{<m>}{<e> - <h>}" if held_kwh else r"1 - \frac{<m>}{<e>}",
+                 symbols=symbols, source=NO_SOURCE,
+                 result=Symbol(tex="s", words="shortfall, share of what was expected", digits=4,
+                               value=1.0 - measured_kwh / (expected_kwh - held_kwh)))
 
 
 def _energy(tex: str, words: str, energy_kwh: float) -> Symbol:
