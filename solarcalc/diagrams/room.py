@@ -463,10 +463,14 @@ def _short_name(sheet: Sheet, box: Box, tag: str, wide_mm: float) -> str:
     parts = f"{tag} {box.name}".strip().split(", ")
     tried = [", ".join((*parts[:count], *["…"] * (count < len(parts))))
              for count in range(len(parts), 0, -1)] + [f"{tag}, …"] * bool(tag)  # fmt: skip
-    words = next((each for each in tried if max(
-        words_width_mm(said, SMALL_MM) for said in sheet.in_every_language(each)
-    ) <= wide_mm), tried[-1])  # fmt: skip
-    return sheet.fitted(words, wide_mm, size_mm=SMALL_MM, lines=1)[0]
+    words = next((each for each in tried if _has_room(sheet, each, wide_mm)), tried[-1])
+    said = sheet.fitted(words, wide_mm, size_mm=SMALL_MM, lines=1)[0]
+    return Said(said.replace(", …", "…"))
+
+
+def _has_room(sheet: Sheet, words: str, wide_mm: float) -> bool:
+    """Whether words have room on a line in every language."""
+    return all(words_width_mm(said, SMALL_MM) <= wide_mm for said in sheet.in_every_language(words))
 
 
 def _whole_list(sheet: Sheet, layout: RoomLayout, tags: Mapping[str, str],
@@ -510,7 +514,10 @@ def _legend(
         sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
         if not named:  # places alone, behind the names
             place = measures.partition(";")[0]
+            whole = f"{tags.get(box.name, '')} {box.name}".strip()
             wide_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(place, SMALL_MM)
+            if not _has_room(sheet, whole, wide_mm):  # the name comes before the place
+                place, wide_mm = "", LEGEND_WIDE_MM - 10.0
             name = _short_name(sheet, box, tags.get(box.name, ""), wide_mm)
             sheet.text(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
             sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
