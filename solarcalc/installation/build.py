@@ -216,6 +216,12 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     }[stem]  # fmt: skip
 
 
+def _link_end(name: str, *, one: bool) -> str:
+    """What a cable of the sources leads to; an only inverter is of no board in particular."""
+    end = name.removeprefix("Sources to ")
+    return end.partition(", ")[0] if one and "inverter" in end else end
+
+
 def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
     """Cables from what the sources end at to each further switch, inverter and charger.
 
@@ -229,8 +235,8 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
             source.run, key=link.key, name=link.name, start=INLET,
             count=link.count, loaded=3 if phases == 3 else 2, split=phases == 2,
             voltage_v=between_v(chosen.site, phases), highest_v=between_v(chosen.site, phases),
-            end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
-            length_m=float(LINK_M), length_given=False, grouped_circuits=link.count,
+            end=_link_end(link.name, one=chosen.site.supply.one_inverter), hourly_a=np.zeros(1),
+            method="C", length_m=float(LINK_M), length_given=False, grouped_circuits=link.count,
             alike=link.count, size_mm2=None, in_parallel=1,
             ambient_c=chosen.run("inverter_board_essential").run.ambient_c,
         )  # fmt: skip
