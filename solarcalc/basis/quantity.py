@@ -6,6 +6,8 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 
+from solarcalc.basis.hours import MONTHS
+
 UNITS: dict[str, str] = {
     "kwh_per_kw_per_year": "kWh/kW per year",
     "kwh_per_m2_per_year": "kWh/m² per year",
@@ -167,8 +169,7 @@ _WORDS: dict[str, str] = {
     "p50_energy_kwh": "energy of a median year (P50)",
     "p90_energy_kwh": "energy exceeded in nine years of ten (P90)",
     "standard_deviation_frac": "standard deviation of the year's energy",
-    **{f"potential_ac_{month.lower()}_kwh": f"potential AC energy, {month}" for month in (
-        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")},
+    **{f"potential_ac_{month.lower()}_kwh": f"potential AC energy, {month}" for month in MONTHS},
     **{f"{way}_{name}": f"{way}: {words}" for way in ("portrait", "landscape") for name, words in (
         ("module_count", "modules that fit"), ("array_kwp", "array"), ("row_pitch_m", "row pitch"),
         ("array_energy_kwh", "array energy"),

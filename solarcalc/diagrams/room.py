@@ -458,9 +458,9 @@ def _name_lines(words: str) -> list[str]:
     return fitted(words, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=MOST_NAME_LINES)
 
 
-def _short_name(sheet: Sheet, box: Box, tag: str, wide_mm: float) -> str:
+def _short_name(sheet: Sheet, whole: str, tag: str, wide_mm: float) -> str:
     """As much of tag and name as has room on a line in every language; else what has."""
-    parts = f"{tag} {box.name}".strip().split(", ")
+    parts = whole.split(", ")
     tried = [", ".join((*parts[:count], *["…"] * (count < len(parts))))
              for count in range(len(parts), 0, -1)] + [f"{tag}, …"] * bool(tag)  # fmt: skip
     words = next((each for each in tried if _has_room(sheet, each, wide_mm)), tried[-1])
@@ -514,11 +514,12 @@ def _legend(
         sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
         if not named:  # places alone, behind the names
             place = measures.partition(";")[0]
-            whole = f"{tags.get(box.name, '')} {box.name}".strip()
+            tag = tags.get(box.name, "")
+            whole = f"{tag} {box.name}".strip()
             wide_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(place, SMALL_MM)
             if not _has_room(sheet, whole, wide_mm):  # the name comes before the place
                 place, wide_mm = "", LEGEND_WIDE_MM - 10.0
-            name = _short_name(sheet, box, tags.get(box.name, ""), wide_mm)
+            name = _short_name(sheet, whole, tag, wide_mm)
             sheet.text(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
             sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
             y_mm += LEGEND_HIGH_MM / len(layout.boxes)

@@ -77,9 +77,9 @@ _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_suppl
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 _LEAST = {"item": 30, "found": 22, "limit": 22, "action": 32}
 _LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 56}
+"""Of a line of findings; less where there are more of them than a page holds."""
 MOST_ACTION = 120
 """Letters of what to do where nobody has put it more shortly, and twice the room at most."""
-"""Of a line of findings; less where there are more of them than a page holds."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:

@@ -14,7 +14,6 @@ from solarcalc.diagrams.sheet import document_number as number_of
 from solarcalc.documents.tree import Head
 from solarcalc.report.findings import Letterhead
 from solarcalc.sitefile.status import Status
-from solarcalc.stages.progress import to_be_built
 
 OF_DESIGN = ("DS", "DR", "CA", "QU", "SP", "IX")
 """Documents that show the design: as long as they are not issued they have its day."""
@@ -58,7 +57,6 @@ class Making:
         kind, status : str
         """
         site = self.design.site
-        checked = site.checked
         revision, issued = issue_of(site.status, code)
         return Head(
             firm=self.firm.name, contact=self.firm.contact,
@@ -67,7 +65,7 @@ class Making:
             logo=self.firm.logo, site=site.site.name,
             number=document_number(site.site.name, code, sheet), revision=revision,
             issued=issued, title=title, kind=kind, status=status, language=language,
-            checked=checked.name if code in CHECKED and to_be_built(self.design) else "",
+            checked=self.design.drawn.site.checked.name if code in CHECKED else "",
             made_from=f"design {self.design.fingerprint}, solarcalc {__version__}",
         )  # fmt: skip
 

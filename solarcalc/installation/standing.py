@@ -137,8 +137,8 @@ def _holders(built: Installation, part: Part) -> list[str]:
     names = [box.name for box in built.layout.of_kind("board" if of_outputs else kind)
              if ("inverter output" in box.name) == of_outputs]  # fmt: skip
     board = part.board or next((one for one in BOARDS if part.key.endswith(f"-{one}")), "")
-    by_board = {
-        f"{one}": [name for name in names if name.rstrip(" 0123456789").endswith(f", {one}")]
+    by_board: dict[str, list[str]] = {
+        one: [name for name in names if name.rstrip(" 0123456789").endswith(f", {one}")]
         for one in BOARDS
     }
     if board and any(by_board.values()):  # none where the thing of its board has no place

@@ -180,8 +180,12 @@ def above_air_kwh_m2_day(latitude_deg: float) -> tuple[float, ...]:
     return tuple(means)
 
 
+def _declination_rad(day: int) -> float:
+    return math.radians(23.45) * math.sin(math.radians(360.0 * (284 + day) / 365.0))
+
+
 def _above_air(latitude_deg: float, day: int) -> float:
-    declination = math.radians(23.45) * math.sin(math.radians(360.0 * (284 + day) / 365.0))
+    declination = _declination_rad(day)
     latitude = math.radians(min(max(latitude_deg, -89.99), 89.99))
     sunset = math.acos(min(max(-math.tan(latitude) * math.tan(declination), -1.0), 1.0))
     normal = 1.367 * (1.0 + 0.033 * math.cos(math.radians(360.0 * day / 365.0)))
@@ -216,7 +220,7 @@ def beam_on_plane(latitude_deg: float, day: int, *, tilt_deg: float, azimuth_deg
     The height of the sun and its angle to the plane each half-hour of solar time, Duffie and
     Beckman 2013 eq. 1.6.2 and 1.6.5, in axes east, north and up.
     """
-    declination = math.radians(23.45) * math.sin(math.radians(360.0 * (284 + day) / 365.0))
+    declination = _declination_rad(day)
     north, tilt, azimuth = map(math.radians, (latitude_deg, tilt_deg, azimuth_deg))
     flat = plane = 0.0
     for half_hour in range(48):

@@ -50,6 +50,10 @@ class Job(Built, Protocol):
         """What is invented and stamps the papers as an example."""
 
     @property
+    def drawn(self) -> Built:
+        """The same as drawings show it: checked by a person only where papers may say so."""
+
+    @property
     def fingerprint(self) -> str:
         """Eight signs of what is found and built."""
 
@@ -324,11 +328,6 @@ def approved(own: Job) -> bool:
     return by.done and by.fingerprint == own.fingerprint and not unsafe
 
 
-def to_be_built(own: Job) -> bool:
-    """Whether papers may say approved: of just this design, and of no invented equipment."""
-    return approved(own) and "equipment" not in own.example_of
-
-
 def document_status(own: Job, code: Code) -> DocumentStatus:
     """The status of a document as it would be made now.
 
@@ -350,7 +349,7 @@ def document_status(own: Job, code: Code) -> DocumentStatus:
         return "draft"
     signed = {one.what for one in status.signed}
     if code == "SP":
-        return drawing_status(status, approved=to_be_built(own))
+        return drawing_status(status, approved=own.drawn.site.checked.done)
     if code in ("DS", "DR", "CA", "QU") and own.blocking:
         return "draft"
     if code == "TR" and "TR" in signed:

@@ -247,8 +247,8 @@ def followup_worked(design: Design, found: FollowUp) -> list[Worked]:
     """Performance ratio of the file, at 25 degC too, and the share of energy that fell short."""
     if found.separated is None:
         sums = found.months[["measured_kwh", "design_kwh"]].sum() if len(found.months) else None
-        return [] if sums is None else [
-            *_shortfall(sums["measured_kwh"], sums["design_kwh"], "of the design, typical year")]
+        return [] if sums is None else list(_shortfall(
+            sums["measured_kwh"], sums["design_kwh"], "of the design, typical year"))  # fmt: skip
     rated_kw, gamma = design.site.array_w / 1000.0, design.site.module.gamma_pmax_pct_per_k / 100.0
     energy, light, at_25c = (float(found.months[name].sum())
                              for name in ("energy_kwh", "light_kwh_m2", "light_25c_kwh_m2"))
