@@ -42,6 +42,11 @@ WEAK_LIGHT = "module.efficiency_200_w_m2_frac"
 """The one guess that the year hangs on, and nothing that is built."""
 SOIL = "soil.resistance_ohm"
 """A guess that is tried as a measured value, where the design takes a guessed one."""
+TAKEN_SAFELY = frozenset({
+    SOIL, "protection.battery_fault_a", "protection.thunderstorm_days", "runs.string.length_m",
+    "runs.dc_main.length_m",
+})  # fmt: skip
+"""Guesses for which a design is made for the worse of their range, so not as if measured."""
 Value = float
 """In the unit of the guess."""
 
@@ -203,6 +208,11 @@ def _year_states(design: Design, year: SupplyRun) -> dict[str, State]:
 
 def _weak_light_year(design: Design, frac: Value) -> SupplyRun:
     """The year where the modules have that efficiency at 200 W/m2: the light stays."""
+    if frac == efficiency_200_frac(design.site.module):
+        return design.supply
+    least, _ = weak_light_bounds(design.site.module)
+    if frac == efficiency_200_frac(least) and design.weak_supply is not None:
+        return design.weak_supply
     module = design.site.module.model_copy(update={"efficiency_200_w_m2_frac": frac})
     bus_w = [module_bus_w(one, one.light, module) for one in design.planes]
     return supply_of_sun(design, sum(bus_w[1:], bus_w[0]))
@@ -367,7 +377,7 @@ def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess
     used, (low, high) = _used_and_range(design, guess)
     tried = _Tried(parts=lambda value: (
         (partial(_weak_light_states, design, value),) if guess.key == WEAK_LIGHT
-        else _built_parts(design.changed(changes_for(guess.key, value)), design)
+        else _built_parts(_design_at(design, guess.key, value, used), design)
     ))  # fmt: skip
     points = sorted({low, min(max(used, low), high), high})
     flips = [
@@ -378,6 +388,13 @@ def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess
         key=guess.key, label=guess.label, unit=guess.unit, source=guess.source, used=used,
         low=low, high=high, flips=tuple(flips),
     )  # fmt: skip
+
+
+def _design_at(design: Design, key: str, value: Value, used: Value) -> Design:
+    """The design with a guess at a value: itself where it takes that value as if measured."""
+    if value == used and key not in TAKEN_SAFELY:
+        return design
+    return design.changed(changes_for(key, value))
 
 
 def _used_and_range(design: Design, guess: Guess) -> tuple[Value, tuple[Value, Value]]:
@@ -401,27 +418,25 @@ def _used_and_range(design: Design, guess: Guess) -> tuple[Value, tuple[Value, V
     return used, guess.bounds(used)
 
 
-def poles_on_trial(design: Design) -> dict[str, list[str]]:
+def poles_on_trial(design: Design) -> Iterator[tuple[str, list[str]]]:
     """What other devices and conductors each way to earth the battery asks for, if none is given.
 
-    Returns
-    -------
-    dict of str to list of str
-        Devices whose poles change, by the pole that is earthed; empty where the site file says.
+    Yields
+    ------
+    tuple of str and list of str
+        The pole that is earthed, and devices whose poles change; none where the site file says.
     """
     if is_given(design.site, "battery.pole_earthed"):
-        return {}
+        return
     own = {device.key: device for device in design.electrical.plan.devices}
-    found = {}
     for pole in ("negative", "positive"):
         site = design.changed({"battery": {"pole_earthed": pole}}).site
         other = electrical_of(site, design.flows).plan  # no flow hangs on the earthed pole
-        found[pole] = [
+        yield pole, [
             f"{device.name}: {_poles_in_all(own[device.key])} to {_poles_in_all(device)} poles"
             for device in other.devices
             if device.key in own and _poles_in_all(device) != _poles_in_all(own[device.key])
         ]
-    return found
 
 
 def _poles_in_all(device: Device) -> int:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import csv
 import math
 import re
+import runpy
+from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 from hypothesis import assume, event, given, settings
@@ -15,6 +18,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.design import open_design
 from solarcalc.guesses import (
+    TAKEN_SAFELY,
     WEAK_LIGHT,
     DecidingGuess,
     Flip,
@@ -36,6 +40,7 @@ from solarcalc.stages.electrical import electrical_of
 from solarcalc.views.electrical import guess_rows
 
 SITES = sorted(demo_sites())
+SITE_FILES = runpy.run_path(str(Path(__file__).parent / "site_files.py"))
 
 
 def without(path, folder, *keys):
@@ -132,11 +137,12 @@ def test_each_range_says_where_it_is_from():
 def test_how_the_battery_is_earthed_is_a_guess_until_it_is_given() -> None:
     """IEC 60364-4-43 cl. 431: an earthed pole has no fuse; a floating bank has one in each."""
     design = open_design("coral-pharmacy")
-    changed = poles_on_trial(design)
+    changed = dict(poles_on_trial(design))
     assert set(changed) == {"negative", "positive"}
     assert any(text.startswith("Main fuse") and "2 to 1 poles" in text
                for text in changed["negative"])  # fmt: skip
-    assert poles_on_trial(design.changed({"battery": {"pole_earthed": "negative"}})) == {}
+    given = design.changed({"battery": {"pole_earthed": "negative"}})
+    assert not list(poles_on_trial(given))
 
 
 @pytest.mark.parametrize("name", ["ridge-clinic", "cove-cannery"])
@@ -173,6 +179,26 @@ def test_a_part_taken_from_the_design_is_that_of_the_changed_one(data) -> None:
 @cache
 def kept_design(name):
     return open_design(name)
+
+
+@pytest.mark.slow
+@given(SITE_FILES["site_changes"]() | SITE_FILES["two_plane_changes"]())
+@settings(deadline=None, max_examples=30)
+def test_a_guess_given_as_it_is_taken_changes_nothing(changes) -> None:
+    """So that value is not tried anew, but for guesses that are taken as the worse of two."""
+    base = SITE_FILES["_base"]()
+    bare = replace(base, written={
+        table: keys for table, keys in base.written.items() if table not in ("runs", "cables")})
+    design = open_design(bare, {**changes, "module": {"use": "half144-463"}})
+    try:
+        own = states_of(design)
+    except InputError:
+        assume(False)
+    for guess in _open_guesses(design):
+        used, (low, high) = _used_and_range(design, guess)
+        if guess.key not in TAKEN_SAFELY and low <= used <= high:
+            event(guess.key)
+            assert states_of(design.changed(changes_for(guess.key, used))) == own, guess.key
 
 
 def test_the_short_circuit_of_a_battery_is_tried_within_the_band_of_its_kind() -> None:

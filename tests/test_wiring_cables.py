@@ -35,6 +35,7 @@ from solarcalc.wiring.conductors import (
     sizes_mm2,
     working_c,
 )
+from solarcalc.wiring.flows import squares_of
 from solarcalc.wiring.gauge import (
     gauge_capacity,
     gauge_for,
@@ -42,7 +43,7 @@ from solarcalc.wiring.gauge import (
     gauge_rows,
     gauges,
 )
-from solarcalc.wiring.runs import Run, SizedRun, squares_of
+from solarcalc.wiring.runs import Run, SizedRun
 
 METHODS = ("A1", "A2", "B1", "B2", "C", "D1", "D2")
 

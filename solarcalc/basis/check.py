@@ -11,7 +11,7 @@ import hashlib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 from solarcalc.basis.quantity import with_unit
@@ -87,11 +87,7 @@ class Check:
     @cached_property
     def key(self) -> str:
         """Identity that stands while figures change: the rule and what it is about."""
-        item = self.item.removesuffix(_of_plane(self.plane))
-        texts = map(_named_before, (self.about.lower(), item.lower()))
-        said = (re.sub(r"[^a-z]+", "-", text).strip("-") for text in texts)
-        key = f"{self.rule}:{next((about for about in said if len(about) > 2), 'it')}"
-        return f"{key}@{safe_file_name(self.plane)}" if self.plane else key
+        return _identity(self.rule, self.about, self.item, self.plane)
 
     @property
     def found_words(self) -> str:
@@ -121,6 +117,16 @@ class Check:
     def open(self) -> bool:
         """Whether someone has still to do something: failed, or for review and not accepted."""
         return self.outcome == "failed" or (self.outcome == "review" and not self.accepted)
+
+
+@lru_cache(maxsize=4096)
+def _identity(rule: str, about: str, item: str, plane: str) -> str:
+    """`Check.key` by what it follows from."""
+    own = item.removesuffix(_of_plane(plane))
+    texts = map(_named_before, (about.lower(), own.lower()))
+    said = (re.sub(r"[^a-z]+", "-", text).strip("-") for text in texts)
+    key = f"{rule}:{next((about for about in said if len(about) > 2), 'it')}"
+    return f"{key}@{safe_file_name(plane)}" if plane else key
 
 
 _BEFORE = {

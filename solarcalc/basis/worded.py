@@ -13,6 +13,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from string import Formatter
 from typing import Any
@@ -31,18 +32,19 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     ValueError
         When there is no such entry, or for values other than its places.
     """
-    texts, places = entries(file).get(key, ({}, frozenset()))
-    if not texts or places != values.keys():
-        raise ValueError(f"data/words/{file}.toml: {key} takes {sorted(places)}, "
+    entry = entries(file).get(key, _NONE)
+    if not entry.texts or entry.places != values.keys():
+        raise ValueError(f"data/words/{file}.toml: {key} takes {sorted(entry.places)}, "
                          f"not {sorted(values)}")
+    texts = entry.texts
     said: dict[str, Any] = {field: text.format_map(values) for field, text in texts.items()}
     if {"found", "limit"} <= said.keys():
         said["found"], said["limit"] = _told_apart(texts["found"], texts["limit"], values)
-    said = {field: _PERCENT.sub(" %", text) for field, text in said.items()}
+    said = {field: _PERCENT.sub(" %", text) if "%" in text else text
+            for field, text in said.items()}  # fmt: skip
     if kind := said.pop("class", None):
-        names = places_of(texts.get("item", "")) & values.keys()
         about = [value for name, value in values.items()
-                 if name in names and isinstance(value, str)]
+                 if name in entry.of_item and isinstance(value, str)]
         said = {"about": " ".join(about)} | said | {"rule": f"{file}/{key}", "kind": kind}
     return said
 
@@ -82,9 +84,21 @@ def _first_number(text: str) -> float | None:
     return float(number[0].replace("−", "-")) if number else None
 
 
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """Texts of an entry by field; names of their places, and of those in its item."""
+
+    texts: dict[str, str]
+    places: frozenset[str]
+    of_item: frozenset[str]
+
+
+_NONE = Entry(texts={}, places=frozenset(), of_item=frozenset())
+
+
 @cache
-def entries(file: str) -> dict[str, tuple[dict[str, str], frozenset[str]]]:
-    """Each entry of a file by its key: its texts, and the names of their places."""
+def entries(file: str) -> dict[str, Entry]:
+    """Each entry of a file by its key."""
     text = (data_folder() / "words" / f"{file}.toml").read_text(encoding="utf-8")
     tables: dict[str, dict[str, str]] = tomllib.loads(text)
     known = dict(SEEN)
@@ -93,7 +107,10 @@ def entries(file: str) -> dict[str, tuple[dict[str, str], frozenset[str]]]:
     found = {}
     for key, texts in tables.items():
         whole = {field: _with(words, known) for field, words in texts.items()}
-        found[key] = whole, frozenset().union(*map(places_of, whole.values()))
+        found[key] = Entry(
+            texts=whole, places=frozenset().union(*map(places_of, whole.values())),
+            of_item=frozenset(places_of(whole.get("item", ""))),
+        )  # fmt: skip
     return found
 
 

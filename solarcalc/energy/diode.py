@@ -160,7 +160,18 @@ def diode_of(module: Module) -> dict[str, float]:
     light as it is. A sheet without that figure is given the usual one, or what the others alone
     give where that is lower.
     """
-    where = f"module: {module.label}"
+    diode = _in_full_light(module.model_copy(update={"efficiency_200_w_m2_frac": None}))
+    return diode | {"G_weak": _weak_shunt_s(diode, module, _where(module))}
+
+
+def _where(module: Module) -> str:
+    return f"module: {module.label}"
+
+
+@lru_cache(maxsize=64)
+def _in_full_light(module: Module) -> dict[str, float]:
+    """The six parameters that its efficiency in weak light leaves as they are."""
+    where = _where(module)
     figures = {"v_mp": module.vmp_v, "i_mp": module.imp_a, "v_oc": module.voc_v,
                "i_sc": module.isc_a}
     slopes = {
@@ -188,8 +199,7 @@ def diode_of(module: Module) -> dict[str, float]:
     if missed:
         raise _no_fit(where, "the nearest module misses " + missed)
     diode = {key: float(fitted[key]) for key in (*_POSITIVE, "alpha_sc", "EgRef", "dEgdT")}
-    diode["Adjust"] = _adjust_percent(diode, module.gamma_pmax_pct_per_k, where)
-    return diode | {"G_weak": _weak_shunt_s(diode, module, where)}
+    return diode | {"Adjust": _adjust_percent(diode, module.gamma_pmax_pct_per_k, where)}
 
 
 _ADJUST_RANGE_PERCENT = (-400.0, 400.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -128,12 +129,19 @@ class Case:
 
     def of(self, stem: str) -> tuple[SizedRun, ...]:
         """Runs whose key is the stem, or the stem and a board, of all roof planes."""
-        return tuple(
-            each for each in self.runs
-            if stem_of(each.run.key) == stem or each.run.key.startswith(stem + "_")
-        )  # fmt: skip
+        if stem not in self._of:
+            self._of[stem] = tuple(
+                each for each in self.runs
+                if stem_of(each.run.key) == stem or each.run.key.startswith(stem + "_")
+            )  # fmt: skip
+        return self._of[stem]
 
-    @property
+    @cached_property
+    def _of(self) -> dict[str, tuple[SizedRun, ...]]:
+        """What `of` was asked for."""
+        return {}
+
+    @cached_property
     def planes(self) -> tuple[Case, ...]:
         """The case of each roof plane as if it were alone, its runs by their plain keys."""
         if not self.beside:
@@ -153,7 +161,7 @@ class Case:
             if stem_of(key) not in PLANE_RUNS:
                 yield each
             elif plane_number(key) == number:
-                yield replace(each, run=replace(each.run, key=stem_of(key)))
+                yield replace(each, run=each.run.laid(key=stem_of(key)))
 
     def plane_of(self, key: str) -> Case:
         """The case of the roof plane that a run or a device belongs to."""
@@ -211,7 +219,7 @@ class Case:
         """Strings in parallel on the fullest controller."""
         return strings_by_controller(self.site)[0]
 
-    @property
+    @cached_property
     def bank_v(self) -> float:
         """Highest voltage of the bank, by the runs that hang on it [V]."""
         found = [

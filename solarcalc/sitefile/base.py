@@ -80,7 +80,8 @@ Note = Annotated[str, Field(max_length=1000), AfterValidator(_note)]
 class Record(BaseModel):
     """A table of the site file: frozen, strict about types, unknown keys refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False,
+                              defer_build=True)
 
     def __hash__(self) -> int:
         """By the values, lists among them, so that what follows from a record can be kept."""

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import brief, nearest, safe_file_name
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Loc, Sound, plain, shown, where
+from solarcalc.sitefile.base import Loc, Record, Sound, plain, shown, where
 from solarcalc.sitefile.changes import changed_tables, put_in
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
@@ -74,6 +74,9 @@ class SiteFile:
         What a short site file says; None for one without [survey].
     variant : str
         Which of the file's variants this is, as a site of its own; empty: the site itself.
+    as_written : Site or None
+        The record of `written` alone, before its power room is at its place; None for one roof
+        plane of several.
     """
 
     path: Path
@@ -87,6 +90,7 @@ class SiteFile:
     bases: tuple[Path, ...] = ()
     survey: Survey | None = None
     variant: str = ""
+    as_written: Site | None = None
 
     @property
     def word(self) -> str:
@@ -193,20 +197,22 @@ def _without(fault: Fault, file: str) -> Fault:
 
 
 def _judged(
-    written: Mapping[str, Any], path: Path, file: str, stands: Mapping[Loc, str] | None = None
+    written: Mapping[str, Any], path: Path, file: str, stands: Mapping[Loc, str] | None = None,
+    before: SiteFile | None = None,
 ) -> tuple[SiteFile | None, list[Fault]]:
     """The site of the tables of a file, if it is one, and every fault; `file` is what they call it.
 
     `stands` says of values that no table of the file has where they are: in another file, or in an
-    answer of its survey.
+    answer of its survey. A table that is as it was `before` is not validated again.
     """
-    written, faults = by_todays_names(written, f"{plain(file)}: ")
+    written, faults = by_todays_names(written, f"{plain(file)}: ",
+                                      settled=before.written if before else None)  # fmt: skip
     resolved = fill_in_equipment(with_whole_planes(written), path, file)
     faults += resolved.faults
     origins = replace(resolved.origins, equipment={**(stands or {}), **resolved.origins.equipment})
     site, bad = None, list(resolved.broken)
     try:
-        site = Site.model_validate(resolved.data)
+        site = Site.model_validate(resolved.data | _as_before(written, before))
     except ValidationError as error:
         bad += [item["loc"] for item in error.errors(include_url=False)]
         told = PlaneDoubt(written=written, bad=bad)
@@ -220,10 +226,25 @@ def _judged(
     faults += profile_faults(sound, path.parent)
     if site is None or offset_h is None:
         return None, faults
-    return SiteFile(path=path, folder=path.parent, written=written,
+    return SiteFile(path=path, folder=path.parent, written=written, as_written=site,
                     site=site.at(site.room.place).unnamed(), offset_h=offset_h,
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name),
                     examples=resolved.examples), faults  # fmt: skip
+
+
+def _as_before(written: Mapping[str, Any], before: SiteFile | None) -> dict[str, Record]:
+    """Records of the tables that are those written before; a plane follows from other tables."""
+    if before is None or before.as_written is None or _unlike(
+            "equipment_files", written, before.written):  # fmt: skip
+        return {}
+    known = Site.model_fields.keys() - {"planes"}
+    return {name: getattr(before.as_written, name) for name in written
+            if name in known and not _unlike(name, written, before.written)}  # fmt: skip
+
+
+def _unlike(table: str, one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Whether a table is not the very same in both: 1 and true are equal, and only one is right."""
+    return one.get(table) is not other.get(table)
 
 
 def plane_files(sitefile: SiteFile) -> tuple[SiteFile, ...]:
@@ -234,7 +255,7 @@ def plane_files(sitefile: SiteFile) -> tuple[SiteFile, ...]:
     if not sitefile.site.planes:
         return (sitefile,)
     return tuple(
-        replace(sitefile, written=tables, site=site)
+        replace(sitefile, written=tables, site=site, as_written=None)
         for tables, site in zip(tables_by_plane(sitefile.written), sitefile.site.sites, strict=True)
     )
 
@@ -400,7 +421,7 @@ def _variant(sitefile: SiteFile, name: str) -> Variant:
 
 def _changed(sitefile: SiteFile, changes: Mapping[str, Any], file: str) -> SiteFile:
     tables = changed_tables(sitefile.written, changes, file)
-    found, faults = _judged(tables, sitefile.path, file)
+    found, faults = _judged(tables, sitefile.path, file, before=sitefile)
     if "variants" in changes:
         faults += _faults_of_variants(tables, sitefile.path, (file, faults, {}))
     if faults or found is None:

@@ -51,7 +51,8 @@ def new_name(what: What, place: Place, old: str) -> str | None:
 
 
 def by_todays_names(
-    data: Mapping[str, Any], where: str, place: Place = ()
+    data: Mapping[str, Any], where: str, place: Place = (), *,
+    settled: Mapping[str, Any] | None = None,
 ) -> tuple[dict[str, Any], list[Fault]]:
     """Tables with each old name replaced by the new one, and a fault for each.
 
@@ -65,10 +66,15 @@ def by_todays_names(
         What stands before a key in a fault, such as ``"shop.toml: "``.
     place : tuple of str
         Today's names down to `data`.
+    settled : mapping, optional
+        Tables that are by today's names already; those of `data` among them are not looked through.
     """
     found: dict[str, Any] = {}
     faults: list[Fault] = []
     for key, value in data.items():
+        if settled and value is settled.get(key):
+            found[key] = value
+            continue
         new = new_name("key", place, key)
         here = where + plain(key)
         moved = new_name("moved", place, key)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Self
 
 from pydantic import Field
 
@@ -122,6 +124,12 @@ class Site(Record):
     variants: list[Variant] = Field(default_factory=list)
     search: Search = Field(default_factory=Search)
 
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy with other tables, and the roof planes that follow from them."""
+        copied = super().model_copy(update=update, deep=deep)
+        copied.__dict__.pop("of_planes", None)
+        return copied
+
     @property
     def sites(self) -> tuple[Site, ...]:
         """The site roof plane by roof plane, each as if it had that one alone.
@@ -130,6 +138,12 @@ class Site(Record):
         """
         if not self.planes:
             return (self,)
+        _ = self.roof.name  # what reads a site is noted, also where it is at hand
+        return self.of_planes
+
+    @cached_property
+    def of_planes(self) -> tuple[Site, ...]:
+        """`sites` where it has several roof planes, made once."""
         first = self.roof.model_copy(update={"name": self.roof.name or FIRST})
         alone = self.model_copy(update={"planes": [], "variants": [], "roof": first})
         return (alone, *(

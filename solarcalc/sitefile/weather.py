@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
@@ -159,6 +160,7 @@ def _clearness(sound: Sound) -> Iterator[Fault]:
                           given=", ".join(wrong))  # fmt: skip
 
 
+@lru_cache(maxsize=64)
 def above_air_kwh_m2_day(latitude_deg: float) -> tuple[float, ...]:
     """Daily radiation above the air on the flat, mean of each month [kWh/m2 a day].
 

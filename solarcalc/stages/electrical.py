@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -222,7 +222,7 @@ class _Sizing:
 
     def _by_current(self, runs: Sequence[Run]) -> dict[str, float]:
         """Size of each run if it dropped nothing, by its key [mm2]: it hangs on no length."""
-        short = [replace(run, drop_limit_frac=math.inf, length_m=1.0) for run in runs]
+        short = [run.laid(drop_limit_frac=math.inf, length_m=1.0) for run in runs]
         return {one.run.key: one.size_mm2 for _, one in self._pairs(short, {})}
 
     def _pairs(self, runs: Sequence[Run], least: Mapping[str, float]) -> list[Pair]:
@@ -293,8 +293,8 @@ def options_of(
         To be tried in place of its own [m], [degC].
     """
     own = next(one.run for one in built.safe if one.run.key == key)  # beside what was tried
-    run = replace(
-        own, length_m=own.length_m if length_m is None else length_m,
+    run = own.laid(
+        length_m=own.length_m if length_m is None else length_m,
         ambient_c=own.ambient_c if ambient_c is None else ambient_c,
     )  # fmt: skip
     sizes = built.site.cables.sizes
@@ -308,7 +308,7 @@ def options_of(
     shown = made[max(min(nearest) - 3, 0) : max(nearest) + 4]
     options = []
     for size_mm2 in shown:
-        fixed = replace(run, size_mm2=size_mm2, in_parallel=chosen.in_parallel)
+        fixed = run.laid(size_mm2=size_mm2, in_parallel=chosen.in_parallel)
         options.append(safe_and_cheapest(fixed, built.money, sizes=sizes)[1])
     return options, safe.size_mm2, chosen
 

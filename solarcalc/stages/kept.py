@@ -35,10 +35,20 @@ TABLES = frozenset(Site.model_fields)
 class WatchedSite(Site):
     """A site that notes which of its tables the stage at work has read."""
 
-    def __getattribute__(self, name: str) -> Any:
-        if name in TABLES and (seen := reading.get()) is not None:
-            seen.add(name)
-        return object.__getattribute__(self, name)
+
+def _noting(table: str) -> property:
+    """A table of a watched site; its value stands where a record has it."""
+
+    def read(site: WatchedSite) -> Any:
+        if (seen := reading.get()) is not None:
+            seen.add(table)
+        return site.__dict__[table]
+
+    return property(read)
+
+
+for _table in TABLES:
+    setattr(WatchedSite, _table, _noting(_table))
 
 
 @dataclass(frozen=True)
@@ -92,6 +102,8 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
 
 def unlike(one: object, other: object) -> bool:
     """Whether two tables differ, if only in what was written: a default may count as a guess."""
+    if one is other:
+        return False
     written = (getattr(each, "model_fields_set", None) for each in (one, other))
     return one != other or len({frozenset(each or ()) for each in written}) > 1
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from solarcalc.basis.check import chapter_words
@@ -417,9 +417,9 @@ def guess_row(one: DecidingGuess) -> Row:
     )  # fmt: skip
 
 
-def _pole_rows(changed: dict[str, list[str]]) -> list[Row]:
+def _pole_rows(changed: Iterable[tuple[str, list[str]]]) -> list[Row]:
     """How the battery is earthed: no value on a scale, so what changes with each pole."""
-    devices = next((found for found in changed.values() if found), None)
+    devices = next((found for _, found in changed if found), None)
     if devices is None:
         return []
     named = [*devices[:MOST_FLIPS_NAMED],

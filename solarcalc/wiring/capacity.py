@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -24,6 +24,7 @@ from solarcalc.sitefile.wiring import cable_methods
 from solarcalc.wiring.conductors import (
     REACTANCE_OHM_PER_KM,
     SMALLEST_ALUMINIUM_MM2,
+    Material,
     field_of,
     hot_ohm_per_km,
     hottest_c,
@@ -32,7 +33,8 @@ from solarcalc.wiring.conductors import (
     sizes_mm2,
     working_c,
 )
-from solarcalc.wiring.runs import DeviceKind, Run, Squares
+from solarcalc.wiring.flows import Squares
+from solarcalc.wiring.runs import DeviceKind, Run
 
 AIR_REFERENCE_C = float(constant("wiring.air_reference_c"))
 GROUND_REFERENCE_C = float(constant("wiring.ground_reference_c"))
@@ -104,8 +106,7 @@ def sizes_of(run: Run) -> tuple[float, ...]:
     InputError
         Where they hold none for its insulation and as many loaded conductors.
     """
-    held = _table_a(run.method, run.insulation, run.loaded)
-    made = tuple(size for size in sizes_mm2(run.material) if size in held)
+    made = _made_mm2(run.method, run.insulation, run.loaded, run.material)
     if not made:
         raise InputError(Fault(
             where=field_of(run, "insulation"), given=run.insulation,
@@ -113,6 +114,15 @@ def sizes_of(run: Run) -> tuple[float, ...]:
             why=f"{', '.join(run.lies.capacity)}: no figure for {run.loaded} loaded conductors",
         ))  # fmt: skip
     return made
+
+
+@cache
+def _made_mm2(
+    method: str, insulation: str, loaded: int, material: Material
+) -> tuple[float, ...]:
+    """Sizes of a metal that the tables of a method hold, rising [mm2]."""
+    held = _table_a(method, insulation, loaded)
+    return tuple(size for size in sizes_mm2(material) if size in held)
 
 
 def checked_size_mm2(run: Run, size_mm2: float) -> float:
@@ -212,6 +222,7 @@ def _rows(name: str, across: str, head: str) -> tuple[tuple[float, ...], tuple[f
     return tuple(x for x, _ in kept), tuple(y for _, y in kept)
 
 
+@lru_cache(maxsize=1024)
 def _between(name: str, across: str, head: str, value: float) -> float:
     """Straight line between two rows; the end row outside of them."""
     return float(np.interp(value, *_rows(name, across, head)))

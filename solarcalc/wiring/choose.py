@@ -38,6 +38,7 @@ from solarcalc.wiring.conductors import (
     resistances,
     working_c,
 )
+from solarcalc.wiring.flows import Squares
 from solarcalc.wiring.gauge import (
     Gauge,
     checked_gauge,
@@ -45,7 +46,7 @@ from solarcalc.wiring.gauge import (
     gauge_resistance_ohm_per_km,
     gauges,
 )
-from solarcalc.wiring.runs import ARRAY_RUNS, Run, SizedRun, Squares, module_cable, stem_of
+from solarcalc.wiring.runs import ARRAY_RUNS, Run, SizedRun, module_cable, stem_of
 
 
 def length_faults(run: Run) -> list[Fault]:

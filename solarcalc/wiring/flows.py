@@ -266,3 +266,19 @@ _TAKEN = (
     "solar_used_w", *_SAME, *(f"grid_to_{to}_w" for to in _TO),
     *(f"generator_to_{to}_w" for to in _TO),
 )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Squares:
+    """Means over the year of the second and fourth power of the hourly current [A2, A4]."""
+
+    second: float
+    fourth: float
+
+
+def squares_of(hourly_a: np.ndarray) -> Squares:
+    """Means of second and fourth power of a current [A], (n,) for each hour; 0 without hours."""
+    if hourly_a.size == 0:
+        return Squares(second=0.0, fourth=0.0)
+    squared = np.square(hourly_a, dtype=float)
+    return Squares(second=float(squared.mean()), fourth=float(np.square(squared).mean()))

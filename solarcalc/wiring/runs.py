@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Literal
+from operator import attrgetter
+from typing import Any, Literal
 
 import numpy as np
 
@@ -23,24 +25,9 @@ from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Board, Loads
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Method, cable_methods
+from solarcalc.wiring.flows import Squares, squares_of
 
 DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Squares:
-    """Means over the year of the second and fourth power of the hourly current [A2, A4]."""
-
-    second: float
-    fourth: float
-
-
-def squares_of(hourly_a: np.ndarray) -> Squares:
-    """Means of second and fourth power of a current [A], (n,) for each hour; 0 without hours."""
-    if hourly_a.size == 0:
-        return Squares(second=0.0, fourth=0.0)
-    squared = np.square(hourly_a, dtype=float)
-    return Squares(second=float(squared.mean()), fourth=float(np.square(squared).mean()))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -163,8 +150,16 @@ class Run:
 
     def figures(self) -> tuple[object, ...]:
         """All that a cable is chosen by: every field, and of the hours what their loss needs."""
-        own = tuple(getattr(self, each.name) for each in fields(self) if each.name != "hourly_a")
-        return (*own, self.squares)
+        return (*_CHOSEN_BY(self), self.squares)
+
+    def laid(self, **differs: Any) -> Run:
+        """The same current laid otherwise: another length, way or company; its hours stay."""
+        made = copy(self)
+        vars(made).update(differs)
+        return made
+
+
+_CHOSEN_BY = attrgetter(*(each.name for each in fields(Run) if each.name != "hourly_a"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

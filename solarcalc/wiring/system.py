@@ -383,8 +383,7 @@ def regrouped(
         own = {**in_parallel, run.key: 1} if way.together else {}
         others = [each for key in way.runs if key != run.key for each in sizes_mm2[key]]
         company = (min(others), max(others)) if others and way.together else ()
-        found.append(replace(
-            run, grouped_circuits=circuits_of(site, way, own), company_mm2=company))  # fmt: skip
+        found.append(run.laid(grouped_circuits=circuits_of(site, way, own), company_mm2=company))
     return tuple(found)
 
 

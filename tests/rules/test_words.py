@@ -48,8 +48,8 @@ def test_each_entry_is_asked_for_with_its_places(file: str) -> None:
     asked = {key for name, key, _, _ in CALLS if name == file}
     assert asked == set(entries(file))
     wrong = {
-        key: (sorted(names), sorted(entries(file)[key][1]))
-        for name, key, names, _ in CALLS if name == file and names != entries(file)[key][1]
+        key: (sorted(names), sorted(entries(file)[key].places))
+        for name, key, names, _ in CALLS if name == file and names != entries(file)[key].places
     }  # fmt: skip
     assert wrong == {}
 
@@ -63,12 +63,12 @@ def test_each_sentence_that_is_shared_is_taken_over(file: str) -> None:
     text = (FOLDER / f"{file}.toml").read_text(encoding="utf-8")
     shared = tomllib.loads(text).get("shared", {})
     assert [name for name in shared if f"{{{name}}}" not in text] == []
-    assert all(words.strip() for texts, _ in entries(file).values() for words in texts.values())
+    assert all(words.strip() for one in entries(file).values() for words in one.texts.values())
 
 
 def test_words_of_tests_and_causes_are_those_that_the_judge_knows() -> None:
     for file, key, _, record in CALLS:
-        texts = entries(file)[key][0]
+        texts = entries(file)[key].texts
         if record == "TestLine":
             assert texts["category"] in LETTERS, key
             assert texts.get("kind", "yes") in get_args(Kind), key
