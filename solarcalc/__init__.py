@@ -7,7 +7,7 @@ __version__ = "0.1.0"
 if "IPython" in sys.modules:
     from IPython import get_ipython
 
-    from solarcalc.basis.lazily import small_kernel
+    from solarcalc.basis.kernel import small_kernel
 
     if (shell := get_ipython()) is not None:
         small_kernel(shell)

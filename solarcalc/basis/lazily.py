@@ -123,25 +123,6 @@ def quick_imports() -> Iterator[None]:
             gc.enable()
 
 
-def small_kernel(shell: Any) -> None:
-    """Let a notebook's kernel load no more than it uses, for as long as it runs.
-
-    Nothing is collected until the cell that asks for this has ended. What it imported is then
-    left out of every later collection: it is there to stay, and takes most of its time.
-
-    Parameters
-    ----------
-    shell : IPython.core.interactiveshell.InteractiveShell
-        Of the kernel.
-    """
-
-    def imported(_: Any) -> None:
-        shell.events.unregister("post_run_cell", imported)
-        gc.collect()
-        gc.freeze()
-        gc.enable()
-
+def load_lazily() -> None:
+    """Let `LAZY` libraries wait for their first use from now on."""
     sys.meta_path.insert(0, _Lazily())
-    if gc.isenabled():
-        gc.disable()
-        shell.events.register("post_run_cell", imported)
