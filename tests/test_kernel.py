@@ -47,7 +47,8 @@ import numba
 again = numba.njit(lambda x: x + 1)(1)  # the compiler is still there
 print(json.dumps({"during": during, "frozen": frozen, "loaded": loaded, "gone": alive() is None,
                   "again": again, "distance": distance.euclidean([0, 0], [3, 4]),
-                  "ok": requests.codes.ok, "name": get_pvgis_tmy.__name__, "before": before, "after": after}))
+                  "ok": requests.codes.ok, "name": get_pvgis_tmy.__name__,
+                  "before": before, "after": after}))
 """
 
 
