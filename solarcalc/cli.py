@@ -398,7 +398,7 @@ def _answers(paths: Sequence[Path]) -> Iterator[Answer | str]:
     """Answers that are made, in order; a complaint in place of one that cannot be."""
     if not paths:
         return
-    from solarcalc.checking.lazily import quick_imports
+    from solarcalc.basis.lazily import quick_imports
 
     with quick_imports():
         from solarcalc.checking.sites import answers

@@ -6,6 +6,8 @@ import importlib.util
 import itertools
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -26,6 +28,7 @@ def squared(x):
     return x * x
 """
 NUMBERS = itertools.count()
+CHECKOUT = Path(__file__).resolve().parent.parent
 
 
 @pytest.fixture(scope="module")
@@ -126,3 +129,47 @@ def test_parts_of_a_killed_process_are_cleared_after_a_day(tmp_path: Path) -> No
     assert not old.exists()
     assert new.exists()
     shutil.rmtree(folder)
+
+
+ALONE = """
+import sys
+import numpy as np
+from solarcalc.sweep.compiled import compiled
+
+@compiled()
+def halves(x):
+    if len(x) == 0:
+        raise ValueError("nothing to halve")
+    half = np.empty(len(x))
+    for i in range(len(x)):
+        half[i] = x[i] * 0.5
+    return half, len(x)
+
+@compiled()
+def tripled(x):
+    return 3.0 * halves(x)[0].sum()
+
+found, count = halves(np.arange(4.0))
+try:
+    halves(np.empty(0))
+except ValueError as error:
+    print(error, found.tolist(), count, "numba.cpython.setobj" in sys.modules)
+print(tripled(found))  # compiled where the other was not
+"""
+
+
+def test_kept_code_needs_no_compiler_and_one_can_follow(tmp_path: Path) -> None:
+    path = tmp_path / "halved.py"
+    found = []
+    for count in (1, 2):
+        path.write_text(ALONE, encoding="utf-8")
+        if count == 2:  # what the compiler makes after the kept code is not kept
+            for file in (tmp_path / "__pycache__").glob("halved.tripled*"):
+                file.unlink()
+        os.utime(path, (1e9, 1e9))
+        found.append(subprocess.run([sys.executable, str(path)], capture_output=True, text=True,
+                                    check=True, env={**os.environ, "PYTHONPATH": str(CHECKOUT)},
+                                    ).stdout.splitlines())  # fmt: skip
+    said = "nothing to halve [0.0, 0.5, 1.0, 1.5] 4 {}"
+    assert found[0] == [said.format(True), "4.5"]
+    assert found[1] == [said.format(False), "4.5"]

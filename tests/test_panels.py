@@ -9,14 +9,18 @@ import time
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+import ipywidgets as widgets
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import Design, open_design
+from solarcalc.panels import panel as panel_module
 from solarcalc.panels import pictures
 from solarcalc.panels.charts import Chart, bar_list, round_step, ticks_of
 from solarcalc.panels.controls import setting_of_key, setting_of_range, widget_of
@@ -295,3 +299,25 @@ def test_changes_set_what_they_say_and_nothing_else(values: dict[str, int]) -> N
     assert len(after["loads"]["essential"]) == 3
     assert after["array"]["rows"] == 2
     assert after["loads"]["essential"][2] == {"power_w": 8.0}
+
+
+def test_a_cell_run_again_lets_its_former_panel_go(
+    design: Design, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two panels of one run stay, and those of another cell or of an unnamed one."""
+    shell = SimpleNamespace(execution_count=1, InteractiveTB=None)
+    monkeypatch.setattr(InteractiveShell, "initialized", lambda: True)
+    monkeypatch.setattr(InteractiveShell, "instance", lambda: shell)
+    shown: list[Any] = []
+
+    def run(number: int, cell: str | None) -> None:
+        shell.execution_count = number
+        shell.get_parent = lambda: {"metadata": {"cellId": cell} if cell else {}}
+        widget = widgets.VBox(list(made(design, "array.tilt_deg").live.controls.values()))
+        shown.append(widget)
+        panel_module._close_former(widget)
+
+    for number, cell in [(1, "a"), (1, "a"), (2, "b"), (3, None), (4, "a")]:
+        run(number, cell)
+    assert [one.comm is None for one in shown] == [True, True, False, False, False]
+    assert [one.children[0].comm is None for one in shown] == [True, True, False, False, False]

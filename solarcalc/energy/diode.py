@@ -11,6 +11,7 @@ import pandas as pd
 import pvlib
 from scipy.optimize import brentq
 
+from solarcalc.basis.digested import Digested
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
@@ -334,19 +335,17 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
         ``p_w`` [W], ``v_v`` [V].
     """
     light, cell = light_w_m2.to_numpy(dtype=float), cell_c.to_numpy(dtype=float)
-    power_w, voltage_v = _best_power(module, light.tobytes(), cell.tobytes())
+    power_w, voltage_v = _best_power(module, Digested.of_arrays(light, cell))
     return pd.DataFrame({"p_w": power_w, "v_v": voltage_v}, index=light_w_m2.index)
 
 
 @lru_cache(maxsize=100)
-def _best_power(
-    module: Module, light_w_m2: bytes, cell_c: bytes
-) -> tuple[np.ndarray, np.ndarray]:
+def _best_power(module: Module, light_and_heat: Digested) -> tuple[np.ndarray, np.ndarray]:
     """The same of plain numbers [W, V].
 
     Kept: what is tried of a design mostly leaves the light on its cells as it was.
     """
-    light, cell = np.frombuffer(light_w_m2), np.frombuffer(cell_c)
+    light, cell = light_and_heat.taken()
     power_w, voltage_v = np.zeros(len(light)), np.zeros(len(light))
     lit = light > DARK_W_M2
     if lit.any():

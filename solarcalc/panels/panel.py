@@ -305,7 +305,44 @@ def _display(widget: Any, still: str) -> None:
     _short_errors()
     page.publish_html(f'<div class="{mark}">{still}<p>{html.escape(_ASLEEP)}</p></div>', _ASLEEP)
     hides = widgets.HTML(f"<style>.{mark} {{ display: none }}</style>")
-    display(widgets.VBox([hides, widget]))  # type: ignore[no-untyped-call]
+    whole = widgets.VBox([hides, widget])
+    display(whole)  # type: ignore[no-untyped-call]
+    _close_former(whole)
+
+
+_SHOWN: dict[str, tuple[int, list[Any]]] = {}
+"""Panels on the page by their cell, with the number of the run that showed them."""
+
+
+def _close_former(widget: Any) -> None:
+    """Close what an earlier run of this cell showed: it is gone from the page.
+
+    Otherwise it would be held, with its designs, until the kernel ends. Without the name of its
+    cell, which not every program for notebooks tells, it is.
+    """
+    from IPython.core.interactiveshell import InteractiveShell
+
+    if not InteractiveShell.initialized():
+        return
+    shell = InteractiveShell.instance()
+    parent = shell.get_parent() if hasattr(shell, "get_parent") else {}
+    if cell := parent.get("metadata", {}).get("cellId"):
+        run, shown = _SHOWN.get(cell, (shell.execution_count, []))
+        if run != shell.execution_count:
+            for former in shown:
+                _close(former)
+            shown = []
+        _SHOWN[cell] = shell.execution_count, [*shown, widget]
+
+
+def _close(widget: Any) -> None:
+    """Close it and all that it is made of."""
+    for part in getattr(widget, "children", ()):
+        _close(part)
+    for name in ("style", "layout"):
+        if hasattr(widget, name):
+            getattr(widget, name).close()
+    widget.close()
 
 
 _ASLEEP = "The panel as it was when it was run: run the cell to move it."

@@ -13,6 +13,7 @@ import pandas as pd
 from pvlib.iotools.epw import read_epw
 from pvlib.iotools.tmy import read_tmy3
 
+from solarcalc.basis.digested import Digested
 from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.reading import UnreadableError, file_text, heads_told
 from solarcalc.basis.text import nearest
@@ -245,11 +246,12 @@ def read_file(
             remedy='take another file, or set format = "auto"' if found else "take another file",
         )
     if found == "csv":
-        return _table(_Asked(text=text, path=path, site=site, offset_h=offset_h, choice=choice,
-                             options=choice.model_dump_json(), source=source))  # fmt: skip
+        return _table(_Asked(text=Digested.of_text(text), path=path, site=site, offset_h=offset_h,
+                             choice=choice, options=choice.model_dump_json(),
+                             source=source))  # fmt: skip
     _refuse_table_options(choice, found, source)
     try:
-        return _typical_year(found, path, text, choice.rain_unit)
+        return _typical_year(found, path, Digested.of_text(text), choice.rain_unit)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
             **worded("weather", "read-file"),
@@ -258,19 +260,19 @@ def read_file(
 
 
 @lru_cache(maxsize=8)
-def _typical_year(found: str, path: Path, text: str, rain_unit: str) -> FileContent:
+def _typical_year(found: str, path: Path, text: Digested, rain_unit: str) -> FileContent:
     """Kept: a site is opened again, and sites of one batch share a file."""
     readers: dict[str, Callable[[Path, str, str], FileContent]] = {
         "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
     }
-    return readers[found](path, text, rain_unit)
+    return readers[found](path, text.taken(), rain_unit)
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Asked:
     """A table and all that it is read with; what only words a fault does not count."""
 
-    text: str
+    text: Digested
     path: Path
     site: Place
     offset_h: float
@@ -282,7 +284,7 @@ class _Asked:
 @lru_cache(maxsize=8)
 def _table(asked: _Asked) -> FileContent:
     """Kept, as a typical year is."""
-    return read_table(asked.text, asked.choice, site=asked.site, offset_h=asked.offset_h,
+    return read_table(asked.text.taken(), asked.choice, site=asked.site, offset_h=asked.offset_h,
                       source=asked.source)
 
 

@@ -5,8 +5,10 @@
 One JSON object a workbook. In the kernel (`kernel_...`): a control set to places far apart, the
 design worked out anew each time; in the browser (`key_...`): an arrow key on the first slider, from
 the event to the end of the frame that shows it, where a browser is there. Milliseconds: median and
-worst. Run All in seconds, in a new kernel and again in the same one; memory of the kernel in MB,
-resident, after that. The machine's load stands beside them: figures of a busy one are no targets.
+worst. Run All in seconds, in a new kernel and again in the same one. Memory of the kernel in MB,
+at rest after the first Run All and after all moves: resident, its share of what processes hold
+together (PSS), its own alone (USS), what no file backs (anonymous); and the most that was ever
+resident. The machine's load stands beside them: figures of a busy one are no targets.
 """
 
 from __future__ import annotations
@@ -29,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import lab
 
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.basis.kernel import REST_S
 
 _PROBE = """
 import json, statistics, time
@@ -72,18 +75,35 @@ def in_kernel(name: str, moves: int) -> dict[str, Any]:
     with client.setup_kernel():
         client.wait_for_reply(client.kc.kernel_info())
         new_s = _all(client, notebook, before=began)
+        pid = client.km.provisioner.process.pid
+        after_new = _memory_mb(pid)
         warm_s = _all(client, notebook)
         _run(client, _PROBE)
         for cell in notebook.cells:  # the panel again, now noted
             if "explore" in cell.metadata.get("tags", []) and cell.cell_type == "code":
                 _run(client, cell.source)
         found = json.loads(_run(client, _MEASURE.format(moves=moves)))
-        pid = client.km.provisioner.process.pid
-        memory = psutil.Process(pid).memory_info().rss / 1e6
+        after_moves = _memory_mb(pid)
     return {"run_all_new_s": round(new_s, 2), "run_all_warm_s": round(warm_s, 2),
-            "kernel_mb": round(memory), **{
+            "kernel_mb": after_new, "kernel_mb_after_moves": after_moves, **{
                 key: [round(one) for one in value] if isinstance(value, list) else value
                 for key, value in found.items()}}  # fmt: skip
+
+
+def _memory_mb(pid: int) -> dict[str, int]:
+    """Of a kernel at rest [MB]; on other systems than Linux what is resident alone."""
+    time.sleep(2.0 * REST_S)
+    found = {"resident": psutil.Process(pid).memory_info().rss / 1e6}
+    if sys.platform.startswith("linux"):
+        held = {}
+        for file in ("smaps_rollup", "status"):
+            for line in Path(f"/proc/{pid}/{file}").read_text(encoding="utf-8").splitlines():
+                word, _, rest = line.partition(":")
+                if rest.endswith("kB"):
+                    held[word] = int(rest.split()[0]) * 1024 / 1e6
+        found |= {"pss": held["Pss"], "uss": held["Private_Clean"] + held["Private_Dirty"],
+                  "anonymous": held["Anonymous"], "most": held["VmHWM"]}
+    return {name: round(value) for name, value in found.items()}
 
 
 def _all(client: NotebookClient, notebook: Any, before: float | None = None) -> float:

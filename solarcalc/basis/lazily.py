@@ -2,7 +2,7 @@
 
 pvlib imports all of itself, with readers of web services and a model chain; scipy and numba look
 for libraries that none of our loops uses. A check of one site takes longer over that than over the
-site.
+site, and a notebook's kernel takes a third of its memory for it.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from typing import Any
 LAZY = ("h5py", "requests", "numpy.f2py", "scipy.spatial")
 LAZY_WITHIN = ("pvlib.",)
 """Libraries, and the insides of libraries, that load at first use."""
-UNUSED = ("cffi", "coverage", "yaml")
-"""Libraries that numba uses where it finds them, for what we do not do: types of C declarations,
-lines run in compiled loops, a settings file."""
-ARROW = "pyarrow"
-"""What pandas keeps texts of tables with where it finds it: a check has few."""
+UNUSED = {"pandas": ("pyarrow",), "numba": ("cffi", "coverage", "yaml")}
+"""Libraries that these use where they find them, for what we do not do: large tables of texts;
+types of C declarations, lines run in compiled loops, a settings file."""
+_LOOKED_FOR = {"numba": "numba.core.typing.cffi_utils"}
+"""Where one looks for such a library later, at its first loop."""
 
 
 class _Waiting(ModuleType):
@@ -57,10 +57,35 @@ class _Later(Loader):
         module.__class__ = _Waiting
 
 
+class _Without(Loader):
+    """Imports a library as if some others were not installed; they can be imported afterwards."""
+
+    def __init__(self, loader: SourceFileLoader, unused: Sequence[str]) -> None:
+        self.loader, self.unused = loader, unused
+
+    def create_module(self, spec: ModuleSpec) -> None:
+        """A plain one."""
+
+    def exec_module(self, module: ModuleType) -> None:
+        hidden = [name for name in self.unused if name not in sys.modules]
+        sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: not found
+        if module.__spec__ is not None:
+            module.__loader__ = module.__spec__.loader = self.loader
+        try:
+            self.loader.exec_module(module)
+            if looked_for := _LOOKED_FOR.get(module.__name__):
+                import_module(looked_for)
+        finally:
+            for name in hidden:
+                del sys.modules[name]
+
+
 class _Lazily(MetaPathFinder):
     def find_spec(
         self, name: str, path: Sequence[str] | None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
+        if name in UNUSED:
+            return self._without(name, path, target)
         if name not in LAZY and not name.startswith(LAZY_WITHIN):
             if isinstance(above := sys.modules.get(name.rpartition(".")[0]), _Waiting):
                 above.run()  # a part of a library that counts on the whole
@@ -68,6 +93,14 @@ class _Lazily(MetaPathFinder):
         spec = PathFinder.find_spec(name, path, target)
         if spec is not None and isinstance(spec.loader, SourceFileLoader):
             spec.loader = _Later(spec.loader)
+        return spec
+
+    @staticmethod
+    def _without(name: str, path: Sequence[str] | None, target: ModuleType | None
+                 ) -> ModuleSpec | None:  # fmt: skip
+        spec = PathFinder.find_spec(name, path, target)
+        if spec is not None and isinstance(spec.loader, SourceFileLoader):
+            spec.loader = _Without(spec.loader, UNUSED[name])
         return spec
 
 
@@ -82,8 +115,7 @@ def quick_imports() -> Iterator[None]:
     sys.meta_path.insert(0, finder)
     gc.disable()
     try:
-        _import_without((ARROW,), "pandas")
-        _import_numba()
+        import_module("numba")
         yield
     finally:
         sys.meta_path.remove(finder)
@@ -91,21 +123,6 @@ def quick_imports() -> Iterator[None]:
             gc.enable()
 
 
-def _import_numba() -> None:
-    """Import numba as if `UNUSED` were not installed; others can import them afterwards.
-
-    At its first loop it looks for one of them: what it finds out is imported as well.
-    """
-    _import_without(UNUSED, "solarcalc.supply.kernels", "numba.core.typing.cffi_utils")
-
-
-def _import_without(unused: Sequence[str], *names: str) -> None:
-    """Import modules as if some libraries were not installed."""
-    hidden = [name for name in unused if name not in sys.modules]
-    sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: not to be found
-    try:
-        for name in names:
-            import_module(name)
-    finally:
-        for name in hidden:
-            del sys.modules[name]
+def load_lazily() -> None:
+    """Let `LAZY` libraries wait for their first use from now on."""
+    sys.meta_path.insert(0, _Lazily())
