@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import html
-import io
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -236,10 +235,10 @@ def show_figure(fig: Figure, alt: str) -> None:
     """
     if not alt.strip():
         raise InputError(fault("show_figure: alt", alt, "a sentence that says what is seen"))
-    buffer = io.BytesIO()
-    fig.savefig(buffer, format="png", dpi=FIGURE_DPI, bbox_inches="tight", facecolor="white")
+    from solarcalc.figures.style import pixels_of
+
+    picture = base64.b64encode(pixels_of(fig, dpi=FIGURE_DPI)).decode("ascii")
     _close(fig)
-    picture = base64.b64encode(buffer.getvalue()).decode("ascii")
     publish({"image/png": picture, "text/plain": f"[figure] {alt}"}, {"image/png": {"alt": alt}})
 
 

@@ -484,6 +484,29 @@ def test_no_thread_before_or_after_and_forks_are_safe():
     assert _run(f"MODULE = {module!r}\n" + FORKS, OPENBLAS_NUM_THREADS="1") == "same\n"
 
 
+WARMED = """
+from solarcalc.design import open_design
+from solarcalc.sweep import kernels
+from solarcalc.sweep.fields import warm_up
+from solarcalc.views import arrays_tried
+def compiled():
+    return {name: len(one.signatures) for name, one in vars(kernels).items()
+            if hasattr(one, "signatures")}
+warm_up()
+before = compiled()
+design = open_design("coral-pharmacy")
+assert len(arrays_tried.energy_by_pitch(design, steps=3)) and len(arrays_tried.swept_planes(
+    design, tilts_deg=[10.0], azimuths_deg=[180.0]))
+assert compiled() == before, (before, compiled())
+print("no more")
+"""
+
+
+def test_a_site_finds_all_compiled_after_the_warm_up():
+    # An array that may not be written to, as pandas gives them, is another kind to numba.
+    assert _run(WARMED) == "no more\n"
+
+
 @pytest.mark.slow
 def test_without_a_folder_for_machine_code_it_still_runs():
     # The one place allowed is one that is not given, which is what numba finds where neither

@@ -22,6 +22,9 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 _TAGS = {"strong": "strong", "em": "em", "code": "code"}
 _PHONE_PX = 500
 """A picture of points that is wider is moved sideways on a phone: its letters stay legible."""
+_MARK = re.compile(r'\bid="([^"]+)"')
+_NAMED = re.compile(r'(\bid="|url\(#|href="#)([^")]+)(?=[")])')
+"""A mark in a drawing, and wherever one is named."""
 _SPANS = {"fill": "fill", "source": "soft"}
 
 
@@ -260,10 +263,9 @@ class _Page:
     def _own_marks(self, svg: str, alt: str) -> str:
         """An SVG for within a page: its marks told apart, its words for those who cannot see."""
         svg = svg[svg.index("<svg"):]
-        number = next(self._count)
-        for mark in sorted(set(re.findall(r'\bid="([^"]+)"', svg)), key=len, reverse=True):
-            for before, after in (('id="', '"'), ("url(#", ")"), ('href="#', '"')):
-                svg = svg.replace(f"{before}{mark}{after}", f"{before}p{number}-{mark}{after}")
+        number, marks = next(self._count), {*_MARK.findall(svg)}
+        svg = _NAMED.sub(lambda one: f"{one[1]}p{number}-{one[2]}" if one[2] in marks else one[0],
+                         svg)
         svg = re.sub(r'\saria-labelledby="[^"]*"', "", svg, count=1)
         if 'role="img"' not in svg.partition(">")[0]:
             svg = svg.replace("<svg", '<svg role="img"', 1)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
+import numpy as np
 import pandas as pd
 import pvlib
 
@@ -446,35 +447,49 @@ class _Lit:
     around: Around
     dust: Dust
 
+    @cached_property
+    def beam_glass(self) -> np.ndarray:
+        """What the glass passes of direct light, [0 to 1], shape (n,)."""
+        passed: np.ndarray = pvlib.iam.physical(self.light["aoi_deg"].to_numpy())
+        return passed
+
+    @cached_property
+    def sky_and_band(self) -> tuple[np.ndarray, np.ndarray]:
+        """Light of the even sky and of the band over it that the horizon leaves, [W/m2]."""
+        even, ring = (each.to_numpy() for each in even_and_band(self.light))
+        return even * self.around.horizon_sky, ring * self.around.horizon_band
+
     def on(self, one: StringClass, *, fraction: pd.Series, sky: float, band: float) -> RowLight:
         """Light on one class: strip of shade on its shaded rows, share of sky and band it sees."""
-        light, around, boxes = self.light, self.around, self.around.obstacle_sky
-        direct = light["beam"] + light["circumsolar"]
-        seen = direct * (~around.sun_hidden).astype(float)
-        free = seen * around.obstacle_beam
-        on_area = free * (1.0 - fraction * (1.0 - one.front_frac))
-        even, ring = even_and_band(light)
-        even, ring = even * around.horizon_sky, ring * around.horizon_band
+        around, boxes, index = self.around, self.around.obstacle_sky, self.light.index
+        part = {str(name): column.to_numpy() for name, column in self.light.items()}
+        direct = part["beam"] + part["circumsolar"]
+        seen = direct * (~around.sun_hidden.to_numpy()).astype(float)
+        free = seen * np.asarray(around.obstacle_beam)
+        on_area = free * (1.0 - fraction.to_numpy() * (1.0 - one.front_frac))
+        even, ring = self.sky_and_band
         glass = diffuse_glass(self.setup.rows.tilt_deg)
-        beam_glass = pvlib.iam.physical(light["aoi_deg"])
         diffuse = (even * (boxes * sky * glass.sky) + ring * (boxes * band * glass.band)
-                   + light["ground"] * glass.ground)
+                   + part["ground"] * glass.ground)
         clean = 1.0 - self.dust.loss_frac.to_numpy()
-        steps = pd.DataFrame(index=light.index)
-        steps["total"] = light["total"]
-        steps["after_horizon"] = seen + even + ring + light["ground"]
-        steps["after_obstacles"] = free + (even + ring) * boxes + light["ground"]
-        steps["after_shade"] = on_area + (even + ring) * boxes + light["ground"]
-        steps["after_mask"] = on_area + (even * sky + ring * band) * boxes + light["ground"]
-        steps["after_glass"] = on_area * beam_glass + diffuse
-        steps["after_dust"] = steps["after_glass"] * clean
-        whole = free * beam_glass + diffuse
-        steps["open"] = whole * clean
+        glazed = on_area * self.beam_glass + diffuse
+        whole = free * self.beam_glass + diffuse
+        steps = pd.DataFrame({
+            "total": part["total"],
+            "after_horizon": seen + even + ring + part["ground"],
+            "after_obstacles": free + (even + ring) * boxes + part["ground"],
+            "after_shade": on_area + (even + ring) * boxes + part["ground"],
+            "after_mask": on_area + (even * sky + ring * band) * boxes + part["ground"],
+            "after_glass": glazed,
+            "after_dust": glazed * clean,
+            "open": whole * clean,
+        }, index=index)  # fmt: skip
         cell_c = cell_temperature_c(
             steps["after_mask"], self.hours, mounting=self.setup.array.mounting,
             gap_under_m=self.setup.array.gap_under_m,
         )  # fmt: skip
-        left = (diffuse / whole.where(whole > 0.0, 1.0)).clip(0.0, 1.0)
+        left = pd.Series(np.clip(diffuse / np.where(whole > 0.0, whole, 1.0), 0.0, 1.0),
+                         index=index)  # fmt: skip
         shade = _kept(one.strung, fraction, left, steps["open"], cell_c)
         return RowLight(share=one.share, light=steps, cell_c=cell_c, shaded_frac=fraction,
                         left_frac=left, clean_frac=shade, snow_frac=self.dust.snow_frac,

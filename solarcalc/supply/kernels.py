@@ -27,14 +27,14 @@ from typing import Any, NamedTuple, TypeVar, cast
 import numba
 import numpy as np
 
-from solarcalc.sweep.compiled import IN_ORDER, compiled
+from solarcalc.sweep.compiled import IN_ORDER, INNER, compiled
 
 Function = TypeVar("Function", bound=Callable[..., object])
 
 
 def inlined(function: Function) -> Function:
     """Compile a part that becomes one with the loop that calls it, which is kept on disk."""
-    choice: Any = {"nogil": True, "fastmath": IN_ORDER, "forceinline": True}
+    choice: Any = {"nogil": True, "fastmath": IN_ORDER, "forceinline": True, **INNER}
     return cast(Function, numba.njit(error_model="numpy", **choice)(function))
 
 
@@ -291,7 +291,7 @@ def line_at(series: Any, h: Any) -> Any:
             series[h, 6], series[h, 7], series[h, 8])  # fmt: skip
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def write_down(island: Any, now: Any, done: Any, before: Any, sun: Any, row: Any) -> None:
     """Fill a row of flows, in the order of `FLOWS`."""
     state, sums, flows, rest = done
@@ -375,7 +375,7 @@ def run_lanes(
                 grid[1, h, i] = lanes[USED + i]
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def closed_years(
     island: Any, series: Any, lanes: Any, marks: Any, grid: Any, suns: Any, result: Any
 ) -> None:
@@ -413,7 +413,7 @@ def closed_years(
                     result[k, i] = lanes[(STATE + k) * LANES + i]
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def met(lanes: Any, mark: Any, i: Any, capacity_wh: Any) -> Any:
     """Whether a lane is where the mark has it, but for a trifle of charge."""
     near = abs(lanes[i] - mark[i]) + abs(lanes[LANES + i] - mark[LANES + i])

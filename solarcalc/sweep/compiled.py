@@ -20,8 +20,13 @@ IN_ORDER = {"contract", "nsz", "arcp", "ninf", "nnan"}
 registers, where gathering its table would take three times as long (measured)."""
 
 
-def compiled(*, in_order: bool = False) -> Callable[[Function], Function]:
-    """Decorator that compiles a function for numbers alone.
+INNER = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+"""Of a part that compiled loops alone call: what Python would call it by takes a tenth of a cold
+start to make."""
+
+
+def compiled(*, in_order: bool = False, inner: bool = False) -> Callable[[Function], Function]:
+    """Decorator that compiles a function for numbers alone; an `inner` one for others to call.
 
     Numba's own threads are not used: the loops release the interpreter's lock and plain threads
     carry them (`solarcalc.sweep.fields`), so that importing this starts no thread, a process may
@@ -37,6 +42,7 @@ def compiled(*, in_order: bool = False) -> Callable[[Function], Function]:
             "nogil": True,
             "fastmath": IN_ORDER if in_order else LOOSE,
             "error_model": "numpy",
+            **(INNER if inner else {}),
         }
         made: Any = numba.njit(**choice)(function)
         with suppress(RuntimeError):  # no folder that can be written

@@ -216,7 +216,8 @@ def sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun:
         sky=parts.even_w_m2[at], band=parts.band_w_m2[at],
         ground=year.ghi_w_m2[at] * np.array(roof.albedo_by_month)[year.month[at] - 1],
         air_c=year.air_c[at],
-        heat=heat_k_per_w_m2(year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m),
+        heat=np.array(  # one that may be written to, as the loops are compiled for
+            heat_k_per_w_m2(year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m)),
     )
 
 

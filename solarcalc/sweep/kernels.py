@@ -119,7 +119,7 @@ class Arrays(NamedTuple):
     table: Floats
 
 
-@compiled()
+@compiled(inner=True)
 def _log(light: Any) -> Any:
     """Natural logarithm, within 5e-7: exponent and a polynomial over the mantissa."""
     bits = f4(light).view(np.int32)
@@ -132,7 +132,7 @@ def _log(light: Any) -> Any:
     return exponent * f4(0.69314718) + (f4(0.4054653) + x * inner)
 
 
-@compiled()
+@compiled(inner=True)
 def _power(log_light: Any, light: Any, cell_c: Any, c: Any) -> Any:
     """Best power over rated power, from the fit of `solarcalc.sweep.device`."""
     cell = (cell_c - f4(CELL_MIDDLE_C)) * f4(1.0 / CELL_SCALE_K)
@@ -220,7 +220,7 @@ def order_hours(sun: Any, planes: Any, plane: Any, plan: Any, glass: Any, closes
     return hours, start, hour_at
 
 
-@compiled()
+@compiled(inner=True)
 def dimmed(q: Any, sky: Any, band: Any, n: Any, hours: Any, out: Any, device: Any) -> None:
     """Net power of a block's first n hours, shade taking its share of the direct light only.
 
@@ -237,7 +237,7 @@ def dimmed(q: Any, sky: Any, band: Any, n: Any, hours: Any, out: Any, device: An
         out[i] = p * (f4(1.0) - wiring * p)
 
 
-@compiled()
+@compiled(inner=True)
 def places(
     q: Any, sky: Any, band: Any, n: Any, hours: Any, out: Any, power: Any, knots: Any,
     per_log: Any, heat_from: Any, heat_per: Any,
@@ -261,7 +261,7 @@ def places(
         out[i + 4 * BLOCK] = min(max((cell - heat_from) * heat_per, f4(0.0)), f4(1.0))
 
 
-@compiled()
+@compiled(inner=True)
 def _kept(i: Any, at: Any, which: Any, shade: Any) -> Any:
     """Share of power kept in hour i of a block: the table's cell as a product of four lines."""
     fraction, share = at[i], at[i + BLOCK]
@@ -281,7 +281,7 @@ def _kept(i: Any, at: Any, which: Any, shade: Any) -> Any:
     return (k0 + x * k2) + y * (k1 + x * k3)
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def _looked_up(n: Any, at: Any, which: Any, shade: Any, wiring: Any) -> Any:
     """Sum of net power over the first n hours of a block, by the shade table."""
     total = f4(0.0)
@@ -299,7 +299,7 @@ def looked_up_each(n: Any, at: Any, out: Any, which: Any, shade: Any, wiring: An
         out[i] = p * (f4(1.0) - wiring * p)
 
 
-@compiled()
+@compiled(inner=True)
 def _sum(out: Any, n: Any) -> Any:
     total = f4(0.0)
     for i in range(n):
@@ -327,7 +327,7 @@ def _shaded_sum(
     return total
 
 
-@compiled()
+@compiled(inner=True)
 def _sums_from_the_end(hours: Any, n: Any, span: Any, device: Any) -> Any:
     """Net power without shade of hour h and all after it, (n + 1, 6).
 
@@ -349,14 +349,14 @@ def _sums_from_the_end(hours: Any, n: Any, span: Any, device: Any) -> Any:
     return sums
 
 
-@compiled()
+@compiled(inner=True)
 def _between(x: Any, band: Any, values: Any) -> Any:
     """The cubic through the four values at NODES, and a share of what the bright band adds."""
     first, last = values[4] - values[0], values[5] - values[3]
     return _cubic(x, values) + band * (first + x * (last - first))
 
 
-@compiled()
+@compiled(inner=True)
 def _cubic(x: Any, values: Any) -> Any:
     """The cubic through the four values at NODES."""
     total = 0.0
@@ -369,7 +369,7 @@ def _cubic(x: Any, values: Any) -> Any:
     return total
 
 
-@compiled()
+@compiled(inner=True)
 def _closest(arrays: Any, cos_lift: Any) -> Any:
     """Least pitch over slant of the arrays that can stand on a plane; infinite for none."""
     closest = 1e30
@@ -452,14 +452,14 @@ class Windows(NamedTuple):
     heat_per: Any
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def _kept_each(n: Any, at: Any, out: Any, which: Any, shade: Any) -> None:
     """Share of power kept in each of the first n hours of a block, by the shade table."""
     for i in range(n):
         out[i] = _kept(i, at, which, shade)
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def _between_knots(table: Any, x: Any, y: Any) -> Any:
     """A value between the knots of a table, in straight lines; held at its edges."""
     x = min(max(x, f4(0.0)), f4(table.shape[0] - 1.001))
@@ -471,7 +471,7 @@ def _between_knots(table: Any, x: Any, y: Any) -> Any:
     return low + s * (high - low)
 
 
-@compiled(in_order=True)
+@compiled(in_order=True, inner=True)
 def in_windows(
     q: Any, sky: Any, band: Any, hours: Any, hour_at: Any, windows: Any, out: Any
 ) -> None:

@@ -32,7 +32,7 @@ DOORS = {
     "openpyxl": {"quote", "survey"},
     "rdtools": {"followup"},
     "typst": {"report", "documents"},
-    "PIL": {"report", "documents"},
+    "PIL": {"figures", "report", "documents"},
     "tomllib": {"sitefile", "basis"},
 }
 """Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels;
