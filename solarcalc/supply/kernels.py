@@ -453,9 +453,9 @@ def pairs(
 class Jobs(NamedTuple):
     """Systems with one bank each, shape (j,): what is run of them.
 
-    ``light`` and ``kept`` are lines of what `own_suns` is given; ``watts`` rated power times the
-    efficiency of the controllers [W], ``limit_w`` the most they give [W], ``bank`` the scale of
-    the bank.
+    ``light``, ``kept`` and ``added`` are lines of what `own_suns` is given; ``watts`` rated power
+    times the efficiency of the controllers [W], ``limit_w`` the most they give [W], ``bank`` the
+    scale of the bank.
     """
 
     light: Any
@@ -463,28 +463,32 @@ class Jobs(NamedTuple):
     watts: Any
     limit_w: Any
     bank: Any
+    added: Any
 
 
 @compiled(in_order=True)
-def suns_of(first: Any, last: Any, jobs: Any, light: Any, kept: Any, lit: Any, suns: Any) -> None:
+def suns_of(
+    first: Any, last: Any, jobs: Any, light: Any, kept: Any, added: Any, lit: Any, suns: Any
+) -> None:
     """Sun at the bus of as many jobs as there are lanes, (n, LANES) [W]; the last one repeated."""
     for i in range(LANES):
         job = min(first + i, last - 1)
-        of, by = light[jobs.light[job]], kept[jobs.kept[job]]
+        of, by, more = light[jobs.light[job]], kept[jobs.kept[job]], added[jobs.added[job]]
         watts, limit_w = jobs.watts[job], jobs.limit_w[job]
         for at in range(len(lit)):
-            suns[lit[at], i] = min(watts * (of[at] * by[at]), limit_w)
+            suns[lit[at], i] = min(watts * (of[at] * by[at]), limit_w) + more[at]
 
 
 @compiled(in_order=True)
 def own_suns(
-    first: Any, last: Any, island: Any, series: Any, jobs: Any, light: Any, kept: Any, lit: Any,
-    grid: Any, results: Any,
+    first: Any, last: Any, island: Any, series: Any, jobs: Any, light: Any, kept: Any, added: Any,
+    lit: Any, grid: Any, results: Any,
 ) -> None:  # fmt: skip
     """Closed years of systems with a sun of their own each, into (j, sums and sun [Wh]).
 
     `light` (m, l) is power over rated power in the hours with light, `kept` (k, l) what is left
-    of it, `lit` (l,) the places of those hours. The sun of the series must be 1 in every hour.
+    of it, `added` (a, l) what comes to the bus beside it [W], `lit` (l,) the places of those
+    hours. The sun of the series must be 1 in every hour.
     `grid` is room for `run_lanes`, or None.
     """
     n, kinds = len(series), len(SUMS)
@@ -492,7 +496,7 @@ def own_suns(
     marks = np.empty(((n + BLOCK - 1) // BLOCK, (STATE + kinds) * LANES))
     suns = np.zeros((n, LANES))
     for start in range(first, last, LANES):
-        suns_of(start, last, jobs, light, kept, lit, suns)
+        suns_of(start, last, jobs, light, kept, added, lit, suns)
         for i in range(LANES):
             lanes[BANK + i] = jobs.bank[min(start + i, last - 1)]
         one[:] = 0.0
