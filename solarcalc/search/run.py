@@ -143,9 +143,9 @@ def run_jobs(
             limit_w=systems.limit_w[chosen], bank=systems.units[chosen].astype(float),
             added=systems.added_at[chosen],
         )  # fmt: skip
-        bare = kit.generator_w == 0.0 and not (kit.series[:, kernels.GRID_W] > 0.0).any()
+        mains = kernels.mains_of((kit.island,), (kit.series,))
         results = np.empty((len(at), _KINDS + 1))
-        work = partial(_run_some, kit, jobs, light, systems, results, bare=bare)
+        work = partial(_run_some, kit, jobs, light, systems, results, mains)
         in_threads(work, range(0, len(at), JOBS_AT_ONCE), threads)
         fuel, engine_h = results[:, 7], results[:, 6]
         found[at] = np.stack([
@@ -157,13 +157,12 @@ def run_jobs(
 
 def _run_some(
     kit: Kit, jobs: kernels.Jobs, light: np.ndarray, systems: Systems, results: np.ndarray,
-    first: int, *, bare: bool,
+    mains: kernels.Mains, first: int,
 ) -> None:  # fmt: skip
     """Years of the jobs from a place on, as many as a thread takes at a time, into `results`."""
-    grid = None if bare else np.empty((2, len(kit.series), kernels.LANES))
     last = min(first + JOBS_AT_ONCE, len(results))
     kernels.own_suns(first, last, kit.island, kit.series, jobs, light, systems.kept,
-                     systems.added, systems.field.lit, grid, results)  # fmt: skip
+                     systems.added, systems.field.lit, mains, results)  # fmt: skip
 
 
 def with_engine(systems: Systems) -> np.ndarray:
