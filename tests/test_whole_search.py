@@ -22,7 +22,7 @@ from solarcalc.search import axes as axes_module
 from solarcalc.search import searched as searched_module
 from solarcalc.search.axes import axes_of
 from solarcalc.search.kits import kits_of
-from solarcalc.search.points import changes_of, rows_of_point
+from solarcalc.search.points import changes_of
 from solarcalc.search.run import (
     NEAR,
     Wish,
@@ -42,8 +42,8 @@ from solarcalc.views.whole_search import Asked, asked_of, neighbour_rows, printe
 
 SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
 DEMO = ["coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic"]
-"""Sites without roof planes beside the first, which a search refuses, and without a generator of
-their own: with one the bound is a margin, which the README names among the limits."""
+"""Sites of one roof plane (`tests/test_search_planes.py` has those of several) and without a
+generator of their own: with one the bound is a margin, which the README names among the limits."""
 BOXED = ("coral-pharmacy", "cove-cannery")
 """Demo sites with boxes on their roofs."""
 SMALL = {"tilt_deg": [10.0, 20.0, 35.0], "azimuth_deg": [170.0, 200.0],
@@ -272,7 +272,7 @@ def test_a_candidate_is_the_year_of_its_design(name):
     for _, line in lines.iterrows():
         found = searched.found[line["field"]]
         point = _point(found, line)
-        changes = changes_of(point, rows_of_point(searched.design, point), searched.kits)
+        changes = changes_of(searched.design, point, searched.kits)
         design = searched.design.changed(changes)
         sun_kwh = float(design.energy.hours["bus_w"].sum()) / 1000.0
         hours = design.supply.hours_without_supply("essential")
@@ -316,8 +316,8 @@ def test_no_cheaper_system_passes_when_every_design_is_built(name):
         for system in range(len(found.systems)):
             for plane in plane_figures(found.systems, system)[0]:
                 point = _point(found, {"system": system, "plane": plane})
-                rows = rows_of_point(searched.design, point)
-                design = searched.design.changed(changes_of(point, rows, searched.kits))
+                design = searched.design.changed(
+                    changes_of(searched.design, point, searched.kits))
                 try:
                     unsafe = any(one.kind == "safety" for one in design.failed)
                 except InputError:
@@ -479,12 +479,6 @@ def test_a_table_that_cannot_be_searched_is_refused(table, said):
 def test_a_site_that_cannot_be_scaled_is_refused(changes, said):
     with pytest.raises(InputError, match=said):
         axes_of(open_design("ridge-clinic", changes))
-
-
-def test_several_roof_planes_are_refused():
-    (path,) = Path(__file__).with_name("planes").glob("east-west-workshop.toml")
-    with pytest.raises(InputError, match="several roof planes"):
-        search(open_design(path))
 
 
 def test_ranges_are_spelled_out():

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -16,7 +17,8 @@ from solarcalc.design import Design
 from solarcalc.roof.rows import Orientation
 from solarcalc.sitefile.base import plain
 from solarcalc.sitefile.equipment import known_equipment
-from solarcalc.sitefile.search import LIMITS, OWN_KIND, Search
+from solarcalc.sitefile.planes import plane_slug
+from solarcalc.sitefile.search import LIMITS, OWN_KIND, Search, SearchPlane
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of, standing
 
@@ -29,6 +31,50 @@ MOST_UNASKED = 2_000_000
 """Of these as many where nobody asked for values: with more, counts are tried at wider steps."""
 
 
+@dataclass(frozen=True, kw_only=True, order=True)
+class OnPlane:
+    """What stands on a roof plane beside the first.
+
+    Parameters
+    ----------
+    name : str
+    strings, controllers : int
+        0 on a plane left bare.
+    """
+
+    name: str
+    strings: int
+    controllers: int
+
+    @property
+    def words(self) -> str:
+        """The plane with its strings and controllers."""
+        if not self.strings:
+            return f"{self.name} left bare"
+        said = (f"{count} {thing}{'s' * (count != 1)}" for count, thing in (
+            (self.strings, "PV string"), (self.controllers, "controller")))  # fmt: skip
+        return f"{self.name} {' on '.join(said)}"
+
+
+OnPlanes = tuple[OnPlane, ...]
+"""Of each plane beside the first, in their order."""
+
+
+def as_designed(design: Design) -> OnPlanes:
+    """What stands on the planes beside the first as the site file has it."""
+    return tuple(OnPlane(name=one.name, strings=one.array.string_count,
+                         controllers=one.controller.count) for one in design.site.planes)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftOut:
+    """A value of an axis that cannot be tried, and why."""
+
+    axis: str
+    value: str
+    why: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class Axes:
     """Every value of each is tried with every value of the others, as far as they go together.
@@ -39,6 +85,9 @@ class Axes:
     orientation, controller, battery : tuple of str
         Kinds of equipment by their keys, `OWN_KIND` for the site's own.
     modules_in_series, strings, controllers, units_in_parallel : tuple of int
+        Strings and controllers of the first roof plane.
+    planes : tuple of tuple of OnPlane
+        What stands on the planes beside it, one value for all of them.
     """
 
     tilt_deg: tuple[float, ...]
@@ -52,12 +101,14 @@ class Axes:
     battery: tuple[str, ...]
     units_in_parallel: tuple[int, ...]
     generator_w: tuple[float, ...]
+    planes: tuple[OnPlanes, ...] = ((),)
 
 
 NAMES = tuple(field.name for field in fields(Axes))
 NEVER_TRIED = (
     "inverters, module, mounting, modules one above another in a row, loads, grid, cables and the"
-    " power room stay as designed; rows are as few as hold the modules"
+    " power room stay as designed, and how planes beside the first lie; rows are as few as hold the"
+    " modules"
 )
 """What no search changes."""
 
@@ -79,10 +130,12 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
     refuse_unlike(design)
     given = design.site.search
     _check_kinds(design, given)
-    asked = {name: tuple(getattr(given, name)) for name in NAMES
+    _check_planes(design, given)
+    asked = {name: tuple(getattr(given, name)) for name in _LISTS
              if getattr(given, name) is not None}  # fmt: skip
-    found = asked | {name: _USUAL[name](design) for name in NAMES if name not in asked}
-    found = {name: values if name in _WORDS else tuple(sorted(values))
+    found = asked | {name: _USUAL[name](design) for name in _LISTS if name not in asked}
+    found["planes"] = _planes(design, math.prod(map(len, found.values())))
+    found = {name: values if name in (*_WORDS, "planes") else tuple(sorted(values))
              for name, values in found.items()}  # fmt: skip
     _widen_steps(found, {name: own for name, own in _own_counts(design).items()
                          if name not in asked})  # fmt: skip
@@ -90,6 +143,7 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
 
 
 _WORDS = ("orientation", "controller", "battery")
+_LISTS = tuple(name for name in NAMES if name != "planes")
 
 
 def _own_counts(design: Design) -> dict[str, int]:
@@ -120,9 +174,6 @@ def refuse_unlike(design: Design) -> None:
     if site.supply.separate_banks:
         faults.append(Fault(where=f"{file}: supply.layout", given=site.supply.layout,
                             **worded("search", "one-bank")))  # fmt: skip
-    if site.planes:
-        faults.append(Fault(where=f"{file}: planes", given=f"{len(site.planes)} beside the first",
-                            **worded("search", "one-plane")))  # fmt: skip
     if site.reuses("battery"):
         faults.append(Fault(where=f"{file}: existing", given="a battery that is used again",
                             **worded("search", "new-battery")))  # fmt: skip
@@ -141,6 +192,18 @@ def _check_kinds(design: Design, given: Search) -> None:
         for axis, name in (("controller", "controllers"), ("battery", "batteries"))
         for key in getattr(given, axis) or ()
         if key != OWN_KIND and key not in lists[name]
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+
+
+def _check_planes(design: Design, given: Search) -> None:
+    names = {plane_slug(one.name): one.name for one in design.site.planes}
+    faults = [
+        Fault(where=f"{plain(design.sitefile.path.name)}: search.planes[{number}].name",
+              given=repr(one.name), **worded("search", "unknown-plane",
+                                             names=", ".join(names.values()) or "none"))
+        for number, one in enumerate(given.planes, start=1) if plane_slug(one.name) not in names
     ]  # fmt: skip
     if faults:
         raise InputError(faults)
@@ -175,7 +238,7 @@ def _series(design: Design) -> tuple[int, ...]:
     """Numbers around the site's own whose voltage in the cold the controller bears."""
     array, most_v = design.site.array, design.site.controller.max_pv_voltage_v
     own = array.modules_in_series
-    each_v = design.energy.coldest_voc_v / own
+    each_v = design.planes[0].energy.coldest_voc_v / own
     step = array.modules_high if array.string_layout == "along-row" else 1
     around = range(max(own - SERIES_AROUND, 1), own + SERIES_AROUND + 1)
     return tuple({own, *(one for one in around if one * each_v <= most_v and one % step == 0)})
@@ -204,6 +267,50 @@ def _controllers(design: Design) -> tuple[int, ...]:
     most_w = modules * site.module.pmax_w * balance.controller_efficiency_frac
     most = max(own + 1, min(math.ceil(most_w / each_w), max(_strings(design))))
     return tuple(range(1, min(most, _most_of("controllers")) + 1))
+
+
+def _planes(design: Design, others: int) -> tuple[OnPlanes, ...]:
+    """What is tried on the planes beside the first, with so many values of all else.
+
+    Where nothing is asked for a plane: left bare to what it holds; where that is too many, to its
+    own strings; bare or as designed; as designed alone.
+    """
+    asked = {plane_slug(one.name): one for one in design.site.search.planes}
+    found: tuple[OnPlanes, ...] = ()
+    for usual in (_strings_beside, lambda own, _: range(own + 1), lambda own, _: (0, own),
+                  lambda own, _: (own,)):  # fmt: skip
+        found = tuple(itertools.product(*(
+            _on_plane(one, own, asked.get(plane_slug(own.name)), usual)
+            for one, own in zip(design.planes[1:], as_designed(design), strict=True)
+        )))  # fmt: skip
+        if others * len(found) <= MOST_UNASKED:
+            break
+    return found
+
+
+def _strings_beside(own: int, plane: Design) -> Sequence[int]:
+    most = standing(plane).roof_fit.module_count // plane.site.array.modules_in_series
+    return range(max(min(max(MOST_TIMES * own, LEAST_STEPS), most), own) + 1)
+
+
+def _on_plane(
+    plane: Design, own: OnPlane, asked: SearchPlane | None,
+    usual: Callable[[int, Design], Sequence[int]],
+) -> tuple[OnPlane, ...]:  # fmt: skip
+    """Strings of a plane with controllers from one to what these strings can give."""
+    strings = sorted(asked.strings if asked and asked.strings else usual(own.strings, plane))
+    counts: Sequence[int] = sorted(asked.controllers or () if asked else ())
+    if not counts:
+        balance, array = balance_of(plane), plane.site.array
+        most_w = (max(strings) * array.modules_in_series * plane.site.module.pmax_w
+                  * balance.controller_efficiency_frac)  # fmt: skip
+        each_w = balance.controller_limit_w / own.controllers
+        counts = range(1, max(own.controllers, math.ceil(most_w / each_w)) + 1)
+    if strings == [own.strings] and not (asked and asked.controllers):
+        return (own,)
+    return tuple(OnPlane(name=own.name, strings=count, controllers=controllers if count else 0)
+                 for count in strings for controllers in (counts if count else (0,))
+                 if controllers <= count)  # fmt: skip
 
 
 def _most_of(axis: str) -> int:

@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.energy.year import Balance
 from solarcalc.quote.costs import controller_cost
-from solarcalc.search.axes import Axes, owns_generator
+from solarcalc.search.axes import Axes, LeftOut, owns_generator
+from solarcalc.search.beside import with_planes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.search import OWN_KIND
@@ -108,15 +109,6 @@ class Kit:
         return self.per_fuel_l * (one.fuel_l_per_wh * drawn_wh + one.idle_fuel_l * hours)
 
 
-@dataclass(frozen=True, kw_only=True)
-class LeftOut:
-    """A value of an axis that cannot be tried, and why."""
-
-    axis: str
-    value: str
-    why: str
-
-
 def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     """Every kit of the axes that can be built, and what cannot be."""
     found: list[Kit] = []
@@ -193,8 +185,9 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         For one that cannot be built or has no price.
     """
     one_string = {"battery": {**changes.get("battery", {}), "units_in_parallel": 1}}
-    base = design.changed({**changes, **one_string})
+    base = design.changed(with_planes(design, {**changes, **one_string}))
     site, costs = base.site, base.site.costs
+    _refuse_moved_controllers(design, base)
     ones = pd.Series(1.0, index=design.loads.index)
     system = supply_system(base)
     check_series(ones, design.loads, system)
@@ -213,6 +206,15 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
         services_per_h=1.0 / site.generator.serviced_each_h,
         least_services=SERVICES_PER_YEAR if site.generator.there else 0.0,
     )  # fmt: skip
+
+
+def _refuse_moved_controllers(design: Design, base: Design) -> None:
+    """InputError where a kind of controller of the first plane changes those of another."""
+    for before, after in zip(design.site.planes, base.site.planes, strict=True):
+        if before.controller != after.controller:
+            raise InputError(Fault(
+                where="search.controller", given=base.site.controller.label,
+                **worded("search", "other-controllers", plane=before.name)))  # fmt: skip
 
 
 def _of_one(balance: Balance, controllers: int) -> Balance:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
 from solarcalc.design import Changes, Design
 from solarcalc.roof.rows import Orientation, rows_of
-from solarcalc.search.axes import Axes
+from solarcalc.search.axes import Axes, OnPlanes
+from solarcalc.search.beside import with_planes
 from solarcalc.search.kits import Kit
 from solarcalc.sitefile.search import OWN_KIND
 from solarcalc.sweep.roof_rows import rows_for
@@ -31,10 +32,11 @@ class Point:
     battery: str
     units_in_parallel: int
     generator_w: float
+    planes: OnPlanes = ()
 
     @property
     def module_count(self) -> int:
-        """Modules."""
+        """Modules of the first plane."""
         return self.modules_in_series * self.strings
 
     @property
@@ -67,20 +69,21 @@ def kit_at(kits: Sequence[Kit], point: Point) -> Kit:
     return next(one for one in kits if one.kinds == point.kinds)
 
 
-def changes_of(point: Point, rows: int, kits: Sequence[Kit]) -> Changes:
-    """What differs from the site file for a candidate in so many rows."""
+def changes_of(design: Design, point: Point, kits: Sequence[Kit]) -> Changes:
+    """What differs from the site file for a candidate, in as few rows as hold its modules."""
     kit = kit_at(kits, point)
-    return {
+    return with_planes(design, {
         "array": {
             "tilt_deg": point.tilt_deg, "azimuth_deg": point.azimuth_deg,
-            "row_pitch_m": point.row_pitch_m, "orientation": point.orientation, "rows": rows,
+            "row_pitch_m": point.row_pitch_m, "orientation": point.orientation,
+            "rows": rows_of_point(design, point),
             "module_count": point.module_count, "modules_in_series": point.modules_in_series,
         },
         "controller": {**kit.changes.get("controller", {}), "count": point.controllers},
         "battery": {**kit.changes.get("battery", {}),
                     "units_in_parallel": point.units_in_parallel},
         **{name: table for name, table in kit.changes.items() if name == "generator"},
-    }  # fmt: skip
+    }, point.planes)  # fmt: skip
 
 
 def neighbours(point: Point, axes: Axes) -> Iterator[tuple[str, Point]]:
@@ -88,10 +91,31 @@ def neighbours(point: Point, axes: Axes) -> Iterator[tuple[str, Point]]:
     for one in fields(Point):
         values = getattr(axes, one.name)
         own = values.index(getattr(point, one.name))
+        if one.name == "planes":
+            for planes in _one_step(values, values[own]):
+                yield one.name, replace(point, planes=planes)
+            continue
         kinds = one.name in ("orientation", "controller", "battery")
         for at in range(len(values)) if kinds else (own - 1, own + 1):
             if 0 <= at < len(values) and at != own:
                 yield one.name, replace(point, **{one.name: values[at]})
+
+
+def _one_step(values: Sequence[OnPlanes], own: OnPlanes) -> Iterator[OnPlanes]:
+    """Of what may stand on the planes that which has the next strings, or controllers, of one."""
+    for number, here in enumerate(own):
+        several = sorted({on[number] for on in values
+                          if on[:number] == own[:number] and on[number + 1 :] == own[number + 1 :]})
+        strings = sorted({one.strings for one in several})
+        at = strings.index(here.strings)
+        for count in strings[max(at - 1, 0) : at] + strings[at + 1 : at + 2]:
+            nearest = min((one for one in several if one.strings == count),
+                          key=lambda one: abs(one.controllers - here.controllers))
+            yield (*own[:number], nearest, *own[number + 1 :])
+        for step in (-1, 1):
+            other = replace(here, controllers=here.controllers + step)
+            if other in several:
+                yield (*own[:number], other, *own[number + 1 :])
 
 
 _WORDS: Mapping[str, str] = {
@@ -110,6 +134,8 @@ def axis_words(name: str, value: Any) -> str:
     >>> axis_words("tilt_deg", 12.5), axis_words("generator_w", 0.0), axis_words("strings", 1)
     ('tilt 12.5°', 'no generator', '1 PV string')
     """
+    if name == "planes":
+        return ", ".join(one.words for one in value)
     if name == "generator_w" and value == 0:
         return "no generator"
     words = _WORDS[name].format(value)
@@ -119,6 +145,6 @@ def axis_words(name: str, value: Any) -> str:
 
 def point_words(point: Point) -> str:
     """A candidate in words, the site's own kinds left out."""
-    said = [axis_words(name, value) for name, value in asdict(point).items()
-            if value != OWN_KIND and not (name == "generator_w" and value == 0)]
+    said = [axis_words(name, value) for name, value in vars(point).items()
+            if value not in (OWN_KIND, ()) and not (name == "generator_w" and value == 0)]
     return ", ".join(said)

@@ -5,6 +5,7 @@ hour no row behind passes it, boxes and tracking windows only take. More sun nev
 worse (`solarcalc.supply`, held by its tests), so a system run with that front row alone is never
 worse than with any plane there; where it is no better than a plane found before, those planes are
 not run. Of planes of one tilt and azimuth one that another passes in every hour is not run either.
+What roof planes beside the first give is of the system: the same on every plane of the first.
 Where a generator runs, litres do not follow the sun so strictly: with a little more of it the set
 may start once more in a year. There the front row bounds nothing: systems with a generator are run
 on every plane where that is asked (`certain`). Else its bound is loosened by some such turns and by
@@ -110,11 +111,15 @@ class Found:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Jobs:
-    """Systems to run, by their places, each in a line of light; node and plane for the record."""
+    """Systems to run, by their places, each in a line of light; plane for the record.
+
+    `front` is the place of the node whose front row has that light, -1 for none.
+    """
 
     system: np.ndarray
     light: np.ndarray
     plane: np.ndarray
+    front: np.ndarray
 
 
 def run_jobs(
@@ -136,10 +141,11 @@ def run_jobs(
         jobs = kernels.Jobs(
             light=of[at], kept=systems.kept_at[chosen], watts=systems.watts[chosen],
             limit_w=systems.limit_w[chosen], bank=systems.units[chosen].astype(float),
+            added=systems.added_at[chosen],
         )  # fmt: skip
-        bare = kit.generator_w == 0.0 and not (kit.series[:, kernels.GRID_W] > 0.0).any()
+        mains = kernels.mains_of((kit.island,), (kit.series,))
         results = np.empty((len(at), _KINDS + 1))
-        work = partial(_run_some, kit, jobs, light, systems, results, bare=bare)
+        work = partial(_run_some, kit, jobs, light, systems, results, mains)
         in_threads(work, range(0, len(at), JOBS_AT_ONCE), threads)
         fuel, engine_h = results[:, 7], results[:, 6]
         found[at] = np.stack([
@@ -151,13 +157,12 @@ def run_jobs(
 
 def _run_some(
     kit: Kit, jobs: kernels.Jobs, light: np.ndarray, systems: Systems, results: np.ndarray,
-    first: int, *, bare: bool,
+    mains: kernels.Mains, first: int,
 ) -> None:  # fmt: skip
     """Years of the jobs from a place on, as many as a thread takes at a time, into `results`."""
-    grid = None if bare else np.empty((2, len(kit.series), kernels.LANES))
     last = min(first + JOBS_AT_ONCE, len(results))
     kernels.own_suns(first, last, kit.island, kit.series, jobs, light, systems.kept,
-                     systems.field.lit, grid, results)  # fmt: skip
+                     systems.added, systems.field.lit, mains, results)  # fmt: skip
 
 
 def with_engine(systems: Systems) -> np.ndarray:
@@ -233,13 +238,19 @@ def _search_chunk(
     front = np.array([node.net for node in nodes])
     open_ = with_engine(systems)[which] if certain else np.zeros(len(which), bool)
     bound = np.flatnonzero(~open_)
-    lower = _loosened(systems, which[bound],
-                      run_jobs(systems, which[bound], front, at[bound], threads))  # fmt: skip
+    of_front = run_jobs(systems, which[bound], front, at[bound], threads)
+    lower = _loosened(systems, which[bound], of_front)
     with found.lock:
         best = found.keys.copy()
     open_[bound] = _before(wish.keys(lower), best[which[bound]])
     light, jobs, years = _planes_to_run(systems, numbers, nodes, (at[open_], which[open_]))
-    figures = run_jobs(systems, jobs.system, light, jobs.light, threads)
+    ran = np.full((len(nodes), len(systems)), -1)
+    ran[at[bound], which[bound]] = np.arange(len(bound))
+    before = np.where(jobs.front >= 0, ran[jobs.front, jobs.system], -1)
+    anew = before < 0
+    figures = np.empty((len(before), len(_FIGURES)))
+    figures[~anew] = of_front[before[~anew]]
+    figures[anew] = run_jobs(systems, jobs.system[anew], light, jobs.light[anew], threads)
     held = sum(int((node.rows > 0).sum(axis=0)[systems.count_at].sum()) for node in nodes)
     planes = sum(int(own.valid(number).sum()) for number in numbers)
     with found.lock:
@@ -285,7 +296,7 @@ def _planes_to_run(
     tables = np.array(table_of, np.int64)[systems.balance_at]
     engine = with_engine(systems)
     lines: list[np.ndarray] = []
-    system, light, plane = [], [], []
+    system, light, plane, front = [], [], [], []
     years = 0
     for at in np.unique(open_[0]):
         which, node = open_[1][open_[0] == at], nodes[at]
@@ -311,12 +322,13 @@ def _planes_to_run(
                     system.append(those)
                     light.append(np.full(len(those), len(lines)))
                     plane.append(np.full(len(those), numbers[at] * len(own.pitches_m) + pitch))
+                    front.append(np.full(len(those), at if np.array_equal(line, node.net) else -1))
                     lines.append(line)
     made_light = np.array(lines) if lines else np.empty((0, len(own.lit)), np.float32)
     none = np.empty(0, np.int64)
     return made_light, _Jobs(
         system=np.concatenate([none, *system]), light=np.concatenate([none, *light]),
-        plane=np.concatenate([none, *plane]),
+        plane=np.concatenate([none, *plane]), front=np.concatenate([none, *front]),
     ), years  # fmt: skip
 
 
@@ -371,7 +383,8 @@ def run_all(systems: Systems, wish: Wish, *, every: int = 1) -> Found:
     found = _nothing_found(systems)
     found.planes = sum(int(own.valid(number).sum()) for number in range(own.node_count))
     for plane, which, figures in _each_plane(systems, np.arange(size), every=every):
-        jobs = _Jobs(system=which, light=which, plane=np.full(len(which), plane))
+        jobs = _Jobs(system=which, light=which, plane=np.full(len(which), plane),
+                     front=np.full(len(which), -1))  # fmt: skip
         _take(found, wish.keys(figures), jobs, figures)
         found.held += len(which)
         found.run += len(which)

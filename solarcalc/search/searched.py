@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,8 +11,9 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.design import Design
-from solarcalc.search.axes import MOST_CANDIDATES, Axes, axes_of
-from solarcalc.search.kits import Kit, LeftOut, kits_of
+from solarcalc.search.axes import MOST_CANDIDATES, Axes, LeftOut, axes_of
+from solarcalc.search.beside import besides_of
+from solarcalc.search.kits import Kit, kits_of
 from solarcalc.search.points import Point
 from solarcalc.search.run import Found, Wish, held_with_engine, search_systems, with_engine
 from solarcalc.search.systems import Pricing, Systems, pricing_of, systems_of
@@ -117,7 +118,9 @@ def search(
     """
     axes = axes_of(design, limits)
     kits, left_out = kits_of(design, axes)
-    several = systems_of(design, axes, kits) if kits else []
+    on_planes, bare = besides_of(design, axes.planes)
+    axes, left_out = replace(axes, planes=tuple(on_planes)), [*left_out, *bare]
+    several = systems_of(design, axes, kits) if kits and on_planes else []
     planes = len(axes.tilt_deg) * len(axes.azimuth_deg) * len(axes.row_pitch_m)
     count = planes * sum(map(len, several))
     if not 0 < count <= MOST_CANDIDATES:
@@ -160,7 +163,7 @@ def point_at(systems: Systems, system: int, plane: int) -> Point:
         modules_in_series=int(systems.series[system]), strings=int(systems.strings[system]),
         controller=kit.controller, controllers=int(systems.controllers[system]),
         battery=kit.battery, units_in_parallel=int(systems.units[system]),
-        generator_w=kit.generator_w,
+        generator_w=kit.generator_w, planes=systems.on_planes[systems.planes[system]],
     )  # fmt: skip
 
 
@@ -170,10 +173,11 @@ def price_of(searched: Searched, point: Point) -> float | None:
         many = one.systems
         kit = [number for number, kit in enumerate(many.kits)
                if kit.kinds == point.kinds]
+        planes = [number for number, on in enumerate(many.on_planes) if on == point.planes]
         at = np.flatnonzero(
             (many.series == point.modules_in_series) & (many.strings == point.strings)
             & (many.controllers == point.controllers) & (many.units == point.units_in_parallel)
-            & np.isin(many.kit, kit)
+            & np.isin(many.kit, kit) & np.isin(many.planes, planes)
         )  # fmt: skip
         if len(at) and many.field.base_rows.orientation == point.orientation:
             return float(searched.pricing.asked(many.costs[at[:1]])[0])

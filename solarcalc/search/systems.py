@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +11,8 @@ import numpy as np
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.design import Design
 from solarcalc.energy.year import Balance
-from solarcalc.search.axes import Axes
+from solarcalc.search.axes import Axes, OnPlanes, as_designed
+from solarcalc.search.beside import costs_beside, metres_of, power_beside
 from solarcalc.search.kits import Kit, kit_of
 from solarcalc.search.light import PlaneField, boxes_leave, laid, strung_alike
 from solarcalc.sitefile.search import OWN_KIND
@@ -32,13 +33,21 @@ class Systems:
     kept : array (b, n)
         What boxes leave in the hours with light; the first line is 1.
     watts, limit_w : array
-        Rated power times the efficiency of the controllers [W], the most these give [W].
+        Rated power of the first plane times the efficiency of its controllers [W], the most these
+        give [W].
+    planes, added_at : array of int
+        Place in `on_planes`; line of `added`.
+    on_planes : sequence of tuple of OnPlane
+        What may stand on the roof planes beside the first.
+    added : array (a, n)
+        What these give at the bus in the hours with light [W].
     costs : array
         Of what is bought, by [costs] and the price list.
     """
 
     field: PlaneField
     kits: Sequence[Kit]
+    on_planes: Sequence[OnPlanes]
     series: np.ndarray
     strings: np.ndarray
     count: np.ndarray
@@ -51,6 +60,9 @@ class Systems:
     kept: np.ndarray
     watts: np.ndarray
     limit_w: np.ndarray
+    planes: np.ndarray
+    added_at: np.ndarray
+    added: np.ndarray
     costs: np.ndarray
 
     def __len__(self) -> int:
@@ -63,28 +75,46 @@ def systems_of(design: Design, axes: Axes, kits: Sequence[Kit]) -> list[Systems]
     A controller has a string at least: systems with more controllers than strings are no systems.
     """
     found = []
+    beside = _beside_of(design, axes, kits)
     for way in axes.orientation:
-        lain = laid(design, way)
+        lain = laid(design.planes[0], way)
         alike: dict[object, list[int]] = {}
         for series in axes.modules_in_series:
             alike.setdefault(strung_alike(lain, series), []).append(series)
         for several in alike.values():
-            one = _systems(lain, axes, kits, several)
+            one = _systems(lain, axes, kits, several, beside)
             if len(one):
                 found.append(one)
     return found
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Beside:
+    """What may stand on the planes beside the first, its power by kind of battery, its cost."""
+
+    on_planes: Sequence[OnPlanes]
+    power_w: Mapping[tuple[OnPlanes, str], np.ndarray]
+    costs: Mapping[OnPlanes, float]
+
+
+def _beside_of(design: Design, axes: Axes, kits: Sequence[Kit]) -> _Beside:
+    batteries = {one.battery: one.changes.get("battery", {}) for one in kits}
+    return _Beside(on_planes=axes.planes, power_w=power_beside(design, axes.planes, batteries),
+                   costs=costs_beside(design, axes.planes))  # fmt: skip
+
+
 def _systems(
-    design: Design, axes: Axes, kits: Sequence[Kit], several: Sequence[int]
+    design: Design, axes: Axes, kits: Sequence[Kit], several: Sequence[int], beside: _Beside
 ) -> Systems:
     combos = np.array([
-        (series, strings, kit, controllers, units)
-        for series, strings, kit, controllers, units in itertools.product(
-            several, axes.strings, range(len(kits)), axes.controllers, axes.units_in_parallel)
+        (series, strings, kit, controllers, units, planes)
+        for series, strings, kit, controllers, units, planes in itertools.product(
+            several, axes.strings, range(len(kits)), axes.controllers, axes.units_in_parallel,
+            range(len(axes.planes)))
         if controllers <= strings
-    ], np.int64).reshape(-1, 5)  # fmt: skip
-    series, strings, kit, controllers, units = combos.T
+    ], np.int64).reshape(-1, 6)  # fmt: skip
+    planes = combos[:, 5]
+    series, strings, kit, controllers, units = combos[:, :5].T
     count = series * strings
     counts = sorted(set(count.tolist()))
     pairs = sorted({(int(one), int(two)) for one, two in zip(series, kit, strict=True)})
@@ -100,9 +130,11 @@ def _systems(
         kept[number] = leave[modules][field.lit]
     lines = {modules: number for number, modules in enumerate(leave, start=1)}
     of = [kits[number] for number in kit]
+    added = {key: number for number, key in enumerate(beside.power_w)}
+    beside_cost = np.array([beside.costs[on] for on in beside.on_planes])
     return Systems(
-        field=field, kits=kits, series=series, strings=strings, count=count, kit=kit,
-        controllers=controllers, units=units,
+        field=field, kits=kits, on_planes=beside.on_planes, series=series, strings=strings,
+        count=count, kit=kit, controllers=controllers, units=units,
         count_at=np.array([counts.index(one) for one in count.tolist()], np.int64),
         balance_at=np.array([pairs.index((int(one), int(two)))
                              for one, two in zip(series, kit, strict=True)], np.int64),
@@ -110,7 +142,11 @@ def _systems(
         watts=count * design.site.module.pmax_w
         * np.array([one.balance.controller_efficiency_frac for one in of]),
         limit_w=controllers * np.array([one.balance.controller_limit_w for one in of]),
-        costs=_costs(design, of, combos),
+        planes=planes,
+        added_at=np.array([added[beside.on_planes[on], one.battery]
+                           for on, one in zip(planes.tolist(), of, strict=True)], np.int64),
+        added=np.array([one[field.lit] for one in beside.power_w.values()]),
+        costs=_costs(design, of, combos[:, :5]) + beside_cost[planes],
     )  # fmt: skip
 
 
@@ -119,10 +155,13 @@ def _replaced(kit: Kit, series: int) -> Balance:
 
 
 def _costs(design: Design, kits: Sequence[Kit], combos: np.ndarray) -> np.ndarray:
-    """What [costs] says of array, battery and generator; controllers by the price list."""
+    """What [costs] says of array, battery and generator; controllers by the price list.
+
+    Of the planes the first alone.
+    """
     series, strings, _, controllers, units = combos.T
     rows, count = design.array.rows, series * strings
-    metres = count / rows.modules_high * (rows.along_m + rows.gap_m)
+    metres = metres_of(rows, count)
 
     def of_kit(name: str) -> np.ndarray:
         return np.array([getattr(kit, name) for kit in kits])
@@ -171,5 +210,6 @@ def pricing_of(design: Design) -> Pricing:
     kit = kit_of(design, (OWN_KIND, OWN_KIND, site.generator.power_w), {})
     own = np.array([(site.array.modules_in_series, site.array.string_count, 0,
                      site.controller.count, site.battery.units_in_parallel)])  # fmt: skip
-    return Pricing(rest=offer.cost - float(_costs(design, [kit], own)[0]),
-                   factor=offer.total / offer.cost)  # fmt: skip
+    beside = as_designed(design)
+    counted = float(_costs(design, [kit], own)[0]) + costs_beside(design, [beside])[beside]
+    return Pricing(rest=offer.cost - counted, factor=offer.total / offer.cost)

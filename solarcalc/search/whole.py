@@ -281,31 +281,30 @@ class _PassedOver:
 
     def __init__(self, searched: Searched) -> None:
         self._searched = searched
-        self._seen: dict[tuple[object, ...], int | None] = {}
+        self._seen: dict[object, int | None] = {}
         self._fewest: dict[str, tuple[int, int | None]] = {}
 
     def add(self, refused: Refused, number: int) -> None:
         """Note a refusal and its place in the list that is told."""
         rules, one = {check.rule for check in refused.checks}, refused.point
-        for known, key in zip(_FOLLOWS, _keys(
-            one.generator_w, one.battery, one.units_in_parallel, one.controller, one.controllers,
-        ), strict=True):  # fmt: skip
+        for known, key in zip(_FOLLOWS, _keys(one), strict=True):
             if rules & known:
                 self._seen[key] = number
+        for check in refused.checks:
+            beside = [on for on in one.planes if on.name == check.plane and _on_roof(check)]
+            self._seen |= dict.fromkeys(beside, number)
         fewest, _ = self._fewest.get(one.battery, (one.units_in_parallel + 1, None))
         if _BREAKING in rules and one.units_in_parallel < fewest:
             self._fewest[one.battery] = one.units_in_parallel, number
 
     def over(self, line: _Line, refused: list[Refused]) -> bool:
         """Whether a candidate is one of them; it is counted with the one that was told."""
-        many = self._searched.found[line.field].systems
-        kit = many.kits[many.kit[line.system]]
-        units = int(many.units[line.system])
-        keys = _keys(kit.generator_w, kit.battery, units, kit.controller,
-                     int(many.controllers[line.system]))  # fmt: skip
-        known = [self._seen[key] for key in keys if key in self._seen]
-        fewest, first = self._fewest.get(kit.battery, (units + 1, None))
-        known += [first] if units >= fewest else []
+        if not self._seen and not self._fewest:
+            return False
+        one = point_at(self._searched.found[line.field].systems, line.system, line.plane)
+        known = [self._seen[key] for key in (*_keys(one), *one.planes) if key in self._seen]
+        fewest, first = self._fewest.get(one.battery, (one.units_in_parallel + 1, None))
+        known += [first] if one.units_in_parallel >= fewest else []
         if known and (number := known[0]) is not None:
             refused[number] = replace(refused[number], alike=refused[number].alike + 1)
         return bool(known)
@@ -316,12 +315,12 @@ class _PassedOver:
         self._fewest = {battery: (units, None) for battery, (units, _) in self._fewest.items()}
 
 
-def _keys(
-    power_w: float, battery: str, units: int, controller: str, controllers: int
-) -> tuple[tuple[object, ...], ...]:
+def _keys(one: Point) -> tuple[tuple[object, ...], ...]:
     """What the rules of `_FOLLOWS` follow from."""
-    return ((power_w > 0.0,), (battery, units),
-            (battery, units, controller, controllers, power_w))  # fmt: skip
+    bank = one.battery, one.units_in_parallel
+    beside = tuple(on.controllers for on in one.planes)
+    return ((one.generator_w > 0.0,), bank,
+            (*bank, one.controller, one.controllers, one.generator_w, beside))  # fmt: skip
 
 
 _FOLLOWS = (
@@ -336,9 +335,17 @@ _BREAKING = "protection/breaking-capacity"
 
 
 def _of_roof(refused: Refused) -> bool:
-    """Whether only checks of the array on its roof stand against a candidate."""
+    """Whether only checks of the array on its roof stand against a candidate.
+
+    Those of a plane beside the first are not among them: it lies as it does.
+    """
+    beside = {on.name for on in refused.point.planes}
     return not refused.fault and all(
-        one.rule.partition("/")[0] in _ROOF_RULES for one in refused.checks)
+        _on_roof(one) and one.plane not in beside for one in refused.checks)
+
+
+def _on_roof(check: Check) -> bool:
+    return check.rule.partition("/")[0] in _ROOF_RULES
 
 
 _ROOF_RULES = ("structure", "roof")
@@ -377,8 +384,7 @@ def _unsafe(checks: Iterable[Check]) -> tuple[Check, ...]:
 
 
 def _design_at(searched: Searched, point: Point) -> Design:
-    rows = rows_of_point(searched.design, point)
-    return searched.design.changed(changes_of(point, rows, searched.kits))
+    return searched.design.changed(changes_of(searched.design, point, searched.kits))
 
 
 def _tried(
@@ -387,8 +393,7 @@ def _tried(
     """A candidate's design with all of its checks."""
     point = point_at(searched.found[line.field].systems, line.system, line.plane)
     try:
-        rows = rows_of_point(searched.design, point)
-        changes = changes_of(point, rows, searched.kits)
+        changes = changes_of(searched.design, point, searched.kits)
         design = searched.design.changed(changes)
         checks, hours = _unsafe(design.all_checks), design.supply.hours_without_supply("essential")
         offer = or_why(lambda: design.offer)()

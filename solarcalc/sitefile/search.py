@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
@@ -9,7 +10,7 @@ from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Record, Sound
+from solarcalc.sitefile.base import Name, Record, Sound, names_once
 
 OWN_KIND = "as designed"
 """Stands among kinds of equipment for the site's own."""
@@ -23,6 +24,8 @@ LIMITS: Mapping[str, tuple[float, float]] = {
     "controllers": (1, 50), "units_in_parallel": (1, 50),
 }  # fmt: skip
 """What a value of an axis may be: as the key of the site file that it stands for."""
+AXES = (*LIMITS, "orientation", "controller", "battery")
+"""Keys of [search] that are lists of values."""
 
 
 def _spelled_out(value: Any) -> Any:
@@ -51,6 +54,33 @@ def _axis(what: str) -> Any:
     return Field(default=None, description=what)
 
 
+def _checked_values(value: Any, low: float, high: float) -> Any:
+    """Values of an axis as they are; ValueError for none, too many, one twice, one beyond."""
+    if value is None:
+        return value
+    if not 0 < len(value) <= MOST_VALUES:
+        raise ValueError(f"1 to {MOST_VALUES} values")
+    if len(set(value)) < len(value):
+        raise ValueError("each value once")
+    if low > -math.inf and any(not low <= one <= high for one in value):
+        raise ValueError(f"values from {low:g} to {high:g}")
+    return value
+
+
+class SearchPlane(Record):
+    """[[search.planes]]: what is tried on a roof plane beside the first."""
+
+    name: Name = Field(description="of the plane, as in [[planes]]")
+    strings: Counts = _axis("in parallel; 0: the plane is left bare")
+    controllers: Counts = _axis("number of them")
+
+    @field_validator("strings", "controllers")
+    @classmethod
+    def _possible(cls, value: Any, info: ValidationInfo) -> Any:
+        name = str(info.field_name)
+        return _checked_values(value, 0.0 if name == "strings" else 1.0, LIMITS[name][1])
+
+
 class Search(Record):
     """[search]: the values that `solarcalc search` tries; what is left out it chooses itself."""
 
@@ -68,19 +98,12 @@ class Search(Record):
     units_in_parallel: Counts = _axis("battery strings in parallel")
     generator_w: Reals = _axis("on the rating plate; 0: none")
 
-    @field_validator("*")
+    planes: list[SearchPlane] = Field(default_factory=list)
+
+    @field_validator(*AXES)
     @classmethod
     def _possible(cls, value: Any, info: ValidationInfo) -> Any:
-        if value is None:
-            return value
-        if not 0 < len(value) <= MOST_VALUES:
-            raise ValueError(f"1 to {MOST_VALUES} values")
-        if len(set(value)) < len(value):
-            raise ValueError("each value once")
-        low, high = LIMITS.get(str(info.field_name), (None, None))
-        if low is not None and any(not low <= one <= high for one in value):
-            raise ValueError(f"values from {low:g} to {high:g}")
-        return value
+        return _checked_values(value, *LIMITS.get(str(info.field_name), (-math.inf, math.inf)))
 
 
 def search_faults(sound: Sound) -> Iterator[Fault]:
@@ -97,3 +120,4 @@ def search_faults(sound: Sound) -> Iterator[Fault]:
         if other[key] and sound.given("costs", price):
             yield sound.fault(("search", key), sound.get("search", key),
                               **worded("sitefile", "search-priced", price=price))
+    yield from names_once(sound, ("search", "planes"), "roof plane")

@@ -103,12 +103,13 @@ def frontier(
     constants = tuple(island for _, island, _ in islands)
     series = tuple(one for _, _, one in islands)
 
-    bare = system.grid is None and system.generator is None
+    mains = kernels.mains_of(constants, series)
 
     def work(first: int) -> None:
         last = min(first + PAIRS_AT_ONCE, len(scales))
-        grid = None if bare else np.empty((2, len(solar_w), kernels.LANES))
-        kernels.pairs(first, last, constants, series, scales, grid, results)
+        shared = len(islands) > 1 and mains.grid is not None
+        grid = np.empty((2, len(solar_w), kernels.LANES)) if shared else None
+        kernels.pairs(first, last, constants, series, scales, mains, grid, results)
 
     in_threads(work, range(0, len(scales), PAIRS_AT_ONCE), threads)
     table = pd.DataFrame(results, columns=list(kernels.SUMS))

@@ -21,7 +21,7 @@ full together, and more in either well is never less in either after the hour.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
@@ -329,16 +329,30 @@ def written_year(island: Any, series: Any, start: Any, taken: Any, out: Any) -> 
     return state[0], state[1], 1.0 if state[2] else 0.0
 
 
+class Mains(NamedTuple):
+    """Sources beside the sun: None for one that is not there, and shorter machine code."""
+
+    grid: Any = True
+    engine: Any = True
+
+
+def mains_of(islands: Sequence[Island], series: Sequence[np.ndarray]) -> Mains:
+    """The sources of banks with their series."""
+    grid = any((one[:, GRID_W] > 0.0).any() for one in series)
+    return Mains(grid=True if grid else None,
+                 engine=True if any(one.generator_w > 0.0 for one in islands) else None)
+
+
 @compiled(in_order=True)
 def run_lanes(
-    first: Any, last: Any, island: Any, series: Any, lanes: Any, grid: Any, suns: Any
-) -> None:
+    first: Any, last: Any, island: Any, series: Any, lanes: Any, mains: Any, grid: Any, suns: Any
+) -> None:  # fmt: skip
     """Move all lanes through the hours.
 
     `lanes` holds LANES values each of wells, generator, sums, grid power taken by others and
     here, scales of array and bank: one flat array, so that the compiler sees that no two of them
-    overlap. `grid` is (2, n, LANES): what others take in each hour, and what is taken here; None
-    where there is neither grid nor generator, for which shorter machine code is made. `suns` is
+    overlap. `mains` says for which sources machine code is made. `grid` is (2, n, LANES): what
+    others take in each hour, and what is taken here; None where nobody else takes any. `suns` is
     (n, LANES), what the sun of the series is multiplied with in each hour, where each lane has a
     sun of its own; None where it is the lane's scale of array all year.
     """
@@ -347,16 +361,16 @@ def run_lanes(
         if suns is not None:
             for i in range(LANES):
                 lanes[ARRAY + i] = suns[h, i]
-        if grid is None:
+        if mains.grid is None:
             now = (now[0], now[1], now[2], 0.0, 0.0, now[5], now[6], now[7], now[8])
-        else:
+        if grid is not None:
             for i in range(LANES):
                 lanes[TAKEN + i] = grid[0, h, i]
         for i in range(LANES):
             were = (lanes[i], lanes[LANES + i], lanes[2 * LANES + i] > 0.5)
             scales = (lanes[ARRAY + i], lanes[BANK + i])
             taken = 0.0 if grid is None else lanes[TAKEN + i]
-            rated_w = 0.0 if grid is None else island.generator_w
+            rated_w = 0.0 if mains.engine is None else island.generator_w
             are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
             runs = 1.0 if are[2] else 0.0
             lanes[i], lanes[LANES + i], lanes[2 * LANES + i] = are[0], are[1], runs
@@ -369,7 +383,8 @@ def run_lanes(
             lanes[9 * LANES + i] += runs
             lanes[10 * LANES + i] += more[4]
             lanes[11 * LANES + i] += more[5]
-            lanes[USED + i] = more[5]
+            if grid is not None:
+                lanes[USED + i] = more[5]
         if grid is not None:
             for i in range(LANES):
                 grid[1, h, i] = lanes[USED + i]
@@ -377,7 +392,7 @@ def run_lanes(
 
 @compiled(in_order=True, inner=True)
 def closed_years(
-    island: Any, series: Any, lanes: Any, marks: Any, grid: Any, suns: Any, result: Any
+    island: Any, series: Any, lanes: Any, marks: Any, mains: Any, grid: Any, suns: Any, result: Any
 ) -> None:
     """Sums of the years that end as they began, (sums, LANES).
 
@@ -406,7 +421,7 @@ def closed_years(
             for k in range(kept):  # a slice would compile words for unlike shapes
                 mark[k] = lanes[k]
             last = min((block + 1) * BLOCK, len(series))
-            run_lanes(block * BLOCK, last, island, series, lanes, grid, suns)
+            run_lanes(block * BLOCK, last, island, series, lanes, mains, grid, suns)
         for i in range(LANES):
             for k in range(kinds):
                 if still_open[i]:
@@ -423,13 +438,14 @@ def met(lanes: Any, mark: Any, i: Any, capacity_wh: Any) -> Any:
 
 @compiled(in_order=True)
 def pairs(
-    first: Any, last: Any, islands: Any, series: Any, scales: Any, grid: Any, results: Any
-) -> None:
+    first: Any, last: Any, islands: Any, series: Any, scales: Any, mains: Any, grid: Any,
+    results: Any,
+) -> None:  # fmt: skip
     """Closed years of pairs of array and bank scale, (p, 2), into (p, sums).
 
     Where there are two islands the grid serves the first before the second; both scales hold
-    for both. The last lanes repeat the last pair where the pairs do not fill them. `grid` is
-    room for `run_lanes`, or None.
+    for both. The last lanes repeat the last pair where the pairs do not fill them. `mains` is as
+    `run_lanes` has it, `grid` room for it, or None where there is one island.
     """
     n, kinds = len(series[0]), len(SUMS)
     lanes, one = np.empty((STATE + 4 + kinds) * LANES), np.empty((kinds, LANES))
@@ -441,7 +457,7 @@ def pairs(
         if grid is not None:
             grid[0] = 0.0
         for at in range(len(series)):
-            closed_years(islands[at], series[at], lanes, marks, grid, None, one)
+            closed_years(islands[at], series[at], lanes, marks, mains, grid, None, one)
             for i in range(min(LANES, last - start)):
                 for k in range(kinds):
                     results[start + i, k] += one[k, i]
@@ -453,9 +469,9 @@ def pairs(
 class Jobs(NamedTuple):
     """Systems with one bank each, shape (j,): what is run of them.
 
-    ``light`` and ``kept`` are lines of what `own_suns` is given; ``watts`` rated power times the
-    efficiency of the controllers [W], ``limit_w`` the most they give [W], ``bank`` the scale of
-    the bank.
+    ``light``, ``kept`` and ``added`` are lines of what `own_suns` is given; ``watts`` rated power
+    times the efficiency of the controllers [W], ``limit_w`` the most they give [W], ``bank`` the
+    scale of the bank.
     """
 
     light: Any
@@ -463,42 +479,44 @@ class Jobs(NamedTuple):
     watts: Any
     limit_w: Any
     bank: Any
+    added: Any
 
 
 @compiled(in_order=True)
-def suns_of(first: Any, last: Any, jobs: Any, light: Any, kept: Any, lit: Any, suns: Any) -> None:
+def suns_of(
+    first: Any, last: Any, jobs: Any, light: Any, kept: Any, added: Any, lit: Any, suns: Any
+) -> None:
     """Sun at the bus of as many jobs as there are lanes, (n, LANES) [W]; the last one repeated."""
     for i in range(LANES):
         job = min(first + i, last - 1)
-        of, by = light[jobs.light[job]], kept[jobs.kept[job]]
+        of, by, more = light[jobs.light[job]], kept[jobs.kept[job]], added[jobs.added[job]]
         watts, limit_w = jobs.watts[job], jobs.limit_w[job]
         for at in range(len(lit)):
-            suns[lit[at], i] = min(watts * (of[at] * by[at]), limit_w)
+            suns[lit[at], i] = min(watts * (of[at] * by[at]), limit_w) + more[at]
 
 
 @compiled(in_order=True)
 def own_suns(
-    first: Any, last: Any, island: Any, series: Any, jobs: Any, light: Any, kept: Any, lit: Any,
-    grid: Any, results: Any,
+    first: Any, last: Any, island: Any, series: Any, jobs: Any, light: Any, kept: Any, added: Any,
+    lit: Any, mains: Any, results: Any,
 ) -> None:  # fmt: skip
     """Closed years of systems with a sun of their own each, into (j, sums and sun [Wh]).
 
     `light` (m, l) is power over rated power in the hours with light, `kept` (k, l) what is left
-    of it, `lit` (l,) the places of those hours. The sun of the series must be 1 in every hour.
-    `grid` is room for `run_lanes`, or None.
+    of it, `added` (a, l) what comes to the bus beside it [W], `lit` (l,) the places of those
+    hours. The sun of the series must be 1 in every hour.
+    `mains` is as `run_lanes` has it.
     """
     n, kinds = len(series), len(SUMS)
     lanes, one = np.empty((STATE + 4 + kinds) * LANES), np.empty((kinds, LANES))
     marks = np.empty(((n + BLOCK - 1) // BLOCK, (STATE + kinds) * LANES))
     suns = np.zeros((n, LANES))
     for start in range(first, last, LANES):
-        suns_of(start, last, jobs, light, kept, lit, suns)
+        suns_of(start, last, jobs, light, kept, added, lit, suns)
         for i in range(LANES):
             lanes[BANK + i] = jobs.bank[min(start + i, last - 1)]
         one[:] = 0.0
-        if grid is not None:
-            grid[0] = 0.0
-        closed_years(island, series, lanes, marks, grid, suns, one)
+        closed_years(island, series, lanes, marks, mains, None, suns, one)
         for i in range(min(LANES, last - start)):
             for k in range(kinds):
                 results[start + i, k] = one[k, i]

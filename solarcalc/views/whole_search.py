@@ -16,7 +16,7 @@ from solarcalc.basis.quantity import grouped, signed
 from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
 from solarcalc.quote.economics import Money
-from solarcalc.search.axes import NAMES, NEVER_TRIED
+from solarcalc.search.axes import NAMES, NEVER_TRIED, as_designed
 from solarcalc.search.points import axis_words, point_words
 from solarcalc.search.run import ENGINE_CYCLES, ENGINE_HOURS, ENGINE_MARGIN, Criterion, Wish
 from solarcalc.search.searched import Searched, search
@@ -62,13 +62,30 @@ def caution_line(searched: Searched) -> str:
 def axes_lines(searched: Searched) -> Iterator[str]:
     """What was tried, what could not be, and what never is."""
     for name in NAMES:
-        values = getattr(searched.axes, name)
-        said = [axis_words(name, value) for value in values]
-        yield f"tried: {said[0]}" + (f" to {said[-1]}, {len(values)} values" if (
-            len(values) > 3) else "".join(f", {one}" for one in said[1:]))
+        if name != "planes":
+            yield _tried([axis_words(name, value) for value in getattr(searched.axes, name)])
+    yield from _planes_lines(searched)
     for one in searched.left_out:
         yield f"not tried: {one.axis} {one.value}: {one.why}"
     yield f"never changed: {NEVER_TRIED}"
+
+
+def _tried(said: Sequence[str]) -> str:
+    return f"tried: {said[0]}" + (f" to {said[-1]}, {len(said)} values" if (
+        len(said) > 3) else "".join(f", {one}" for one in said[1:]))
+
+
+def _planes_lines(searched: Searched) -> Iterator[str]:
+    """What was tried on each roof plane beside the first, or that it stood as designed."""
+    site = searched.design.site
+    if site.planes:
+        yield f"the axes above are those of {site.sites[0].roof.name}"
+    for number, own in enumerate(as_designed(searched.design)):
+        several = list(dict.fromkeys(on[number] for on in searched.axes.planes))
+        if several == [own]:
+            yield f"stays as designed: {own.words}; [[search.planes]] may try others"
+        else:
+            yield _tried([one.words for one in several])
 
 
 def winner_rows(searched: Searched, winner: Winner) -> list[Row]:

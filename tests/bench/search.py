@@ -43,12 +43,16 @@ def line(
 def limits_of(design: Design, *, generator: bool) -> dict[str, Any]:
     """20 tilts, 20 azimuths and pitches the roof has room for, both ways round; 200 systems.
 
+    Those of a plane beside the first are half of them with it left bare.
+
     So many that the roof holds a million of them or nearly.
     """
     roof, array, module = design.site.roof, design.site.array, design.site.module
     low = max(roof.slope_deg, 2.5)
     slants = [array.modules_high * side for side in (module.length_m, module.width_m)]
     deep = roof.depth_m - 2.0 * roof.edge_setback_m
+    beside = [{"name": one.name, "strings": [0, one.array.string_count], "controllers": [1]}
+              for one in design.site.planes]  # fmt: skip
     pitches = np.linspace(max(slants) + 0.35, max(max(slants) + 1.6, deep), 27).round(3)
     return {
         "tilt_deg": np.linspace(low, low + 45.0, 20).round(2).tolist(),
@@ -56,9 +60,10 @@ def limits_of(design: Design, *, generator: bool) -> dict[str, Any]:
         "row_pitch_m": pitches.tolist(), "orientation": ["portrait", "landscape"],
         "modules_in_series": [array.modules_in_series],
         "strings": [1, 2, 3, 4, 5], "controllers": [1], "battery": ["as designed"],
-        "units_in_parallel": list(range(1, 21 if generator else 41)),
+        "units_in_parallel": list(range(1, 1 + 40 // (generator + 1) // (len(beside) + 1))),
         "generator_w": [design.site.generator.power_w] if owns_generator(design.site)
         else [0.0, GENERATOR_W] if generator else [0.0],
+        "planes": beside,
     }  # fmt: skip
 
 

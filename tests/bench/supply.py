@@ -105,8 +105,7 @@ class Pass:
         self.start = (c * full, (1.0 - c) * full, 0.0)
         self.out = np.empty((HOURS, len(kernels.FLOWS)))
         self.zeros = np.zeros(HOURS)
-        bare = system.grid is None and system.generator is None
-        self.grid = None if bare else np.zeros((2, HOURS, kernels.LANES))
+        self.mains = kernels.mains_of((self.island,), (self.series,))
         self.lanes = np.empty((kernels.STATE + 4 + len(kernels.SUMS)) * kernels.LANES)
         grid = system.grid and SimpleNamespace(
             present_frac=system.grid.present_frac.tolist(), limit_w=system.grid.limit_w,
@@ -138,7 +137,7 @@ class Pass:
         n = kernels.STATE
         lanes[:n], lanes[n:-2], lanes[-2:] = np.array(self.start)[:, None], 0.0, 1.0
         kernels.run_lanes(
-            0, HOURS, self.island, self.series, self.lanes, self.grid, None)
+            0, HOURS, self.island, self.series, self.lanes, self.mains, None, None)
 
     def agree(self) -> float:
         """Largest difference of the loops, of the capacity; all three are run."""
