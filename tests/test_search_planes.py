@@ -211,7 +211,7 @@ def test_controllers_written_out_are_never_those_of_another_kind(tmp_path):
                         + text.replace('use = "tracker-270v-90a"', table), encoding="utf-8")
         searched = search(open_design(site), limits=FEW | {
             "controller": ["as designed", "another"]})
-        kinds = {kit.controller for kit in searched.kits}
+        kinds = {kit.kinds.controller for kit in searched.kits}
         if table == written:
             assert kinds == {"as designed"}
             assert "those of East have no use" in searched.left_out[0].why

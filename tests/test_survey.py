@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import runpy
 import tempfile
@@ -9,6 +10,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
@@ -391,7 +393,13 @@ temp_air_c = [22.5, 23.0, 22.8, 22.3, 22.0, 21.6, 21.2, 21.6, 22.0, 22.2, 22.1, 
     ({"latitude_deg": 0.3, "longitude_deg": 32.6, "time_zone": "Africa/Kampala",
       "weather": "monthly", "grid_h_per_day": 10.0, "roof_length_m": 15.0,
       "roof_slope_deg": 12.0, "loads": _WORKSHOP}, _MONTHLY),
-], ids=["clinic", "school", "workshop"])  # fmt: skip
+    ({"latitude_deg": 25.8, "longitude_deg": -80.3, "time_zone": "America/New_York",
+      "weather": "library:12839.tm2", "roof_length_m": 14.0, "loads": _CLINIC,
+      "grid_h_per_day": 18.0, "outage_h": 2.0}, ""),
+    ({"latitude_deg": -15.4, "longitude_deg": 28.3, "time_zone": "Africa/Lusaka",
+      "weather": str(data_folder() / "weather/dry-plateau-synthetic.csv"),
+      "roof_length_m": 20.0, "loads": _SCHOOL, "grid_h_per_day": 22.0, "outage_h": 2.0}, ""),
+], ids=["clinic", "school", "workshop", "clinic-18-h-of-grid", "school-22-h-of-grid"])  # fmt: skip
 def test_a_first_size_serves_and_costs_little_more_than_the_least_that_does(
     tmp_path: Path, answers: dict[str, Any], more: str
 ) -> None:
@@ -414,6 +422,50 @@ def test_a_first_size_serves_and_costs_little_more_than_the_least_that_does(
     assert least <= design.offer.total <= 1.25 * least
 
 
+def _beside_grid(site: Site) -> tuple[float, float]:
+    """Share of a day for the array, and the outage that the battery carries [h]; by hand."""
+    grid = site.grid
+    if grid.kind == "none":
+        return 1.0, math.inf
+    away_h = 0.0 if grid.kind == "always" else grid.outage_h_per_day
+    spell_h = grid.mean_outage_h * math.log(365.0 * away_h / 8.0) if 365.0 * away_h > 8.0 else 0.0
+    return min(max((away_h + 2.0 * grid.mean_outage_h) / 24.0, spell_h / 24.0, 0.25), 1.0), spell_h
+
+
+def _most_wh(site: Site, hours: float) -> float:
+    """Most energy of both boards in so many hours on end, window by window [Wh]."""
+    if hours == math.inf:
+        return math.inf
+    minute_w = sum(board_day_w(site.loads, board, folder=FOLDER) for board in BOARDS)
+    length = round(60.0 * hours)
+    whole, rest = divmod(length, 1440)
+    twice = np.concatenate([minute_w, minute_w])
+    most = max(twice[start : start + rest].sum() for start in range(1440))
+    return float(whole * minute_w.sum() + most) / 60.0
+
+
+@settings(deadline=None, max_examples=60)
+@given(record=sound_records(), hours=some.lists(
+    some.floats(0.0, 24.0).map(lambda one: round(one, 2)), min_size=2, max_size=5))
+def test_more_hours_of_grid_never_make_a_first_size_larger(
+    record: dict[str, Any], hours: list[float]
+) -> None:
+    """Neither modules nor controllers nor battery.
+
+    A battery without any grid is left out: beside one its charger takes a part of the charge
+    current, and a battery that the current decides is then larger.
+    """
+    found = []
+    for value in sorted({*hours, 24.0}):
+        site = surveyed_site(Answers(values=record | {"grid_h_per_day": value}), {},
+                             FOLDER / "a.toml").site  # fmt: skip
+        of_grid = site.grid.kind != "none" or site.generator.power_w > 0.0
+        found.append((site.array.module_count, site.controller.count, site.controllers_a,
+                      site.battery.units_in_parallel if of_grid else 20))
+    for less, more in itertools.pairwise(found):
+        assert all(one >= other for one, other in zip(less, more, strict=True))
+
+
 @settings(deadline=None, max_examples=60)
 @given(record=sound_records())
 def test_a_first_size_carries_the_loads_or_stands_at_a_limit(record: dict[str, Any]) -> None:
@@ -426,17 +478,19 @@ def test_a_first_size_carries_the_loads_or_stands_at_a_limit(record: dict[str, A
     assert array.modules_in_series * site.module.vmp_v * 0.85 >= controller.min_tracking_voltage_v
     assert controller.count <= strings
     usable_wh = battery.rated_wh * (1.0 - battery.min_soc_frac) * battery.discharge_efficiency_frac
+    alone, spell_h = _beside_grid(site)
     days = 1.0 if site.grid.kind != "none" else 2.0
     if abs(site.site.latitude_deg) <= 25.0 or site.generator.power_w > 0.0:
         days *= 0.65
     elif abs(site.site.latitude_deg) < 35.0:
         days *= 0.65 + 0.35 * (abs(site.site.latitude_deg) - 25.0) / 10.0
-    assert usable_wh >= days * day_wh * (1.0 - 1e-9) or battery.units_in_parallel == 20
+    carried_wh = min(days * day_wh, _most_wh(site, spell_h))
+    assert usable_wh >= carried_wh * (1.0 - 1e-9) or battery.units_in_parallel == 20
     fewer = battery.units_in_parallel - 1
     charge_a = controller.count * controller.max_charge_current_a
     left = 0.8 if site.grid.kind != "none" or site.generator.power_w > 0.0 else 1.0
     assert fewer == 0 or battery.units_in_parallel == 20 or (
-        usable_wh * fewer / battery.units_in_parallel < days * day_wh * (1.0 + 1e-9)
+        usable_wh * fewer / battery.units_in_parallel < carried_wh * (1.0 + 1e-9)
         or left * battery.max_charge_c_rate * battery.unit_capacity_ah * fewer < charge_a)
     listed = bundled_equipment()["inverters"].values()
     largest = max(one.values["continuous_power_w"] for one in listed)
@@ -450,6 +504,6 @@ def test_a_first_size_carries_the_loads_or_stands_at_a_limit(record: dict[str, A
             assert controller.count <= 3
     area_m2 = array.module_count * site.module.length_m * site.module.width_m
     assert area_m2 <= site.roof.length_m * site.roof.depth_m or strings == 1
-    wanted = math.ceil(day_wh / (_sun_h(site) * 0.45 * site.module.pmax_w))
+    wanted = math.ceil(alone * day_wh / (_sun_h(site) * 0.45 * site.module.pmax_w) - 1e-9)
     assert array.module_count >= wanted or area_m2 * 12 > site.roof.length_m * site.roof.depth_m \
         or strings == 20 or site.roof.length_m < 3.0 or site.roof.depth_m < 3.0

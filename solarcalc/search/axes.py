@@ -18,7 +18,14 @@ from solarcalc.roof.rows import Orientation
 from solarcalc.sitefile.base import plain
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.planes import plane_slug
-from solarcalc.sitefile.search import LIMITS, OWN_KIND, Search, SearchPlane
+from solarcalc.sitefile.search import (
+    INVERTERS,
+    LIMITS,
+    OWN_KIND,
+    Search,
+    SearchPlane,
+    several_of,
+)
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of, standing
 
@@ -82,8 +89,9 @@ class Axes:
     Parameters
     ----------
     tilt_deg, azimuth_deg, row_pitch_m, generator_w : tuple of float
-    orientation, controller, battery : tuple of str
-        Kinds of equipment by their keys, `OWN_KIND` for the site's own.
+    orientation, controller, battery, inverter, inverter_nonessential : tuple of str
+        Kinds of equipment by their keys, `OWN_KIND` for the site's own; inverters as
+        `solarcalc.sitefile.search.several_of` has them.
     modules_in_series, strings, controllers, units_in_parallel : tuple of int
         Strings and controllers of the first roof plane.
     planes : tuple of tuple of OnPlane
@@ -101,14 +109,15 @@ class Axes:
     battery: tuple[str, ...]
     units_in_parallel: tuple[int, ...]
     generator_w: tuple[float, ...]
+    inverter: tuple[str, ...]
+    inverter_nonessential: tuple[str, ...]
     planes: tuple[OnPlanes, ...] = ((),)
 
 
 NAMES = tuple(field.name for field in fields(Axes))
 NEVER_TRIED = (
-    "inverters, module, mounting, modules one above another in a row, loads, grid, cables and the"
-    " power room stay as designed, and how planes beside the first lie; rows are as few as hold the"
-    " modules"
+    "module, mounting, modules one above another in a row, loads, grid, cables and the power room"
+    " stay as designed, and how planes beside the first lie; rows are as few as hold the modules"
 )
 """What no search changes."""
 
@@ -142,7 +151,7 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
     return Axes(**found)
 
 
-_WORDS = ("orientation", "controller", "battery")
+_WORDS = ("orientation", "controller", "battery", *INVERTERS)
 _LISTS = tuple(name for name in NAMES if name != "planes")
 
 
@@ -189,9 +198,11 @@ def _check_kinds(design: Design, given: Search) -> None:
     faults = [
         Fault(where=f"{plain(design.sitefile.path.name)}: search.{axis}", given=repr(key),
               allowed=f"{OWN_KIND!r} or " + ", ".join(sorted(lists[name])))
-        for axis, name in (("controller", "controllers"), ("battery", "batteries"))
+        for axis, name in (("controller", "controllers"), ("battery", "batteries"),
+                           *((axis, "inverters") for axis in INVERTERS))
         for key in getattr(given, axis) or ()
         if key != OWN_KIND and key not in lists[name]
+        and not (axis in INVERTERS and several_of(key)[1] in lists[name])
     ]  # fmt: skip
     if faults:
         raise InputError(faults)
@@ -364,4 +375,6 @@ _USUAL: Mapping[str, Any] = {
     "battery": _batteries,
     "units_in_parallel": _units,
     "generator_w": _generators,
+    "inverter": lambda design: (OWN_KIND,),
+    "inverter_nonessential": lambda design: (OWN_KIND,),
 }

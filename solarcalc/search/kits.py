@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.energy.year import Balance
@@ -19,9 +20,10 @@ from solarcalc.search.axes import Axes, LeftOut, owns_generator
 from solarcalc.search.beside import with_planes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
-from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.sitefile.loads import BOARDS, Board
+from solarcalc.sitefile.search import INVERTERS, OWN_KIND, several_of
 from solarcalc.stages.array import balance_of
-from solarcalc.stages.boards import supply_system
+from solarcalc.stages.boards import inverter_checks, supply_system
 from solarcalc.supply.engine import SERVICES_PER_YEAR
 from solarcalc.supply.kernels import Island
 from solarcalc.supply.run import check_series, islands_of
@@ -30,16 +32,23 @@ _SHEET_LISTS = ("discharge_hours", "discharge_capacity_ah", "life_depth_frac", "
 """Tables of one battery's sheet, which another kind may not have."""
 
 
+class Kinds(NamedTuple):
+    """Kinds of equipment, as `Axes` names them; the generator by its plate [W], 0 for none."""
+
+    controller: str
+    battery: str
+    generator_w: float
+    inverter: str = OWN_KIND
+    inverter_nonessential: str = OWN_KIND
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Kit:
-    """One kind of controller, of battery, and a generator or none.
+    """One kind of controller, of battery, a generator or none, and inverters.
 
     Parameters
     ----------
-    controller, battery : str
-        Kinds, as `Axes` names them.
-    generator_w : float
-        0: none.
+    kinds : Kinds
     changes : mapping
         Tables of the site file that differ for it, without any count.
     island : Island
@@ -58,9 +67,7 @@ class Kit:
         year.
     """
 
-    controller: str
-    battery: str
-    generator_w: float
+    kinds: Kinds
     changes: Changes
     island: Island
     series: np.ndarray
@@ -78,12 +85,14 @@ class Kit:
     least_services: float
 
     @property
-    def kinds(self) -> tuple[str, str, float]:
-        """As `Point.kinds`.
+    def battery(self) -> str:
+        """Its kind."""
+        return self.kinds.battery
 
-        Power of the generator in [W].
-        """
-        return self.controller, self.battery, self.generator_w
+    @property
+    def generator_w(self) -> float:
+        """Power of the generator on its plate [W]; 0: none."""
+        return self.kinds.generator_w
 
     def running(self, fuel_l: np.ndarray | float, engine_h: np.ndarray | float) -> np.ndarray:
         """What litres and hours of the generator in a year cost over the lifetime.
@@ -112,52 +121,134 @@ class Kit:
 def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     """Every kit of the axes that can be built, and what cannot be."""
     found: list[Kit] = []
-    left: dict[tuple[str, str], LeftOut] = {}
+    left: dict[tuple[str, ...], LeftOut] = {}
     own_w = design.site.generator.power_w
-    for control, battery, power_w in itertools.product(
-        axes.controller, axes.battery, axes.generator_w
-    ):
+    inverters = _bearing(design, axes, left)
+    beyond: dict[tuple[str, ...], float] = {}
+    for kinds in itertools.starmap(Kinds, itertools.product(
+        axes.controller, axes.battery, axes.generator_w, *inverters)):  # fmt: skip
+        control, battery, power_w, *other = kinds
         if power_w != own_w and owns_generator(design.site):
             left["generator", f"{power_w:g}"] = LeftOut(
                 axis="generator", value=f"{power_w:g} W",
                 **worded("search", "own-generator", own_w=own_w))  # fmt: skip
             continue
         try:
-            changes = _changes(design, control, battery, power_w)
-            found.append(kit_of(design, (control, battery, power_w), changes))
+            kit, pair = kit_of(design, kinds, _changes(design, kinds)), kinds[3:]
+            if pair not in beyond:
+                beyond[pair] = _beyond_costs(design, kit)
+            found.append(replace(kit, fixed=kit.fixed + beyond[pair]))
         except _NoWholeError as error:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
-            words = f"{control}, {battery}, {power_w:g} W"
+            words = ", ".join([control, battery, f"{power_w:g} W", *filter(_other, other)])
             left["kit", words] = LeftOut(axis="equipment", value=words, why=error.sentence)
     return found, list(left.values())
+
+
+def _other(kind: str) -> bool:
+    return kind != OWN_KIND
+
+
+def _bearing(
+    design: Design, axes: Axes, left: dict[tuple[str, ...], LeftOut]
+) -> list[list[str]]:
+    """Inverters of each board that can be tried; those that cannot go to `left` with why."""
+    own = Kinds(OWN_KIND, OWN_KIND, design.site.generator.power_w)
+    found = []
+    for axis, board in zip(INVERTERS, BOARDS, strict=True):
+        found.append([OWN_KIND] if OWN_KIND in getattr(axes, axis) else [])
+        for kind in filter(_other, getattr(axes, axis)):
+            try:
+                if design.site.reuses("inverter"):
+                    raise InputError(Fault(where=f"inverter.{board}", given=kind,
+                                           **worded("search", "own-inverter")))  # fmt: skip
+                changes = _changes(design, own._replace(**{axis: kind}))
+                _refuse_weak(design.changed(changes), board)
+                found[-1].append(kind)
+            except InputError as error:
+                left[axis, kind] = LeftOut(axis=axis, value=kind, why=error.sentence)
+    return found
+
+
+def _beyond_costs(design: Design, kit: Kit) -> float:
+    """What cables, protection and work of other inverters cost beside their own price.
+
+    As much as the offer of the site with them has more than its own; nothing where there is no
+    offer of one of them.
+    """
+    inverters = {name: kit.changes[name] for name in ("inverter", "supply") if name in kit.changes}
+    if "inverter" not in inverters:
+        return 0.0
+    try:
+        with_them = design.changed(inverters)
+        offers = or_why(lambda: design.offer)(), or_why(lambda: with_them.offer)()
+    except InputError:
+        return 0.0
+    if isinstance(offers[0], NoAnswer) or isinstance(offers[1], NoAnswer):
+        return 0.0
+    counted = with_them.site.costs.fixed - design.site.costs.fixed
+    return offers[1].cost - offers[0].cost - counted
 
 
 class _NoWholeError(Exception):
     """No whole number of units has the voltage of the bank."""
 
 
-def _changes(design: Design, control: str, battery: str, power_w: float) -> dict[str, Any]:
-    lists = known_equipment(design.sitefile.written, design.sitefile.path)
+def _changes(design: Design, kinds: Kinds) -> dict[str, Any]:
+    control, battery, power_w = kinds[:3]
+    written = design.sitefile.written
+    lists = known_equipment(written, design.sitefile.path)
     found: dict[str, Any] = {}
     if control != OWN_KIND:
-        found["controller"] = dict(_of_list(design, "controller", control,
+        found["controller"] = dict(_of_list(written.get("controller", {}), control,
                                             lists["controllers"][control].values))
     if battery != OWN_KIND:
         entry = lists["batteries"][battery].values
-        table = dict(_of_list(design, "battery", battery, entry))
+        table = dict(_of_list(written.get("battery", {}), battery, entry))
         table["units_in_series"] = _in_series(design, float(entry["unit_voltage_v"]))
         found["battery"] = table
     if power_w != design.site.generator.power_w:
         found["generator"] = {"power_w": power_w}
+    for board, kind in zip(BOARDS, kinds[3:], strict=True):
+        if kind != OWN_KIND:
+            count, key = several_of(kind)
+            table = _inverter(design, board, key, lists["inverters"][key].values)
+            found.setdefault("inverter", {})[board] = {**table, "count": count}
+            if board == BOARDS[0] and design.site.supply.charger_power_w is not None:
+                own = design.site.inverter.essential.count
+                found["supply"] = {
+                    "charger_power_w": design.site.supply.charger_power_w * own / count}
     return found
 
 
+_SHEET_KEYS = ("charge_current_a", "residual_type")
+"""Of the data sheet of an inverter, which another kind has or has not."""
+
+
+def _inverter(design: Design, board: Board, key: str, entry: Mapping[str, Any]) -> dict[str, Any]:
+    """The table of a board's inverter of another kind.
+
+    Raises
+    ------
+    InputError
+        Where a figure of the own sheet would be told of the other kind, or a charger that the own
+        sheet limits would have no limit.
+    """
+    written = design.sitefile.written.get("inverter", {}).get(board, {})
+    own = getattr(design.site.inverter, board)
+    stays = [name for name in _SHEET_KEYS if name not in entry and (
+        name in written or (name == "charge_current_a" and own.charge_current_a is not None))]
+    if stays:
+        raise InputError(Fault(where=f"inverter.{board}", given=key, **worded(
+            "search", "other-sheet", keys=" and ".join(stays))))  # fmt: skip
+    return dict(_of_list(written, key, entry))
+
+
 def _of_list(
-    design: Design, table: str, key: str, entry: Mapping[str, Any]
+    written: Mapping[str, Any], key: str, entry: Mapping[str, Any]
 ) -> Iterator[tuple[str, Any]]:
     """Keys that make a table of the site file that of an entry: what is written goes before it."""
-    written = design.sitefile.written.get(table, {})
     yield "use", key
     for name in written:
         if name in entry:
@@ -176,7 +267,7 @@ def _in_series(design: Design, unit_v: float) -> int:
     return count
 
 
-def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> Kit:
+def kit_of(design: Design, kinds: Kinds, changes: Changes) -> Kit:
     """A kit by its kinds and the changes that make it.
 
     Raises
@@ -195,8 +286,7 @@ def kit_of(design: Design, kinds: tuple[str, str, float], changes: Changes) -> K
     each = balance_of(base)
     years = costs.lifetime_years
     return Kit(
-        controller=kinds[0], battery=kinds[1], generator_w=kinds[2], changes=changes,
-        island=island, series=series,
+        kinds=kinds, changes=changes, island=island, series=series,
         balance=_of_one(each, site.controller.count),
         units_in_series=site.battery.units_in_series, unit_price=costs.per_battery_unit,
         controller_price=controller_cost(site, base.prices, design.sitefile.path.name),
@@ -215,6 +305,13 @@ def _refuse_moved_controllers(design: Design, base: Design) -> None:
             raise InputError(Fault(
                 where="search.controller", given=base.site.controller.label,
                 **worded("search", "other-controllers", plane=before.name)))  # fmt: skip
+
+
+def _refuse_weak(base: Design, board: Board) -> None:
+    """InputError for inverters that do not bear their board, or both, in power or in a start."""
+    for one in inverter_checks(base, [board]):
+        if one.outcome == "failed":
+            raise InputError(Fault(where=one.item, given=one.found_words, allowed=one.limit_words))
 
 
 def _of_one(balance: Balance, controllers: int) -> Balance:

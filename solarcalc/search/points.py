@@ -12,8 +12,8 @@ from solarcalc.design import Changes, Design
 from solarcalc.roof.rows import Orientation, rows_of
 from solarcalc.search.axes import Axes, OnPlanes
 from solarcalc.search.beside import with_planes
-from solarcalc.search.kits import Kit
-from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.search.kits import Kinds, Kit
+from solarcalc.sitefile.search import INVERTERS, OWN_KIND
 from solarcalc.sweep.roof_rows import rows_for
 
 
@@ -32,6 +32,8 @@ class Point:
     battery: str
     units_in_parallel: int
     generator_w: float
+    inverter: str = OWN_KIND
+    inverter_nonessential: str = OWN_KIND
     planes: OnPlanes = ()
 
     @property
@@ -45,9 +47,10 @@ class Point:
         return self.tilt_deg, self.azimuth_deg, self.row_pitch_m
 
     @property
-    def kinds(self) -> tuple[str, str, float]:
-        """Kind of controller, kind of battery, generator [W]."""
-        return self.controller, self.battery, self.generator_w
+    def kinds(self) -> Kinds:
+        """Of its equipment."""
+        return Kinds(self.controller, self.battery, self.generator_w, self.inverter,
+                     self.inverter_nonessential)  # fmt: skip
 
 
 def rows_of_point(design: Design, point: Point) -> int:
@@ -82,7 +85,8 @@ def changes_of(design: Design, point: Point, kits: Sequence[Kit]) -> Changes:
         "controller": {**kit.changes.get("controller", {}), "count": point.controllers},
         "battery": {**kit.changes.get("battery", {}),
                     "units_in_parallel": point.units_in_parallel},
-        **{name: table for name, table in kit.changes.items() if name == "generator"},
+        **{name: table for name, table in kit.changes.items()
+           if name not in ("controller", "battery")},
     }, point.planes)  # fmt: skip
 
 
@@ -95,7 +99,7 @@ def neighbours(point: Point, axes: Axes) -> Iterator[tuple[str, Point]]:
             for planes in _one_step(values, values[own]):
                 yield one.name, replace(point, planes=planes)
             continue
-        kinds = one.name in ("orientation", "controller", "battery")
+        kinds = one.name in ("orientation", "controller", "battery", *INVERTERS)
         for at in range(len(values)) if kinds else (own - 1, own + 1):
             if 0 <= at < len(values) and at != own:
                 yield one.name, replace(point, **{one.name: values[at]})
@@ -123,6 +127,7 @@ _WORDS: Mapping[str, str] = {
     "orientation": "{}", "modules_in_series": "{} in series", "strings": "{} PV strings",
     "controller": "controller {}", "controllers": "{} controllers", "battery": "battery {}",
     "units_in_parallel": "{} battery strings", "generator_w": "generator {:.0f} W",
+    "inverter": "inverter {}", "inverter_nonessential": "nonessential inverter {}",
 }  # fmt: skip
 
 

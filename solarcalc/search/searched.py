@@ -161,9 +161,9 @@ def point_at(systems: Systems, system: int, plane: int) -> Point:
         tilt_deg=own.tilts_deg[tilt], azimuth_deg=own.azimuths_deg[azimuth],
         row_pitch_m=own.pitches_m[pitch], orientation=own.base_rows.orientation,
         modules_in_series=int(systems.series[system]), strings=int(systems.strings[system]),
-        controller=kit.controller, controllers=int(systems.controllers[system]),
-        battery=kit.battery, units_in_parallel=int(systems.units[system]),
-        generator_w=kit.generator_w, planes=systems.on_planes[systems.planes[system]],
+        controllers=int(systems.controllers[system]),
+        units_in_parallel=int(systems.units[system]), **kit.kinds._asdict(),
+        planes=systems.on_planes[systems.planes[system]],
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from solarcalc.design import Design
 from solarcalc.energy.year import Balance
 from solarcalc.search.axes import Axes, OnPlanes, as_designed
 from solarcalc.search.beside import costs_beside, metres_of, power_beside
-from solarcalc.search.kits import Kit, kit_of
+from solarcalc.search.kits import Kinds, Kit, kit_of
 from solarcalc.search.light import PlaneField, boxes_leave, laid, strung_alike
 from solarcalc.sitefile.search import OWN_KIND
 
@@ -207,7 +207,7 @@ def pricing_of(design: Design) -> Pricing:
     if isinstance(offer, NoAnswer) or offer.cost <= 0.0:
         return Pricing(rest=0.0, factor=1.0)
     site = design.site
-    kit = kit_of(design, (OWN_KIND, OWN_KIND, site.generator.power_w), {})
+    kit = kit_of(design, Kinds(OWN_KIND, OWN_KIND, site.generator.power_w), {})
     own = np.array([(site.array.modules_in_series, site.array.string_count, 0,
                      site.controller.count, site.battery.units_in_parallel)])  # fmt: skip
     beside = as_designed(design)

@@ -318,18 +318,19 @@ class _PassedOver:
 def _keys(one: Point) -> tuple[tuple[object, ...], ...]:
     """What the rules of `_FOLLOWS` follow from."""
     bank = one.battery, one.units_in_parallel
-    beside = tuple(on.controllers for on in one.planes)
-    return ((one.generator_w > 0.0,), bank,
-            (*bank, one.controller, one.controllers, one.generator_w, beside))  # fmt: skip
+    hung = (*bank, one.generator_w > 0.0, one.controllers,
+            tuple(on.controllers for on in one.planes), one.inverter, one.inverter_nonessential)
+    return (one.generator_w > 0.0,), bank, hung, (*hung, one.controller, one.generator_w)
 
 
 _FOLLOWS = (
     frozenset({"protection/changeover-between", "protection/bonds"}),
-    frozenset({"powerroom/floor-under-racks", "powerroom/room-racks-equipment",
-               "protection/breaking-capacity"}),
+    frozenset({"powerroom/floor-under-racks", "protection/breaking-capacity"}),
+    frozenset({"powerroom/room-racks-equipment"}),
     frozenset({"battery/charge-current-controllers"}),
 )  # fmt: skip
-"""Rules of checks that follow from the sources, from the battery, and from what charges it."""
+"""Rules of checks that follow from the sources, from the battery, from what hangs in its room, and
+from what charges it."""
 _BREAKING = "protection/breaking-capacity"
 """More strings of a battery feed a short circuit more: a fuse that fails at few fails at many."""
 

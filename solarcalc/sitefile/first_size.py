@@ -6,17 +6,23 @@ try; the year then shows what they are worth. They are named as what they are wh
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
+import numpy as np
+
+from solarcalc.basis.hours import HOURS_IN_DAY, HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Array
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.roof import Roof
 from solarcalc.sitefile.starting import kind_of
+from solarcalc.sitefile.supply import Grid
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
 
 CLEAR_FRAC = float(constant("sitefile.first_clear_frac"))
@@ -27,6 +33,9 @@ DAYS_GRID = float(constant("sitefile.first_days_grid"))
 STEADY_FRAC = float(constant("sitefile.first_steady_frac"))
 STEADY_DEG = (float(constant("sitefile.first_steady_deg")),
               float(constant("sitefile.first_fronts_deg")))
+LEAST_FRAC = float(constant("sitefile.first_least_frac"))
+MORE_OUTAGES = float(constant("sitefile.first_more_outages"))
+ALLOWED_H = float(constant("sitefile.first_allowed_h"))
 BANK_V = float(constant("sitefile.first_bank_v"))
 SPARE_FRAC = float(constant("sitefile.first_spare_frac"))
 COLD_FRAC = float(constant("sitefile.first_cold_frac"))
@@ -73,6 +82,9 @@ class Asked:
         Whether the modules stand on frames, in rows that shade each other.
     grid, generator : bool
         Whether there is one of them.
+    outage_h_per_day, mean_outage_h : float, optional
+        Mean hours of a day without the grid and usual length of an outage [h]; None where the
+        hours are not known by their number.
     phases : int
         Of the boards.
     array : mapping, optional
@@ -89,9 +101,38 @@ class Asked:
     framed: bool
     grid: bool
     generator: bool
+    outage_h_per_day: float | None = None
+    mean_outage_h: float = float(Grid.model_fields["mean_outage_h"].default)
     phases: int = 1
     ghi_kwh_m2_day: Sequence[float] = ()
     array: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def alone_frac(self) -> float:
+        """Share of a day's energy that the array is sized for, [0 to 1].
+
+        Beside a grid that of the hours without it in a day of some outages more than the mean, or
+        that of a long outage (`spell_h`), and no less than a part that an array is bought for.
+        """
+        if self.spell_h is None or self.outage_h_per_day is None:
+            return 1.0
+        alone_h = max(self.outage_h_per_day + MORE_OUTAGES * self.mean_outage_h, self.spell_h)
+        return min(max(alone_h / HOURS_IN_DAY, LEAST_FRAC), 1.0)
+
+    @property
+    def spell_h(self) -> float | None:
+        """Outage that the battery carries [h]; None without a grid or known hours.
+
+        Notes
+        -----
+        Lengths of outages with a mean L are exponential (as `solarcalc.supply.site` takes them);
+        of the outage hours H of a year H exp(-T / L) lie beyond the first T hours of an outage:
+        as many as are allowed at T = L ln(H / allowed).
+        """
+        if not self.grid or self.outage_h_per_day is None:
+            return None
+        over = self.outage_h_per_day * HOURS_IN_YEAR / HOURS_IN_DAY / ALLOWED_H
+        return self.mean_outage_h * math.log(over) if over > 1.0 else 0.0
 
     @property
     def charger(self) -> bool:
@@ -111,9 +152,11 @@ def first_size(asked: Asked) -> dict[str, Table]:
 
     Notes
     -----
-    Array: day's energy over the reference yield of a day (`sun_h`) and the share that arrives in
-    a low-irradiance week, at most what the roof holds. Battery: the day's energy for some days
-    over its depth, and enough for the charge current of controllers and charger. Inverters: the
+    Array: day's energy, beside a grid that of the hours without it (`Asked.alone_frac`), over the
+    reference yield of a day (`sun_h`) and the share that arrives in a low-irradiance week, at most
+    what the roof holds. Battery: the day's energy for some days, beside a grid at most that of a
+    long outage (`Asked.spell_h`), over its depth, and enough for the charge current of controllers
+    and charger. More hours of grid give neither more modules nor more battery. Inverters: the
     smallest listed whose power is above the demand of its board with some spare, several where
     none is.
     All common practice, no source (``data/constants/sitefile.csv``).
@@ -122,17 +165,21 @@ def first_size(asked: Asked) -> dict[str, Table]:
     in_series = max(round(BANK_V / asked.battery["unit_voltage_v"]), 1)
     bank_v = in_series * asked.battery["unit_voltage_v"]
     orientation, per_row, most = _on_roof(asked)
-    wanted = max(math.ceil(day_wh / (sun_h(asked) * KEPT_FRAC * asked.module["pmax_w"])), 1)
+    each_wh = sun_h(asked) * KEPT_FRAC * asked.module["pmax_w"]
+    whole, wanted = (max(math.ceil(frac * day_wh / each_wh), 1)
+                     for frac in (1.0, asked.alone_frac))  # fmt: skip
     given = asked.array.get("module_count")
-    controller, series, strings = _strings(asked.module, given or wanted, given or most, bank_v,
-                                           given=bool(given))  # fmt: skip
+    size = partial(_strings, asked.module, most=given or most, bank_v=bank_v, given=bool(given))
+    controller, series, strings = size(wanted=given or whole)
+    if wanted < whole and not given:
+        controller, series, strings = size(
+            wanted=wanted, within=(controller["count"], _rated_a(controller), series * strings))
     several = max(asked.phases, 2) if controller["count"] <= FEW_CONTROLLERS else 1
     inverter: Table = {board: _inverter(asked.loads.get(board, []), asked.phases, several)
                        for board in BOARDS}  # fmt: skip
     count = series * strings
     laid = given or count
-    rated_a = bundled_equipment()["controllers"][controller["use"]].values["max_charge_current_a"]
-    parallel = _in_parallel(asked, day_wh, bank_v, controller["count"] * rated_a)
+    parallel = _in_parallel(asked, day_wh, bank_v, _rated_a(controller))
     most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
         asked.battery["unit_capacity_ah"]
     chargers = inverter[BOARDS[0]].get("count", 1)
@@ -178,6 +225,17 @@ def day_energy_wh(rows: Rows) -> float:
         one["power_w"] * one["duty_frac"] * one["count"] * len(_on(one)) / 60.0
         for one in map(filled_row, rows)
     )
+
+
+def most_energy_wh(loads: Mapping[str, Rows], hours: float) -> float:
+    """Most energy of all boards in so many hours on end [Wh]."""
+    power_w = np.zeros(_MINUTES)
+    for one in map(filled_row, itertools.chain.from_iterable(loads.values())):
+        power_w[list(_on(one))] += one["power_w"] * one["duty_frac"] * one["count"]
+    days, minutes = divmod(round(60.0 * hours), _MINUTES)
+    sums = np.concatenate([[0.0], np.cumsum(np.tile(power_w, 2))])
+    most = (sums[minutes : minutes + _MINUTES] - sums[:_MINUTES]).max()
+    return float(days * power_w.sum() + most) / 60.0
 
 
 def filled_row(row: Mapping[str, Any]) -> Table:
@@ -251,9 +309,11 @@ def days_carried(asked: Asked) -> float:
 def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) -> int:
     """Battery strings: for the energy of some days, and for the current of the controllers."""
     battery = asked.battery
-    days = days_carried(asked)
+    energy_wh, spell_h = days_carried(asked) * day_wh, asked.spell_h
+    if spell_h is not None:
+        energy_wh = min(energy_wh, most_energy_wh(asked.loads, spell_h))
     used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
-    for_energy: float = days * day_wh / (bank_v * battery["unit_capacity_ah"] * used)
+    for_energy: float = energy_wh / (bank_v * battery["unit_capacity_ah"] * used)
     left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
     for_current: float = charge_a / (
         left_frac * battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
@@ -289,10 +349,21 @@ def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
     return flat_m, flat_m + SHADE_FRAC * slant_m * math.sin(tilt)
 
 
+def _rated_a(controller: Table) -> float:
+    """What the controllers of a first size give at the most [A]."""
+    values = bundled_equipment()["controllers"][controller["use"]].values
+    return float(controller["count"] * values["max_charge_current_a"])
+
+
 def _strings(
-    module: Mapping[str, Any], wanted: int, most: int, bank_v: float, *, given: bool
-) -> tuple[Table, int, int]:
+    module: Mapping[str, Any], *, wanted: int, most: int, bank_v: float, given: bool,
+    within: tuple[int, float, int] | None = None,
+) -> tuple[Table, int, int]:  # fmt: skip
     """Controllers, modules in series and strings: the fewest controllers, then the fewest modules.
+
+    With `within`, which are controllers, their current [A] and modules of a larger array, none of
+    these is more, and the least current comes before the fewest modules: so a smaller array never
+    asks for more of anything.
 
     Of these the smallest controllers, which a battery need not take more current of, and the
     fewest strings. Where the number of modules is given, strings that come out even with it.
@@ -313,7 +384,10 @@ def _strings(
             count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / rated_a), 1)
             off = (max(total - most, 0), max(count - min(strings, MOST_CONTROLLERS), 0))
             count = min(count, strings, MOST_CONTROLLERS)
-            ways.append(((*off, max(wanted - total, 0), count, total, count * rated_a, strings),
+            amount = (count, count * rated_a, total) if within else (count, total, count * rated_a)
+            if within and any(one > limit for one, limit in zip(amount, within, strict=True)):
+                continue
+            ways.append(((*off, max(wanted - total, 0), *amount, strings),
                          key, series, strings, count))  # fmt: skip
     if not ways:
         return {"use": next(iter(bundled_equipment()["controllers"])), "count": 1}, 1, 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
@@ -24,7 +25,9 @@ LIMITS: Mapping[str, tuple[float, float]] = {
     "controllers": (1, 50), "units_in_parallel": (1, 50),
 }  # fmt: skip
 """What a value of an axis may be: as the key of the site file that it stands for."""
-AXES = (*LIMITS, "orientation", "controller", "battery")
+INVERTERS = ("inverter", "inverter_nonessential")
+"""Keys of [search] for the inverters of each board."""
+AXES = (*LIMITS, "orientation", "controller", "battery", *INVERTERS)
 """Keys of [search] that are lists of values."""
 
 
@@ -44,6 +47,21 @@ def _spelled_out(value: Any) -> Any:
     found = [low + number * step for number in range(count)]
     return found if all(isinstance(one, int) for one in numbers) else [
         round(float(one), 9) for one in found]
+
+
+_SEVERAL = re.compile(r"([1-9]|[12]\d|30) x (.+)")
+
+
+def several_of(kind: str) -> tuple[int, str]:
+    """How many inverters alike, and the key of their kind.
+
+    Examples
+    --------
+    >>> several_of("2 x inverter-2700w"), several_of("inverter-4300w")
+    ((2, 'inverter-2700w'), (1, 'inverter-4300w'))
+    """
+    found = _SEVERAL.fullmatch(kind)
+    return (int(found[1]), found[2]) if found else (1, kind)
 
 
 Reals = Annotated[list[float] | None, BeforeValidator(_spelled_out)]
@@ -97,6 +115,11 @@ class Search(Record):
         'keys of equipment lists; "as designed" for the one of [battery]')
     units_in_parallel: Counts = _axis("battery strings in parallel")
     generator_w: Reals = _axis("on the rating plate; 0: none")
+    inverter: list[str] | None = _axis(
+        'keys of equipment lists, "2 x KEY" for several alike; "as designed" for'
+        " [inverter.essential]")
+    inverter_nonessential: list[str] | None = _axis(
+        'the same; "as designed" for [inverter.nonessential]')
 
     planes: list[SearchPlane] = Field(default_factory=list)
 
@@ -114,9 +137,16 @@ def search_faults(sound: Sound) -> Iterator[Fault]:
             if given is not None:
                 yield sound.fault(("search", key), given, **worded("sitefile", "search-flush"))
     own_w = sound.get("generator", "power_w")
+    if sound.get("supply", "layout") == "one-inverter":
+        given = sound.get("search", INVERTERS[1])
+        if given is not None:
+            yield sound.fault(("search", INVERTERS[1]), given,
+                              **worded("sitefile", "search-one-inverter"))  # fmt: skip
     other = {"battery": set(sound.get("search", "battery") or ()) - {OWN_KIND},
+             **{key: set(sound.get("search", key) or ()) - {OWN_KIND} for key in INVERTERS},
              "generator_w": set(sound.get("search", "generator_w") or ()) - {0, own_w}}
-    for key, price in (("battery", "per_battery_unit"), ("generator_w", "per_generator")):
+    for key, price in (("battery", "per_battery_unit"), ("generator_w", "per_generator"),
+                       *((key, "fixed") for key in INVERTERS)):
         if other[key] and sound.given("costs", price):
             yield sound.fault(("search", key), sound.get("search", key),
                               **worded("sitefile", "search-priced", price=price))

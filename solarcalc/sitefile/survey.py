@@ -354,6 +354,7 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
             tilt_deg=tables["array"]["tilt_deg"], azimuth_deg=tables["array"]["azimuth_deg"],
             framed=tables["array"]["mounting"] == "open-frame",
             grid=tables["grid"]["kind"] != "none",
+            **_outages(tables["grid"] if "grid" not in own else {}),
             generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
             phases=int(tables["loads"].get("phases", 1)),
             ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
@@ -363,6 +364,13 @@ def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
         if not own:
             raise
         return {}  # own tables are not sound yet: their faults are told where they are checked
+
+
+def _outages(grid: Mapping[str, Any]) -> Table:
+    """Hours without grid as `Asked` has them; of a grid that the file itself gives, nothing."""
+    if grid.get("kind") == "always":
+        return {"outage_h_per_day": 0.0}
+    return {key: grid[key] for key in ("outage_h_per_day", "mean_outage_h") if key in grid}
 
 
 def _entry(tables: Table, own: Mapping[str, Any], name: str, listed: str) -> Mapping[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 from typing import TypeVar
 
@@ -18,7 +18,7 @@ from solarcalc.battery.existing_battery import bank_left_frac
 from solarcalc.battery.wiring import bank_checks
 from solarcalc.energy.diode import LEAST_EFFICIENCY_200_FRAC
 from solarcalc.loads.days import hourly_power_w
-from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
+from solarcalc.loads.peaks import Peaks, board_peaks, rating_checks, start_checks
 from solarcalc.loads.phases import (
     PHASES,
     each_phase_checks,
@@ -33,7 +33,7 @@ from solarcalc.loads.shedding import shared_by_step, shed_steps
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board
-from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.site import Site, SiteBoard
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
@@ -229,18 +229,10 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     peaks_by = {board.key: peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
                 for board in own.site.boards}
     for board in own.site.boards:
-        checks += rating_checks(
-            board.key, peaks_by[board.key], board.inverter.total_power_w,
-            board.inverter.total_surge_va,
-        )
+        checks += _rating_checks(board, peaks_by[board.key])
         checks += start_checks(board.key, board.appliances)
         checks += voltage_checks(board.key, board.appliances, own.site.supply.ac_voltage_v)
-        if board.phases > 1:
-            checks += phase_checks(
-                board.key, share_out(board.appliances, board.phases),
-                line_v=own.site.supply.ac_voltage_v,
-                line_w=board.inverter.total_power_w / board.phases,
-            )
+        checks += _phase_checks(own, board)
     checks += _shared_inverter_checks(own)
     checks += _each_phase_checks(own)
     checks += _output_checks(own)
@@ -250,6 +242,35 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     checks += bank_checks(
         own.site.battery, [one.controller for one in own.site.sites], charger_a(own.site))
     return checks + _closing_check(year)
+
+
+def inverter_checks(own: SiteYear, boards: Collection[Board] = BOARDS) -> list[Check]:
+    """Checks of whether inverters bear the boards that they serve, of those asked for.
+
+    One inverter for both boards is looked at with both.
+    """
+    asked = [board for board in own.site.boards
+             if board.key in boards or own.site.supply.one_inverter]  # fmt: skip
+    checks = []
+    for board in asked:
+        peaks = peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
+        checks += [*_rating_checks(board, peaks), *_phase_checks(own, board)]
+    return [*checks, *_shared_inverter_checks(own),
+            *_each_phase_checks(own, {board.key for board in asked})]  # fmt: skip
+
+
+def _rating_checks(board: SiteBoard, peaks: Peaks) -> list[Check]:
+    inverter = board.inverter
+    return rating_checks(board.key, peaks, inverter.total_power_w, inverter.total_surge_va)
+
+
+def _phase_checks(own: SiteYear, board: SiteBoard) -> list[Check]:
+    if board.phases == 1:
+        return []
+    return phase_checks(
+        board.key, share_out(board.appliances, board.phases), line_v=own.site.supply.ac_voltage_v,
+        line_w=board.inverter.total_power_w / board.phases,
+    )  # fmt: skip
 
 
 def weak_light_checks(year: SupplyRun, least: SupplyRun | None) -> list[Check]:
@@ -321,9 +342,11 @@ def _output_checks(own: SiteYear) -> list[Check]:
     ]  # fmt: skip
 
 
-def _each_phase_checks(own: SiteYear) -> list[Check]:
+def _each_phase_checks(own: SiteYear, boards: Collection[Board] = BOARDS) -> list[Check]:
     checks = []
     for keys, lists in phase_lists(own.site).items():
+        if set(keys).isdisjoint(boards):
+            continue
         inverter, phases = own.site.inverter_of(keys[0]), len(lists)
         checks += each_phase_checks(" and ".join(keys), lists, inverter.total_power_w / phases,
                                     inverter.total_surge_va / phases)  # fmt: skip

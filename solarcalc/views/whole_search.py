@@ -31,6 +31,7 @@ from solarcalc.search.whole import (
     front_of,
     neighbours_of,
 )
+from solarcalc.sitefile.search import INVERTERS, OWN_KIND
 from solarcalc.sitefile.variants import variant_entry
 from solarcalc.views.rows import Row
 
@@ -62,11 +63,14 @@ def caution_line(searched: Searched) -> str:
 def axes_lines(searched: Searched) -> Iterator[str]:
     """What was tried, what could not be, and what never is."""
     for name in NAMES:
-        if name != "planes":
-            yield _tried([axis_words(name, value) for value in getattr(searched.axes, name)])
+        values = getattr(searched.axes, name)
+        if name not in (*INVERTERS, "planes") or (name in INVERTERS and values != (OWN_KIND,)):
+            yield _tried([axis_words(name, value) for value in values])
     yield from _planes_lines(searched)
     for one in searched.left_out:
         yield f"not tried: {one.axis} {one.value}: {one.why}"
+    if all(getattr(searched.axes, name) == (OWN_KIND,) for name in INVERTERS):
+        yield "stay as designed: inverters; search.inverter may try others"
     yield f"never changed: {NEVER_TRIED}"
 
 
