@@ -11,6 +11,7 @@ import html
 import io
 import math
 import re
+import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from functools import wraps
@@ -244,9 +245,9 @@ def show_figure(fig: Figure, alt: str) -> None:
 
 
 def _close(fig: Figure) -> None:
-    from matplotlib import pyplot as plt
-
-    plt.close(fig)
+    """Close a figure of pyplot's; ours are none (`figures.style`)."""
+    if pyplot := sys.modules.get("matplotlib.pyplot"):
+        pyplot.close(fig)
 
 
 @_or_box
