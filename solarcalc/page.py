@@ -10,6 +10,7 @@ import base64
 import html
 import math
 import re
+import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from functools import wraps
@@ -243,9 +244,9 @@ def show_figure(fig: Figure, alt: str) -> None:
 
 
 def _close(fig: Figure) -> None:
-    from matplotlib import pyplot as plt
-
-    plt.close(fig)
+    """Close a figure of pyplot's; ours are none (`figures.style`)."""
+    if pyplot := sys.modules.get("matplotlib.pyplot"):
+        pyplot.close(fig)
 
 
 @_or_box

@@ -6,6 +6,7 @@ import importlib
 import json
 import re
 import runpy
+import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
@@ -118,7 +119,9 @@ def test_the_picture_is_drawn_wherever_its_controls_stand(key: str) -> None:
                       for name, given in moved.ranges.items() if not isinstance(given, dict)}
             chosen |= {name: [*given.values()][-end] for name, given in moved.ranges.items()
                        if isinstance(given, dict)}
-            assert moved.draw(**chosen).get_axes()[0].get_title(loc="left")
+            drawn_svg = ET.fromstring(moved.draw(**chosen))
+            assert drawn_svg.get("aria-label")
+            assert not re.search(r"nan|inf\b", ET.tostring(drawn_svg, encoding="unicode"))
 
 
 @pytest.mark.published("lessons/examples.toml")

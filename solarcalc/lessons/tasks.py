@@ -14,14 +14,11 @@ import random
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from solarcalc.design import Design
 from solarcalc.lessons.source import Asked, LessonText
 from solarcalc.lessons.units import is_known_unit
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 MOST_DRAWS = 500
 """Numbers are drawn anew where a mistake would give the right answer; this often at most."""
@@ -82,7 +79,7 @@ class Worked:
 class Picture:
     """A picture that moves: what draws it, and the range of each control."""
 
-    draw: Callable[..., Figure]
+    draw: Callable[..., str]
     ranges: Mapping[str, Any]
 
 

@@ -6,13 +6,11 @@ import math
 from dataclasses import dataclass
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.basis.hours import DAYS_IN_YEAR
 from solarcalc.battery.ageing import LifeCurve, calendar_damage_per_year_frac, cycles_to_end
 from solarcalc.battery.existing_battery import capacity_left_frac
 from solarcalc.design import Design
-from solarcalc.figures.lessons import draw_battery_life
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.existing import Existing
 
@@ -119,8 +117,8 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Years by depth, and what heat takes off: drag depth and heat of the room."""
-    def draw_it(daily_depth_pct: int, room_temperature_c: int) -> Figure:
-        return draw_battery_life(given.curve, daily_depth_pct / 100.0, room_temperature_c)
+    def draw_it(daily_depth_pct: int, room_temperature_c: int) -> str:
+        return pictures.battery_life(given.curve, daily_depth_pct / 100.0, room_temperature_c)
 
     return Picture(draw=draw_it, ranges={
         "daily_depth_pct": (10, 90, 5, round(100.0 * given.depth_frac)),

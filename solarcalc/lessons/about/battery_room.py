@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.basis.physics import STC_C
 from solarcalc.design import Design
-from solarcalc.figures.lessons_site import RoomSection, draw_gas_in_room, draw_room_section
+from solarcalc.figures.lessons import RoomSection, draw_room_section
 from solarcalc.figures.style import svg_of
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.powerroom.air import (
     LEAST_APART_M,
@@ -135,9 +134,9 @@ def picture(given: Given) -> Picture:
                              gassing_a=given.boost * given.capacity_ah / 1000.0)  # fmt: skip
     wide = 10.0 * round(3.0 * given.free_cm2 / 10.0)
 
-    def draw(free_opening_cm2: float, room_volume_m3: float) -> Figure:
+    def draw(free_opening_cm2: float, room_volume_m3: float) -> str:
         flow = free_opening_cm2 / opening_cm2(1.0)
-        return draw_gas_in_room(made, free_opening_cm2, flow, room_volume_m3)
+        return pictures.gas_in_room(made, free_opening_cm2, flow, room_volume_m3)
 
     return Picture(draw=draw, ranges={
         "free_opening_cm2": (0.0, wide, 10.0, 0.0),

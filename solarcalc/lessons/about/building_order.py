@@ -8,11 +8,8 @@ from datetime import date, datetime, timedelta
 from functools import lru_cache
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.design import Design
-from solarcalc.figures.lessons_site import Bar, draw_bars
-from solarcalc.figures.style import svg_of
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.programme.tasks import Task
 from solarcalc.programme.workdays import Calendar, Network, critical_path
@@ -83,12 +80,13 @@ def example() -> dict[str, int]:
 
 def picture(given: Given) -> Picture:
     """The programme as bars: drag how long walls and modules take."""
-    def draw(days_for_the_walls: int, days_for_the_modules: int) -> Figure:
+    def draw(days_for_the_walls: int, days_for_the_modules: int) -> str:
         days = {**given.days, "walls": days_for_the_walls, "modules": days_for_the_modules}
         network = _network(days)
-        bars = [Bar(name=ORDER[key][0], first_day=_first_day(network, key), days=days[key],
-                    decides=key in network.critical) for key in ORDER]  # fmt: skip
-        return draw_bars(bars, f"{_ended(network)} working days; dark bars decide the end")
+        bars = [pictures.Bar(name=ORDER[key][0], first_day=_first_day(network, key),
+                             days=days[key], decides=key in network.critical)
+                for key in ORDER]  # fmt: skip
+        return pictures.task_bars(bars, f"{_ended(network)} working days; dark bars decide the end")
 
     return Picture(draw=draw, ranges={
         "days_for_the_walls": (1, 10, 1, given.days["walls"]),
@@ -193,7 +191,7 @@ def faulty_plan(given: Given) -> Worked:
         right=right, items=LETTERS, rows=_rows(given),
         wrong={"begins_late": letters["earth"], "begins_the_day_after": letters["tests"],
                "waits_for_nothing": letters["rails"]},
-        drawing=lambda: svg_of(draw_bars(shown, "The plan")),
+        drawing=lambda: pictures.task_bars(shown, "The plan"),
         steps={"right": right, "first": letters[first], "begins": bars[given.too_early].first_day,
                "done": ends[first] - 1, "earth": letters["earth"], "tests": letters["tests"],
                "rails": letters["rails"]},
@@ -219,12 +217,12 @@ def _first_day(network: Network, key: str) -> int:
     return (network.times[key].earliest_start.date() - WORKDAYS.start).days + 1
 
 
-def _bars(given: Given) -> dict[str, Bar]:
+def _bars(given: Given) -> dict[str, pictures.Bar]:
     """A plan at the earliest days, the earth a day late by right, one task a day early by fault."""
     network = _network(given.days)
     moved = {"earth": given.idle_days, given.too_early: -given.early_days}
-    return {key: Bar(name=f"{given.letters[key]}  {name}", days=given.days[key],
-                     first_day=_first_day(network, key) + moved.get(key, 0))
+    return {key: pictures.Bar(name=f"{given.letters[key]}  {name}", days=given.days[key],
+                              first_day=_first_day(network, key) + moved.get(key, 0))
             for key, (name, _) in ORDER.items()}  # fmt: skip
 
 

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.design import Design
-from solarcalc.figures.lessons import draw_cable_drop
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.wiring.capacity import capacity, volts_dropped
 from solarcalc.wiring.conductors import hot_ohm_per_km, resistances, rise_per_k
@@ -151,8 +149,8 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Voltage along the cable, and how hot it gets: drag current, length and size."""
-    def draw_it(current_a: int, cable_length_m: int, size_mm2: float) -> Figure:
-        return draw_cable_drop(given.run, current_a, cable_length_m, size_mm2)
+    def draw_it(current_a: int, cable_length_m: int, size_mm2: float) -> str:
+        return pictures.cable_drop(given.run, current_a, cable_length_m, size_mm2)
 
     return Picture(draw=draw_it, ranges={
         "current_a": (2, 32, 1, given.current_a),

@@ -9,13 +9,12 @@ from random import Random
 
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import TYPICAL_YEAR
 from solarcalc.commissioning.line import Reading
 from solarcalc.commissioning.string_readings import current_causes
 from solarcalc.design import Design
-from solarcalc.figures.lessons_roof import draw_dust
+from solarcalc.lessons import pictures_roof
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import RATE_TILT_DEG, dirt_band_over_cells_m, soiling_loss_frac
@@ -118,11 +117,11 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """The saw of dust: drag the interval and the rate, let it rain."""
-    def draw_it(interval_days: int, loss_per_dry_day_percent: float, rain_mm: float) -> Figure:
+    def draw_it(interval_days: int, loss_per_dry_day_percent: float, rain_mm: float) -> str:
         rains = ((100, rain_mm),) if rain_mm else ()
         loss = _loss(round(loss_per_dry_day_percent / 100.0, 5), given.cleaning_rain_mm,
                      _washes(interval_days), rains)  # fmt: skip
-        return draw_dust(loss[: 24 * SEASON_DAYS].tolist(), interval_days=interval_days)
+        return pictures_roof.dust(loss[: 24 * SEASON_DAYS].tolist(), interval_days=interval_days)
 
     return Picture(draw=draw_it, ranges={
         "interval_days": (5, 90, 1, 30),

@@ -6,13 +6,11 @@ import math
 from dataclasses import dataclass
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.commissioning.line import RESIDUAL_SHARE, insulation_test, trip_time_ms
 from solarcalc.design import Design
 from solarcalc.earthing.electrode import rod_ohm, rods_needed, rods_ohm
 from solarcalc.earthing.soil import four_pin_ohm_m
-from solarcalc.figures.lessons import draw_earth_rods
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.protection.neutral import most_electrode_ohm
 from solarcalc.wiring.capacity import surely_opens_a
@@ -131,9 +129,9 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Resistance of rods in line against what is allowed: drag soil, rods, device."""
-    def draw_it(soil_resistivity_ohm_m: int, rods_in_line: int, residual_current_ma: int) -> Figure:
+    def draw_it(soil_resistivity_ohm_m: int, rods_in_line: int, residual_current_ma: int) -> str:
         soil = given.rods | {"resistivity_ohm_m": float(soil_resistivity_ohm_m)}
-        return draw_earth_rods(soil, rods_in_line, residual_current_ma, TOUCH_V)
+        return pictures.earth_rods(soil, rods_in_line, residual_current_ma, TOUCH_V)
 
     return Picture(draw=draw_it, ranges={
         "soil_resistivity_ohm_m": (20, 1500, 20, 20 * round(given.soil_ohm_m / 20.0)),

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.design import Design
 from solarcalc.diagrams.lesson_board import Outgoing, draw_lesson_board
-from solarcalc.figures.lessons import draw_string_fuse
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.protection.direct import backfeed_a
 from solarcalc.protection.faults import BankFault, curve_band, trip_a
@@ -117,8 +115,8 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """What flows back, and which fuses fit: drag strings and short-circuit current."""
-    def draw_it(strings_in_parallel: int, short_circuit_current_a: float) -> Figure:
-        return draw_string_fuse(string_fuses(
+    def draw_it(strings_in_parallel: int, short_circuit_current_a: float) -> str:
+        return pictures.string_fuse(string_fuses(
             isc_a=short_circuit_current_a, strings=strings_in_parallel,
             max_fuse_a=given.max_fuse_a, cold_voc_v=400.0))  # fmt: skip
 

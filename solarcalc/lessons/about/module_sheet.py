@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
-from matplotlib.figure import Figure
-
 from solarcalc.basis.physics import STC_W_M2
 from solarcalc.design import Design
 from solarcalc.energy.diode import Conditions, isc_expected_a
-from solarcalc.figures.lessons import draw_module_curve
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.array import PMAX_TOLERANCE_FRAC, Module
 from solarcalc.sitefile.equipment import bundled_equipment
@@ -85,8 +83,8 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Current and power against voltage: drag the sun and the heat of the cells."""
-    def draw(irradiance_w_per_m2: float, cell_temperature_c: float) -> Figure:
-        return draw_module_curve(given.module, irradiance_w_per_m2, cell_temperature_c)
+    def draw(irradiance_w_per_m2: float, cell_temperature_c: float) -> str:
+        return pictures.module_curve(given.module, irradiance_w_per_m2, cell_temperature_c)
 
     return Picture(draw=draw, ranges={
         "irradiance_w_per_m2": (200.0, 1100.0, 50.0, 1000.0),

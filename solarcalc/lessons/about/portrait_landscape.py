@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 from random import Random
 from typing import Literal
 
-from matplotlib.figure import Figure
-
 from solarcalc.circuit.module import Cells
 from solarcalc.circuit.strings import Strung, along_row, kept_by_circuit_frac
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
-from solarcalc.figures.lessons_roof import draw_shaded_both_ways, draw_shaded_row
+from solarcalc.figures.lessons import draw_shaded_row
 from solarcalc.figures.style import svg_of
+from solarcalc.lessons import pictures_roof
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
@@ -95,9 +94,9 @@ def picture(given: Given) -> Picture:
     """The same shadow on both: drag its height, change the cells."""
     modules = {"full cells": given.full, "half-cut cells": given.half}
 
-    def draw_it(shadow_height_m: float, light_left_percent: float, cells: str) -> Figure:
-        return draw_shaded_both_ways(modules[cells], shadow_height_m=shadow_height_m,
-                                     left_frac=light_left_percent / 100.0)
+    def draw_it(shadow_height_m: float, light_left_percent: float, cells: str) -> str:
+        return pictures_roof.shaded_both_ways(modules[cells], shadow_height_m=shadow_height_m,
+                                              left_frac=light_left_percent / 100.0)
 
     return Picture(draw=draw_it, ranges={
         "shadow_height_m": (0.0, 1.2, 0.05, 0.15),

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from random import Random
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from solarcalc.circuit.module import Weather
 from solarcalc.circuit.strings import (
@@ -22,7 +21,7 @@ from solarcalc.commissioning.line import Reading
 from solarcalc.commissioning.string_readings import current_causes
 from solarcalc.design import Design
 from solarcalc.energy.diode import Conditions, cells_of, isc_expected_a
-from solarcalc.figures.lessons_roof import draw_string_humps
+from solarcalc.lessons import pictures_roof
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
@@ -111,9 +110,10 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Power against voltage: drag the count of modules in shade and the light they keep."""
-    def draw_it(modules_in_shade: int, light_left_percent: float) -> Figure:
-        return draw_string_humps(given.module, series=given.series, shaded=modules_in_shade,
-                                 left_frac=light_left_percent / 100.0, weather=given.weather)
+    def draw_it(modules_in_shade: int, light_left_percent: float) -> str:
+        return pictures_roof.string_humps(
+            given.module, series=given.series, shaded=modules_in_shade,
+            left_frac=light_left_percent / 100.0, weather=given.weather)  # fmt: skip
 
     return Picture(draw=draw_it, ranges={
         "modules_in_shade": (0, given.series, 1, given.shaded),

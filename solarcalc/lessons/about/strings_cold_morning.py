@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass, replace
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.basis.physics import STC_C
 from solarcalc.commissioning.line import Reading
 from solarcalc.commissioning.string_readings import voltage_causes
 from solarcalc.design import Design
 from solarcalc.energy.diode import Conditions, voc_expected_v
-from solarcalc.figures.lessons import draw_cold_string
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
@@ -118,8 +116,9 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """A string's voltages against the controller's limits: drag the cold and the count."""
-    def draw(coldest_cell_c: float, modules_in_series: int) -> Figure:
-        return draw_cold_string(replace(given.case, coldest_c=coldest_cell_c), modules_in_series)
+    def draw(coldest_cell_c: float, modules_in_series: int) -> str:
+        colder = replace(given.case, coldest_c=coldest_cell_c)
+        return pictures.cold_string(colder, modules_in_series)
 
     return Picture(draw=draw, ranges={
         "coldest_cell_c": (-35.0, 25.0, 1.0, given.case.coldest_c),

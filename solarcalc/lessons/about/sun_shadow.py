@@ -6,11 +6,10 @@ import math
 from dataclasses import dataclass
 from random import Random
 
-from matplotlib.figure import Figure
-
 from solarcalc.design import Design
-from solarcalc.figures.lessons_roof import draw_row_gaps, draw_row_shadow
+from solarcalc.figures.lessons import draw_row_gaps
 from solarcalc.figures.style import svg_of
+from solarcalc.lessons import pictures_roof
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.roof.rows import Rows, shadow_rule_pitch_m
 from solarcalc.sitefile.array import Module
@@ -140,11 +139,12 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Two rows from the side: drag the time of day and the pitch."""
-    def draw_it(sundial_time_h: float, pitch_m: float, shortest_day: bool) -> Figure:
+    def draw_it(sundial_time_h: float, pitch_m: float, shortest_day: bool) -> str:
         short, long = SHORTEST_DAY_NORTH, SHORTEST_DAY_SOUTH
         day = short if shortest_day == given.north else long
-        return draw_row_shadow(given.rows, latitude_deg=float(given.latitude_deg), day_of_year=day,
-                               sundial_time_h=sundial_time_h, pitch_m=pitch_m)
+        return pictures_roof.row_shadow(
+            given.rows, latitude_deg=float(given.latitude_deg), day_of_year=day,
+            sundial_time_h=sundial_time_h, pitch_m=pitch_m)  # fmt: skip
 
     start_m = round(given.rows.footprint_m + 0.6, 1)
     return Picture(draw=draw_it, ranges={

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
-from matplotlib.figure import Figure
-
 from solarcalc.commissioning.line import (
     LETTERS,
     SYSTEM_FACTOR,
@@ -18,7 +16,7 @@ from solarcalc.commissioning.line import (
 )
 from solarcalc.design import Design
 from solarcalc.energy.diode import Conditions, isc_at_stc_a, isc_expected_a, voc_expected_v
-from solarcalc.figures.lessons_site import draw_readings
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
@@ -122,10 +120,10 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Readings beside what is expected: drag the light and the heat that are written down."""
-    def draw(cell_temperature_c: float, irradiance_w_per_m2: float) -> Figure:
+    def draw(cell_temperature_c: float, irradiance_w_per_m2: float) -> str:
         at = Conditions(light_w_m2=irradiance_w_per_m2, cell_c=cell_temperature_c)
         expected_v = voc_expected_v(given.module, at, in_series=given.count)
-        return draw_readings(expected_v, given.strings_v, WITHIN_FRAC)
+        return pictures.readings(expected_v, given.strings_v, WITHIN_FRAC)
 
     return Picture(draw=draw, ranges={
         "cell_temperature_c": (5.0, 75.0, 1.0, float(given.cell_c)),

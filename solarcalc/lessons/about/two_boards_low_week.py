@@ -7,12 +7,11 @@ from functools import cached_property
 from random import Random
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import HOURS_IN_DAY
 from solarcalc.battery.bank import Bank
 from solarcalc.design import Design
-from solarcalc.figures.lessons import draw_low_week
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.loads.days import energy_per_day_wh
 from solarcalc.sitefile.loads import Appliance
@@ -159,9 +158,9 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Charge of the battery through a low-irradiance week: drag the sun and the shedding level."""
-    def draw_it(sun_of_a_usual_day_pct: int, shedding_level_pct: int) -> Figure:
+    def draw_it(sun_of_a_usual_day_pct: int, shedding_level_pct: int) -> str:
         house = replace(given, shed_frac=shedding_level_pct / 100.0)
-        return draw_low_week(
+        return pictures.low_week(
             house.system, essential_wh=given.essential_wh,
             nonessential_wh=given.both_wh - given.essential_wh,
             usual_sun_wh=1300.0 * given.both_kwh, low_frac=sun_of_a_usual_day_pct / 100.0,

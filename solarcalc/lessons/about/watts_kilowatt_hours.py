@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.physics import STC_W_M2
 from solarcalc.design import Design
 from solarcalc.energy.year import Harvest, LossStep
-from solarcalc.figures.lessons_roof import draw_day_power
+from solarcalc.lessons import pictures_roof
 from solarcalc.lessons.tasks import Picture, Worked
 from solarcalc.loads.days import energy_per_day_wh
 from solarcalc.sitefile.loads import Appliance
@@ -94,9 +93,9 @@ def picture(given: Given) -> Picture:
     """A day's power: drag the size of the array, change the day."""
     days = dict(zip(("clear day", "middling day", "dull day"), given.sample_days, strict=True))
 
-    def draw_it(rated_power_kwp: float, performance_ratio_percent: float, day: str) -> Figure:
-        return draw_day_power(days[day], peak_kwp=rated_power_kwp,
-                              performance_frac=performance_ratio_percent / 100.0)
+    def draw_it(rated_power_kwp: float, performance_ratio_percent: float, day: str) -> str:
+        return pictures_roof.day_power(days[day], peak_kwp=rated_power_kwp,
+                                       performance_frac=performance_ratio_percent / 100.0)
 
     return Picture(draw=draw_it, ranges={
         "rated_power_kwp": (1.0, 10.0, 0.5, 5.0),

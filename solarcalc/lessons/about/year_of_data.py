@@ -11,15 +11,13 @@ from statistics import median
 
 import numpy as np
 import pandas as pd
-from matplotlib.figure import Figure
 
 from solarcalc.basis.physics import STC_C
 from solarcalc.design import Design
-from solarcalc.figures.lessons_site import draw_daily_ratio
-from solarcalc.figures.style import svg_of
 from solarcalc.followup.daily import OUTAGE_OF_USUAL, ratio_table
 from solarcalc.followup.segments import straight_pieces, without_outliers
 from solarcalc.followup.separate import LEAST_DUST_DAYS, LEAST_FALL_FRAC, LEAST_STEP_FRAC
+from solarcalc.lessons import pictures
 from solarcalc.lessons.tasks import Picture, Worked
 
 MONTHS = ("January", "February", "March", "April", "May", "June")
@@ -140,12 +138,12 @@ def example() -> dict[str, float]:
 
 def picture(given: Given) -> Picture:
     """Daily ratios: drag dust and a lost string."""
-    def draw(dust_percent_per_day: float, strings_out_from_day_30: int) -> Figure:
+    def draw(dust_percent_per_day: float, strings_out_from_day_30: int) -> str:
         ratio = [(0.98 + noise - dust_percent_per_day / 100.0 * day)
                  * (1.0 - (day >= 29) * strings_out_from_day_30 / given.strings)
                  for day, noise in enumerate(given.scatter)]  # fmt: skip
         whole = 100.0 * sum(ratio) / len(ratio)
-        return draw_daily_ratio(ratio, f"{whole:.0f} % of what was expected in {DAYS} days")
+        return pictures.daily_ratio(ratio, f"{whole:.0f} % of what was expected in {DAYS} days")
 
     return Picture(draw=draw, ranges={
         "dust_percent_per_day": (0.0, 0.8, 0.05, 0.2),
@@ -256,7 +254,7 @@ def what_happened(given: Given) -> Worked:
             "c": "single days are near zero, and the days between are as before"}  # fmt: skip
     return Worked(
         right=right, wrong={slip: letter for slip, letter in slips.items() if letter != right},
-        drawing=lambda: svg_of(draw_daily_ratio(given.daily, f"{DAYS} days")),
+        drawing=lambda: pictures.daily_ratio(given.daily, f"{DAYS} days"),
         steps={"because": said.get(right, "")},
     )  # fmt: skip
 
