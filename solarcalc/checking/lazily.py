@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import gc
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from importlib import import_module
 from importlib.abc import Loader, MetaPathFinder
@@ -89,6 +89,13 @@ def quick_imports() -> Iterator[None]:
         sys.meta_path.remove(finder)
         if collecting:
             gc.enable()
+
+
+def run_waiting(names: Iterable[str]) -> None:
+    """Load what still waits for its first use: for processes that others are forked from."""
+    for name in names:
+        if isinstance(module := sys.modules.get(name), _Waiting):
+            module.run()
 
 
 def _import_numba() -> None:
