@@ -250,6 +250,7 @@ def serve() -> None:
             _compile(name, end)
         _import_libraries()
     run_waiting(_OF_EVERY_DESIGN)
+    _glass_once()
     _draw_once()
     _bring_in(_SEARCHES[:1])
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # ended kernels leave no zombies
@@ -377,6 +378,15 @@ def _import_libraries() -> None:
 
         import_nbformat()  # for the appendix, which is set from workbooks
         importlib.import_module("solarcalc.batch.site")
+
+
+def _glass_once() -> None:
+    """What the glass passes of diffuse light at the tilts that are tried for every site."""
+    with contextlib.suppress(Exception):
+        from solarcalc.energy.light import diffuse_glass
+
+        for tilt_deg in range(0, 61, 5):
+            diffuse_glass(float(tilt_deg))
 
 
 def _draw_once() -> None:
