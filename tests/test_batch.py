@@ -381,3 +381,15 @@ def test_quiet_in_a_pipe_and_no_library_words(tmp_path: Path) -> None:
                           capture_output=True, text=True, check=True)
     assert done.stdout == ""
     assert done.stderr == ""
+
+
+def test_two_sites_take_turns_so_that_neither_design_nor_documents_let_others_wait():
+    from types import SimpleNamespace
+
+    from solarcalc.batch.run import _by_twos
+
+    sites = [SimpleNamespace(name=name, waiting=set(books))
+             for name, books in (("a", "xy"), ("b", "xyz"), ("c", ""), ("d", "z"))]  # fmt: skip
+    told = [(job.name, book) for job, book in _by_twos(sites, ["x", "y", "z"])]
+    assert told == [("a", "x"), ("b", "x"), ("a", "y"), ("b", "y"), ("b", "z"), ("c", ""),
+                    ("d", "z")]  # fmt: skip

@@ -48,7 +48,7 @@ def _balance(**more):
 
 def _harvest(hours, steps, peak_kwp):
     return Harvest(
-        hours=hours, steps=steps, peak_kwp=peak_kwp, in_window_frac=1.0,
+        hours=hours, told_steps=lambda: steps, peak_kwp=peak_kwp, in_window_frac=1.0,
         clipped_kwh=0.0, coldest_voc_v=0.0,
     )  # fmt: skip
 

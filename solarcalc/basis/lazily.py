@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import gc
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from importlib import import_module
 from importlib.abc import Loader, MetaPathFinder
@@ -126,3 +126,10 @@ def quick_imports() -> Iterator[None]:
 def load_lazily() -> None:
     """Let `LAZY` libraries wait for their first use from now on."""
     sys.meta_path.insert(0, _Lazily())
+
+
+def run_waiting(names: Iterable[str]) -> None:
+    """Load what still waits for its first use: for processes that others are forked from."""
+    for name in names:
+        if isinstance(module := sys.modules.get(name), _Waiting):
+            module.run()

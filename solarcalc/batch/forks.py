@@ -28,6 +28,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
+from solarcalc.basis.lazily import quick_imports, run_waiting
 from solarcalc.batch.limits import Limits, Watch
 
 _LIBRARIES = (
@@ -40,8 +41,13 @@ _LIBRARIES = (
     "matplotlib.dates", "matplotlib.backends.backend_agg", "matplotlib.mathtext", "pvlib",
     "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
 )
-_SEARCHES = ("solarcalc.sweep.fields", "solarcalc.supply.frontier")
-"""Each compiles for some four seconds once a machine, in a process beside the imports."""
+_SEARCHES = ("solarcalc.supply.frontier", "solarcalc.sweep.fields")
+"""Each compiles for some four seconds once a machine, in a process beside the imports; the first
+beside more of them. No design waits for the last, which workbooks alone ask."""
+_OF_EVERY_DESIGN = tuple(f"pvlib.{name}" for name in (
+    "atmosphere", "bifacial", "iam", "irradiance", "ivtools", "pvsystem", "shading", "singlediode",
+    "soiling", "solarposition", "spa", "temperature", "tracking"))
+"""Parts of a library that every process for a site would load by itself; others seldom serve."""
 _NOT_FOR_KERNELS = ("solarcalc.batch", "solarcalc.cli")
 _WITH_A_THREAD = "pyarrow"
 """Where it is installed pandas imports it, and its allocator starts a thread: nothing more could be
@@ -239,10 +245,14 @@ def serve() -> None:
     end = socket.socket(fileno=int(sys.argv[1]))
     gc.disable()  # what is imported and compiled stays: to look for garbage takes a sixth of it
     _leave_out()
-    compiling = [_compiling(name, end) for name in _SEARCHES]
-    _import_libraries()
+    with quick_imports():
+        for name in _SEARCHES:
+            _compile(name, end)
+        _import_libraries()
+    run_waiting(_OF_EVERY_DESIGN)
+    _glass_once()
     _draw_once()
-    _search_once(compiling)
+    _bring_in(_SEARCHES[:1])
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # ended kernels leave no zombies
     _fork_on_request(end)
 
@@ -260,6 +270,7 @@ def _fork_on_request(end: socket.socket) -> None:
         line, ends, _, _ = socket.recv_fds(end, _LONGEST_REQUEST, 1)
         if not line:
             return
+        _bring_in(_SEARCHES, wait=False)
         sys.stdout.flush()
         sys.stderr.flush()
         child = os.fork()
@@ -284,6 +295,7 @@ def _become(request: Mapping[str, Any], ends: list[int], parent: int) -> NoRetur
         os.chdir(str(request["folder"]))
         if "site" in request:
             _work_out(str(request["site"]))
+            _bring_in(_SEARCHES)
             _fork_on_request(socket.socket(fileno=ends[0]))
         else:
             _become_kernel([str(word) for word in request["arguments"]], parent)
@@ -317,8 +329,12 @@ def _leave_out() -> None:
     sys.modules[_WITH_A_THREAD] = None  # type: ignore[assignment]
 
 
-def _compiling(name: str, end: socket.socket) -> int:
-    """A process that compiles a search while this one imports; where that is done, it ends soon."""
+_compiling: dict[str, int] = {}
+"""Searches that are not in this process yet, and what holds the process that compiles each."""
+
+
+def _compile(name: str, end: socket.socket) -> None:
+    """Compile a search in a process, while this one imports; where that is done, it ends soon."""
     with contextlib.suppress(Exception):  # the workbook that needs it will say so
         importlib.import_module(name)
     child = os.fork()
@@ -327,7 +343,25 @@ def _compiling(name: str, end: socket.socket) -> int:
         with contextlib.suppress(BaseException):
             importlib.import_module(name).warm_up()
         os._exit(0)
-    return child
+    _compiling[name] = os.pidfd_open(child)
+
+
+def _bring_in(names: Iterable[str], *, wait: bool = True) -> None:
+    """Bring the machine code of searches in, compiled here if it could not be kept.
+
+    Those that still compile are waited for, or left for later.
+    """
+    for name in {*names} & {*_compiling}:
+        handle, ended = _compiling[name], select.poll()
+        ended.register(handle, select.POLLIN)
+        if not ended.poll(None if wait else 0):
+            continue
+        with contextlib.suppress(ChildProcessError):  # of the process before, or it left no trace
+            os.waitid(os.P_PIDFD, handle, os.WEXITED)
+        os.close(handle)
+        del _compiling[name]
+        with contextlib.suppress(Exception):  # the workbook that needs it will say so
+            importlib.import_module(name).warm_up()
 
 
 def _import_libraries() -> None:
@@ -346,15 +380,13 @@ def _import_libraries() -> None:
         importlib.import_module("solarcalc.batch.site")
 
 
-def _search_once(compiling: Iterable[int]) -> None:
-    """Bring in the machine code of the searches, compiled here if it could not be kept."""
+def _glass_once() -> None:
+    """What the glass passes of diffuse light at the tilts that are tried for every site."""
     with contextlib.suppress(Exception):
-        importlib.import_module("solarcalc.views.arrays_tried")
-        importlib.import_module("solarcalc.views.battery_tried")
-    for name, child in zip(_SEARCHES, compiling, strict=True):
-        os.waitpid(child, 0)
-        with contextlib.suppress(Exception):  # the workbook that needs it will say so
-            importlib.import_module(name).warm_up()
+        from solarcalc.energy.light import diffuse_glass
+
+        for tilt_deg in range(0, 61, 5):
+            diffuse_glass(float(tilt_deg))
 
 
 def _draw_once() -> None:

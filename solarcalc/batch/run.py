@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -324,9 +325,9 @@ def _run_all(
     with ThreadPoolExecutor(jobs) as pool:
         futures: dict[Future[bool], _SiteJob] = {}
         for job in sites:
-            names = [one for one in notebooks if one in job.waiting] or [""]
-            job.left = len(names)
-            futures |= {pool.submit(_run_one, job, name, notebooks, place): job for name in names}
+            job.left = max(len(job.waiting), 1)
+        for job, name in _by_twos(sites, list(notebooks)):
+            futures[pool.submit(_run_one, job, name, notebooks, place)] = job
         try:
             for future in as_completed(futures):
                 tick()
@@ -340,6 +341,17 @@ def _run_all(
             if place.room is not None:
                 place.room.stop()
             raise
+
+
+def _by_twos(sites: Sequence[_SiteJob], books: Sequence[str]) -> list[tuple[_SiteJob, str]]:
+    """Workbooks of two sites in turn, then of the next two; one without a name where none runs.
+
+    The design of a site and its documents keep one processor busy, and let others wait.
+    """
+    each = [[(job, name) for name in books if name in job.waiting] or [(job, "")]
+            for job in sites]  # fmt: skip
+    return [one for first in range(0, len(each), 2)
+            for turn in zip_longest(*each[first:first + 2]) for one in turn if one]
 
 
 def _run_one(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -232,6 +233,7 @@ class Weather:
     cell_c: float
 
 
+@lru_cache(maxsize=256)
 def photocurrent_a(cells: Cells, weather: Weather) -> float:
     """Photocurrent [A] of the unshaded module, both halves together."""
     return float(_module_parameters(cells, np.array([1.0]), weather)[0][0])

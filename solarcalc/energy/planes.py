@@ -42,14 +42,18 @@ def harvest_of_planes(harvests: Sequence[Harvest]) -> Harvest:
         for name in harvests[0].hours.columns
     })  # fmt: skip
     offered = [_kwh(one, BEFORE_WINDOW) for one in harvests]
-    made = [_kwh(one, BEFORE_CABLES) for one in harvests]
+
+    def weak_light() -> tuple[float, float]:
+        made = [_kwh(one, BEFORE_CABLES) for one in harvests]
+        low, high = zip(*(one.weak_light_frac for one in harvests), strict=True)
+        return _mean(low, made), _mean(high, made)
+
     return Harvest(
-        hours=hours, steps=_steps(harvests, peak_kwp), peak_kwp=peak_kwp,
+        hours=hours, told_steps=lambda: _steps(harvests, peak_kwp), peak_kwp=peak_kwp,
         in_window_frac=_mean([one.in_window_frac for one in harvests], offered),
         clipped_kwh=sum(one.clipped_kwh for one in harvests),
         coldest_voc_v=max(one.coldest_voc_v for one in harvests),
-        weak_light_frac=(_mean([one.weak_light_frac[0] for one in harvests], made),
-                         _mean([one.weak_light_frac[1] for one in harvests], made)),
+        told_weak_light=weak_light,
     )  # fmt: skip
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property, partial
 from itertools import pairwise
 from statistics import NormalDist
 from typing import Literal
@@ -68,9 +69,8 @@ class Harvest:
         ``plane_w_m2`` in-plane irradiance before any shade [W/m2]; ``dc_w`` array power at the
         controller's input [W]; ``bus_w`` after the controller [W]; ``ac_w`` if the inverters
         turned all of it into alternating current [W]; ``cell_c`` [degC]; ``string_v`` [V].
-    steps : tuple of LossStep
-        The first is the reference yield, the last the final yield. Horizon, obstacles and strip
-        of dirt are left out where they take nothing.
+    told_steps : callable
+        Gives the steps when they are asked for: most years tried of a design are only summed.
     peak_kwp : float
         Rated power of the array [kWp].
     in_window_frac : float
@@ -81,18 +81,33 @@ class Harvest:
     coldest_voc_v : float
         Highest open-circuit voltage of a string, at the coldest hour of the year taken at full
         sun, IEC 62548 manner [V].
-    weak_light_frac : tuple of float
-        Yearly energy over this one's with the least and the most usual efficiency in weak light;
-        1 and 1 where the module's sheet says it.
+    told_weak_light : callable
+        Gives `weak_light_frac` when it is asked for.
     """
 
     hours: pd.DataFrame
-    steps: tuple[LossStep, ...]
+    told_steps: Callable[[], tuple[LossStep, ...]]
     peak_kwp: float
     in_window_frac: float
     clipped_kwh: float
     coldest_voc_v: float
-    weak_light_frac: tuple[float, float] = (1.0, 1.0)
+    told_weak_light: Callable[[], tuple[float, float]] = lambda: (1.0, 1.0)
+
+    @cached_property
+    def steps(self) -> tuple[LossStep, ...]:
+        """Each loss in order: the first is the reference yield, the last the final yield.
+
+        Horizon, obstacles and strip of dirt are left out where they take nothing.
+        """
+        return self.told_steps()
+
+    @cached_property
+    def weak_light_frac(self) -> tuple[float, float]:
+        """Yearly energy over this one's with the least and the most usual efficiency in weak light.
+
+        1 and 1 where the module's sheet says it.
+        """
+        return self.told_weak_light()
 
     @property
     def reference_yield_h(self) -> float:
@@ -320,16 +335,19 @@ def harvest_year(
          "cell_c": array["cell_c"], "string_v": power["string_v"]}
     )
     peak_kwp = module.pmax_w * balance.module_count / 1000.0
-    steps = _with_effect(
-        [*_light_steps(rows_light), *_power_steps(rows_light, module, array, power, balance),
-         *_system_steps(converted, bus, ac, peak_kwp)]
-    )
+
+    def steps() -> tuple[LossStep, ...]:
+        return _with_effect(
+            [*_light_steps(rows_light), *_power_steps(rows_light, module, array, power, balance),
+             *_system_steps(converted, bus, ac, peak_kwp)]
+        )
+
     cold_v = open_circuit_v(module, light_w_m2=STC_W_M2, cell_c=coldest_air_c)
-    return Harvest(hours=hours, steps=steps, peak_kwp=peak_kwp,
+    return Harvest(hours=hours, told_steps=steps, peak_kwp=peak_kwp,
                    in_window_frac=_in_window_frac(power),
                    clipped_kwh=float((converted - bus).sum()) / 1000.0,
                    coldest_voc_v=cold_v * balance.modules_in_series,
-                   weak_light_frac=_weak_light_frac(rows_light, module, array))
+                   told_weak_light=partial(_weak_light_frac, rows_light, module, array))
 
 
 def _weak_light_frac(

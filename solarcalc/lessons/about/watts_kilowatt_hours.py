@@ -83,8 +83,8 @@ def example() -> dict[str, float]:
     """5 kW, 1825 kWh/m2, 6850 kWh a year: a performance ratio of 0.751."""
     steps = (LossStep(name="in-plane irradiation", yield_kwh_per_kwp=1825.0, part="capture"),
              LossStep(name="delivered", yield_kwh_per_kwp=6850.0 / 5.0, part="system (BOS)"))
-    year = Harvest(hours=pd.DataFrame(), steps=steps, peak_kwp=5.0, in_window_frac=1.0,
-                   clipped_kwh=0.0, coldest_voc_v=0.0)  # fmt: skip
+    year = Harvest(hours=pd.DataFrame(), told_steps=lambda: steps, peak_kwp=5.0,
+                   in_window_frac=1.0, clipped_kwh=0.0, coldest_voc_v=0.0)  # fmt: skip
     return {"peak_kwp": 5.0, "sun": year.reference_yield_h, "ratio": year.performance_ratio,
             "energy_kwh": 5.0 * year.reference_yield_h * year.performance_ratio}  # fmt: skip
 
