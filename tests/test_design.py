@@ -215,3 +215,18 @@ def test_another_place_no_place_and_a_kept_room_can_be_tried_from_a_chosen_place
     kept = chosen.changed({"battery": {"room_c": 18.0}})
     assert kept.site.battery.room_c == 18.0
     assert kept.site.runs.dc_main.length_m == 40.0
+
+
+@pytest.mark.parametrize("changes", [
+    {"cables": {"ac_drop_frac": 0.0001}}, {"cables": {"soil_k_m_per_w": 9.0}},
+    {"runs": {"dc_main": {"size_mm2": 3.0}}}, {"runs": {"string": {"material": "aluminium"}}},
+    {"runs": {"board_house": {"ambient_c": 95.0}}}, {"controller": {"count": 9}},
+], ids=str)  # fmt: skip
+@pytest.mark.parametrize("name", ["ridge-clinic", "valley-workshop"])
+def test_a_fault_of_a_stage_names_the_site_file(name: str, changes: dict[str, Any]) -> None:
+    """Also where it is no fault of a table alone, but of what follows from several."""
+    with pytest.raises(InputError) as error:
+        assert open_design(name, changes).electrical
+    for fault in error.value.faults:
+        assert fault.where.startswith(f"{name}.toml"), fault.where
+        assert fault.allowed

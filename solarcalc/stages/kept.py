@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from functools import wraps
 from typing import Any, Generic, Protocol, TypeVar, overload
 
+from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 
 T = TypeVar("T")
@@ -16,6 +19,10 @@ T = TypeVar("T")
 
 class Keeping(Protocol):
     """What keeps its stages, and the answers that others asked of it."""
+
+    @property
+    def sitefile(self) -> SiteFile:
+        """What it is the design of."""
 
     @property
     def kept(self) -> dict[str, Kept]:
@@ -88,6 +95,8 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
             token = reading.set(seen)
             try:
                 value = or_why(self._make)(design)
+            except InputError as error:
+                raise _in_file(error, design.sitefile.path.name) from error
             finally:
                 reading.reset(token)
             kept = design.kept[self._name] = Kept(value, frozenset(seen))
@@ -98,6 +107,19 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
             raise kept.value.with_traceback(None)
         found: T = kept.value
         return found
+
+
+_KEY = re.compile(r"([a-z]+)(\[\d+\])?\.[\w.\[\]]+( \(|$)")
+"""A key of a site file that a fault names without its file: ``"runs.dc_main.size_mm2"``."""
+
+
+def _in_file(error: InputError, file: str) -> InputError:
+    """The same faults; keys of the site file with the name of it before them."""
+    return InputError([
+        replace(fault, where=f"{file}: {fault.where}")
+        if (key := _KEY.match(fault.where)) and key[1] in TABLES else fault
+        for fault in error.faults
+    ])  # fmt: skip
 
 
 def unlike(one: object, other: object) -> bool:
