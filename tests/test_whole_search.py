@@ -504,7 +504,7 @@ def test_the_command_prints_winners_neighbours_and_a_variant(tmp_path, capsys):
     assert main(["search", str(site), "--hours", "40", "--budget", "9000"]) == 0
     out = capsys.readouterr().out
     for words in ("cheapest for at most 40 h/year without supply", "one step on each axis",
-                  "[[variants]]", "battery.units_in_parallel = 3", "never changed: inverters",
+                  "[[variants]]", "battery.units_in_parallel = 3", "stay as designed: inverters",
                   "example: equipment and prices invented"):  # fmt: skip
         assert words in out
     assert main(["search", str(site), "--hours", "-1"]) == 1

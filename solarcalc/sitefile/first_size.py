@@ -227,12 +227,12 @@ def day_energy_wh(rows: Rows) -> float:
     )
 
 
-def most_energy_wh(loads: Mapping[str, Rows], hours: float) -> float:
+def most_energy_wh(loads: Mapping[str, Rows], spell_h: float) -> float:
     """Most energy of all boards in so many hours on end [Wh]."""
     power_w = np.zeros(_MINUTES)
     for one in map(filled_row, itertools.chain.from_iterable(loads.values())):
         power_w[list(_on(one))] += one["power_w"] * one["duty_frac"] * one["count"]
-    days, minutes = divmod(round(60.0 * hours), _MINUTES)
+    days, minutes = divmod(round(60.0 * spell_h), _MINUTES)
     sums = np.concatenate([[0.0], np.cumsum(np.tile(power_w, 2))])
     most = (sums[minutes : minutes + _MINUTES] - sums[:_MINUTES]).max()
     return float(days * power_w.sum() + most) / 60.0

@@ -337,7 +337,7 @@ class Mains(NamedTuple):
 
 
 def mains_of(islands: Sequence[Island], series: Sequence[np.ndarray]) -> Mains:
-    """The sources of banks with their series."""
+    """The sources beside the sun of banks with their series, (n, 9) each."""
     grid = any((one[:, GRID_W] > 0.0).any() for one in series)
     return Mains(grid=True if grid else None,
                  engine=True if any(one.generator_w > 0.0 for one in islands) else None)
