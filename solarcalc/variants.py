@@ -20,7 +20,7 @@ from solarcalc.design import Design
 from solarcalc.quote.answer import Standing
 from solarcalc.quote.economics import Economics, Money
 from solarcalc.quote.offer import Offer
-from solarcalc.sitefile.variants import OWN
+from solarcalc.sitefile.variants import OWN, variant_file
 from solarcalc.stages.battery_life import said_years, told_years
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.kept import of_design
@@ -106,8 +106,10 @@ def variants_of(design: Design) -> dict[str, Design]:
         try:
             money_of(other)  # what cannot be built is told here
         except InputError as error:
+            file = design.sitefile.path.name
+            own = variant_file(file, one.name)
             raise InputError([
-                replace(fault, where=f'variant "{one.name}": {fault.where}')
+                replace(fault, where=f"{own}: {fault.where.removeprefix(f'{file}: ')}")
                 for fault in error.faults
             ]) from error  # fmt: skip
         found[one.name] = other

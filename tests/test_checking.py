@@ -484,7 +484,8 @@ def test_a_refused_report_is_no_good_answer(tmp_path: Path) -> None:
                     'battery.units_in_parallel = 36\n', encoding="utf-8")  # fmt: skip
     found = answer_of(path)
     assert NO_REPORT not in good.text
-    assert f'{NO_REPORT}variant "Many": battery.units_in_parallel' in found.text
+    said = 'orchard-shop.toml, variant "Many": battery.units_in_parallel'
+    assert f"{NO_REPORT}{said}" in found.text
     assert found.status == 1
 
 
