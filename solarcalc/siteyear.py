@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import pandas as pd
 
@@ -42,16 +41,3 @@ def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
     place = site.site
     return sun_of_hours(pd.DatetimeIndex(weather.hours.index), latitude_deg=place.latitude_deg,
                         longitude_deg=place.longitude_deg, elevation_m=place.elevation_m)
-
-
-@dataclass(frozen=True, eq=False)
-class Same:
-    """A table or a record as a key: the same only as itself."""
-
-    table: Any
-
-    def __hash__(self) -> int:
-        return id(self.table)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Same) and other.table is self.table

@@ -17,6 +17,7 @@ import pandas as pd
 import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.keys import Same
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.circuit.module import Cells, Orientation
 from solarcalc.circuit.strings import Strung, along_row
@@ -91,7 +92,8 @@ DUST_MODEL = constant("soiling.dust_model")
 PARTICULATE_MODEL = constant("soiling.particulate_model")
 TILT_DEG = (0.0, 15.0, 30.0, 45.0, 60.0)
 TILT_LOSS_PERCENT = (64.0, 48.0, 38.0, 30.0, 17.0)
-HOUR_DAYS = 1.0 / 24.0
+SHORTEST_GRACE_DAYS = 1.0 / 24.0
+"""One hourly step: what pvlib's model needs for a grace of none."""
 RATE_TILT_DEG = constant("soiling.rate_tilt_deg")
 
 
@@ -189,37 +191,35 @@ def soiling_loss_frac(hours: pd.DataFrame, plan: Soiling, *, tilt_deg: float) ->
     rate is stated for, times `dust_by_tilt`, since their own change with tilt is the cosine
     alone: 6 % from flat to 20 deg, where plates and modules left outside differ by half or more.
     """
-    years = two_years(hours, plan)
+    loss = np.minimum(_at_rate_tilt(Same(hours), plan) * dust_by_tilt(tilt_deg), plan.max_loss_frac)
+    return pd.Series(loss, index=hours.index, name="soiling_loss_frac")
+
+
+@lru_cache(maxsize=16)
+def _at_rate_tilt(hours: Same, plan: Soiling) -> np.ndarray:
+    """The loss at the rate's own tilt, however high it grows.
+
+    Kept: at other tilts there is as much more or less in each hour.
+    """
     _, loss_by_hour = MODELS[plan.model]
-    loss = loss_by_hour(hours, plan, years, dust_by_tilt(tilt_deg))
-    return pd.Series(loss[len(hours) :], index=hours.index, name="soiling_loss_frac")
+    loss = loss_by_hour(hours.table, plan, two_years(hours.table, plan))
+    return loss[len(hours.table) :]
 
 
-def _by_dry_days(
-    hours: pd.DataFrame, plan: Soiling, years: TwoYears, against_rate: float
-) -> np.ndarray:
-    """As `pvlib.soiling.kimber` does it, whose two rolling sums take ten times as long."""
-    clean = _clean_hours(years.rain_mm.to_numpy().tobytes(), plan.cleaning_rain_mm, plan.grace_days)
-    clean = clean | years.rain_mm.index.isin(years.cleanings)
-    rate = np.tile(rate_per_dry_day_frac(hours, plan) * against_rate, 2) * HOUR_DAYS
-    settled = np.cumsum(np.concatenate(([0.0], rate[1:])))
-    last_clean = np.maximum.accumulate(np.where(clean, np.arange(len(clean)), 0))
-    loss: np.ndarray = np.minimum(settled - settled[last_clean], plan.max_loss_frac)
-    return loss
+def _by_dry_days(hours: pd.DataFrame, plan: Soiling, years: TwoYears) -> np.ndarray:
+    """The library spreads the rate over the hours, so it may be one for each hour."""
+    loss: pd.Series = pvlib.soiling.kimber(
+        years.rain_mm,
+        cleaning_threshold=plan.cleaning_rain_mm,
+        soiling_loss_rate=np.tile(rate_per_dry_day_frac(hours, plan), 2),
+        grace_period=plan.grace_days or SHORTEST_GRACE_DAYS,
+        max_soiling=np.inf,
+        manual_wash_dates=years.cleanings or None,
+    )
+    return loss.to_numpy()
 
 
-@lru_cache(maxsize=8)
-def _clean_hours(rain_mm: bytes, threshold_mm: float, grace_days: int) -> np.ndarray:
-    """`clean_hours` after rain alone: kept, for tilts and washes tried share it."""
-    rain = np.frombuffer(rain_mm)
-    index = pd.date_range("2001-01-01", periods=len(rain), freq="h")
-    return clean_hours(pd.Series(rain, index=index), threshold_mm=threshold_mm,
-                       grace_hours=24 * grace_days or 1).to_numpy()  # fmt: skip
-
-
-def _by_particulates(
-    hours: pd.DataFrame, plan: Soiling, years: TwoYears, against_rate: float
-) -> np.ndarray:
+def _by_particulates(hours: pd.DataFrame, plan: Soiling, years: TwoYears) -> np.ndarray:
     clean = clean_hours(
         years.rain_mm,
         threshold_mm=plan.cleaning_rain_mm,
@@ -233,17 +233,16 @@ def _by_particulates(
     loss = loss_of_particulates(
         clean, pm2_5_ug_m3=fine, pm10_ug_m3=coarse, tilt_deg=float(RATE_TILT_DEG)
     )
-    result: np.ndarray = np.minimum(loss.to_numpy() * against_rate, plan.max_loss_frac)
-    return result
+    return loss.to_numpy()
 
 
-ByHour = Callable[[pd.DataFrame, Soiling, TwoYears, float], np.ndarray]
+ByHour = Callable[[pd.DataFrame, Soiling, TwoYears], np.ndarray]
 MODELS: Mapping[str, tuple[Sourced, ByHour]] = {
     "dry-days": (DUST_MODEL, _by_dry_days),
     "particulates": (PARTICULATE_MODEL, _by_particulates),
 }
-"""Each model of [soiling] with its source, and the loss over two like years at a tilt whose dust
-is so many times that of the rate's own tilt."""
+"""Each model of [soiling] with its source, and the loss over two like years at the tilt of its
+rate."""
 
 
 def _midnight(day: str, index: pd.DatetimeIndex) -> datetime:

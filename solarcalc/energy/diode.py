@@ -11,8 +11,8 @@ import pandas as pd
 import pvlib
 from scipy.optimize import brentq
 
-from solarcalc.basis.digested import Digested
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.keys import Digested
 from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
 from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters, weak_light_frac

@@ -10,6 +10,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from solarcalc.basis.keys import Same
 from solarcalc.circuit.strings import Strung
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
@@ -21,7 +22,6 @@ from solarcalc.shading.rows import (
     horizon_sky_seen_frac,
 )
 from solarcalc.sitefile.losses import Soiling
-from solarcalc.siteyear import Same
 from solarcalc.soiling import soiling_loss_frac
 from solarcalc.stages.orientation import ORIENTATIONS
 from solarcalc.stages.snow import albedo_of

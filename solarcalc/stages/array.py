@@ -10,6 +10,7 @@ from typing import get_args
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked
+from solarcalc.basis.keys import Same
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
@@ -30,7 +31,7 @@ from solarcalc.sitefile.array import Array, Module
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.sitefile.roof import Rails, Roof
 from solarcalc.sitefile.site import Site
-from solarcalc.siteyear import Same, SiteYear
+from solarcalc.siteyear import SiteYear
 from solarcalc.snow import by_hour
 from solarcalc.soiling import dirt_band_of_year, soiling_loss_frac
 from solarcalc.stages.boards import daily_energy_wh

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, Outcome, checked
+from solarcalc.basis.keys import Same
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
@@ -34,7 +35,7 @@ from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board
 from solarcalc.sitefile.site import Site, SiteBoard
-from solarcalc.siteyear import Same, SiteYear
+from solarcalc.siteyear import SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
 from solarcalc.supply.run import SupplyRun, simulate

@@ -10,9 +10,10 @@ import pandas as pd
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.keys import Same
 from solarcalc.basis.worded import worded
 from solarcalc.roof.rows import Rows
-from solarcalc.siteyear import Same, SiteYear
+from solarcalc.siteyear import SiteYear
 from solarcalc.sky import month_light_kwh_m2, plane_light
 from solarcalc.snow import (
     MonthFigures,

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked
+from solarcalc.basis.keys import Same
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Around
@@ -33,7 +34,7 @@ from solarcalc.shading.rows import (
     roof_hides_sun,
 )
 from solarcalc.sitefile.roof import Roof
-from solarcalc.siteyear import Same, SiteYear
+from solarcalc.siteyear import SiteYear
 
 BOX_LOSS_FRAC = float(constant("shading.box_loss_frac"))
 

@@ -13,8 +13,8 @@ import pandas as pd
 from pvlib.iotools.epw import read_epw
 from pvlib.iotools.tmy import read_tmy3
 
-from solarcalc.basis.digested import Digested
 from solarcalc.basis.hours import fixed_zone
+from solarcalc.basis.keys import Digested
 from solarcalc.basis.reading import UnreadableError, file_text, heads_told
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded

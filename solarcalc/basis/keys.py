@@ -1,4 +1,4 @@
-"""Large content as the key of a kept answer."""
+"""Keys of kept answers that follow from large content."""
 
 from __future__ import annotations
 
@@ -36,3 +36,16 @@ class Digested:
     def taken(self) -> Any:
         """The content; once, and only by the function that it is a key of."""
         return self._held.pop()
+
+
+@dataclass(frozen=True, eq=False)
+class Same:
+    """A table or a record as a key: the same only as itself."""
+
+    table: Any
+
+    def __hash__(self) -> int:
+        return id(self.table)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and other.table is self.table
