@@ -339,7 +339,7 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
     return pd.DataFrame({"p_w": power_w, "v_v": voltage_v}, index=light_w_m2.index)
 
 
-@lru_cache(maxsize=100)
+@lru_cache(maxsize=48)
 def _best_power(module: Module, light_and_heat: Digested) -> tuple[np.ndarray, np.ndarray]:
     """The same of plain numbers [W, V].
 

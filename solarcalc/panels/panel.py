@@ -26,7 +26,7 @@ from solarcalc.panels.numbers import Numbers, numbers_of, steps_of
 from solarcalc.panels.pictures import Picture, months, string_curve
 from solarcalc.sitefile.keys import changes_of
 
-_DESIGNS_KEPT = 3
+_DESIGNS_KEPT = 2
 """Changed designs held, so that numbers follow a picture without its work being done again."""
 
 

@@ -20,6 +20,7 @@ import statistics
 import sys
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -81,7 +82,7 @@ def in_kernel(name: str, moves: int) -> dict[str, Any]:
         _run(client, _PROBE)
         for cell in notebook.cells:  # the panel again, now noted
             if "explore" in cell.metadata.get("tags", []) and cell.cell_type == "code":
-                _run(client, cell.source)
+                _run(client, cell.source, cell)
         found = json.loads(_run(client, _MEASURE.format(moves=moves)))
         after_moves = _memory_mb(pid)
     return {"run_all_new_s": round(new_s, 2), "run_all_warm_s": round(warm_s, 2),
@@ -110,11 +111,20 @@ def _all(client: NotebookClient, notebook: Any, before: float | None = None) -> 
     began = before or time.perf_counter()
     for number, cell in enumerate(notebook.cells):
         if cell.cell_type == "code":
+            _name(client, cell)
             client.execute_cell(cell, number)
     return time.perf_counter() - began
 
 
-def _run(client: NotebookClient, source: str) -> str:
+def _name(client: NotebookClient, cell: Any) -> None:
+    """Tell the kernel the name of the cell, as JupyterLab does and this client does not."""
+    session = client.kc.session
+    session.msg = partial(type(session).msg, session, metadata={"cellId": cell.id})
+
+
+def _run(client: NotebookClient, source: str, named: Any = None) -> str:
+    if named is not None:
+        _name(client, named)
     cell = client.execute_cell(nbformat.v4.new_code_cell(source), 0)
     return "".join(out.get("text", "") for out in cell.outputs if out.output_type == "stream")
 
