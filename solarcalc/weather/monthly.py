@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -366,6 +367,7 @@ class _Grid:
         return np.asarray(np.bincount(self.day, weights=above), dtype=float)
 
 
+@lru_cache(maxsize=8)
 def content_from_means(means: MonthlyMeans, *, site: Place, offset_h: float) -> FileContent:
     """What a weather file would hold, made from monthly means.
 
@@ -384,7 +386,7 @@ def content_from_means(means: MonthlyMeans, *, site: Place, offset_h: float) -> 
     Returns
     -------
     FileContent
-        8760 hours, the same for the same figures and seed on every machine (to rounding).
+        8760 hours, the same for the same figures and seed on every machine (to rounding); kept.
     """
     grid = _grid(site, offset_h)
     chances = uniform_draws(means.seed, _HOURS, len(grid.day))

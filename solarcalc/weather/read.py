@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import pandas as pd
@@ -186,7 +188,7 @@ def _year(
     content: FileContent, choice: WeatherChoice, site: Place, offset_h: float, source: Source
 ) -> WeatherYear:
     path, station = content.path, content.station or site
-    hours, checks = _checked(content, choice, site, source)
+    hours, checks = _checked(_Asked(content=content, choice=choice, site=site, source=source))
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
         hours=to_zone_of_year(hours[columns].astype(float), offset_h),
@@ -205,10 +207,30 @@ def _year(
     )
 
 
-def _checked(
-    content: FileContent, choice: WeatherChoice, site: Place, source: Source
-) -> tuple[pd.DataFrame, list[Check]]:
-    """The hours of a file after all checks and repairs, still on the file's clock."""
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Asked:
+    """A file's content to be checked for a place; `source` is named in faults alone."""
+
+    content: FileContent
+    choice: WeatherChoice
+    site: Place
+    source: Source
+
+    def __hash__(self) -> int:
+        return hash((id(self.content), self.site))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self.content is other.content and (
+            (self.choice, self.site) == (other.choice, other.site))  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _checked(asked: _Asked) -> tuple[pd.DataFrame, list[Check]]:
+    """The hours of a file after all checks and repairs, still on the file's clock.
+
+    Kept: a site is opened again, and sites of one batch share a file.
+    """
+    content, choice, site, source = asked.content, asked.choice, asked.site, asked.source
     laid, checks = lay_on_year(content, source)
     sun = sun_of_year(pd.DatetimeIndex(laid.index), content.station or site)
     hours, said, faults = without_impossible(laid, sun, source)
