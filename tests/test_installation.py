@@ -79,7 +79,8 @@ def test_more_strings_than_the_table_of_groups_holds_name_their_own_key():
     with pytest.raises(InputError) as refused:
         assert open_design("ridge-clinic", {"battery": {"units_in_parallel": 24}}).installation
     (fault,) = refused.value.faults
-    assert (fault.where, fault.allowed) == ("battery.units_in_parallel", "at most 20")
+    assert fault.where == "ridge-clinic.toml: battery.units_in_parallel"
+    assert fault.allowed == "at most 20"
     assert "fewer strings" in fault.remedy
 
 

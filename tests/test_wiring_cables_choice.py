@@ -409,7 +409,7 @@ def test_american_sizes_in_the_ground_say_how_they_were_taken() -> None:
             {"design_a": 600.0, "voltage_v": 24.0, "length_m": 40.0},
             ["runs.dc_main.size_mm2", "tried copper, one of 1.5 mm² to 240 mm²",
              "4 in parallel of 50 mm² to 120 mm²", "I_z of at least 630 A",
-             "a drop of at most 3.0 %", "voltage drop", "shorten the run"],
+             "a drop of at most 3 %", "voltage drop", "shorten the run"],
         ),
     ],
 )  # fmt: skip
