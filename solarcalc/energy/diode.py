@@ -252,6 +252,7 @@ def _weak_shunt_s(diode: dict[str, float], module: Module, where: str) -> float:
     return float(brentq(over, none_left_s, most_s, xtol=1e-9))
 
 
+@lru_cache(maxsize=64)
 def efficiency_200_frac(module: Module) -> float:
     """Efficiency at 200 W/m2 and 25 degC over that at full sun, as the fit has it, [0 to 1.1]."""
     best = pvlib.pvsystem.max_power_point(
@@ -263,6 +264,7 @@ def efficiency_200_frac(module: Module) -> float:
 LEAST_EFFICIENCY_200_FRAC = constant("energy.least_efficiency_200_w_m2_frac")
 
 
+@lru_cache(maxsize=64)
 def weak_light_bounds(module: Module) -> tuple[Module, Module]:
     """The module with the least usual efficiency at 200 W/m2, and with the most.
 

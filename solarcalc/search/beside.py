@@ -163,15 +163,21 @@ def _spared(design: Design, own: OnPlanes, bare: frozenset[int]) -> Money:
     """What planes left bare spare beside what `_cost` counts; nothing where there is no offer."""
     left = tuple(OnPlane(name=one.name, strings=0, controllers=0) if number in bare else one
                  for number, one in enumerate(own))  # fmt: skip
+    more = more_in_offer(design, with_planes(design, {}, left))
+    return 0.0 if more is None else -more - sum(
+        _cost(design, number, own[number]) for number in bare)  # fmt: skip
+
+
+def more_in_offer(design: Design, changes: Changes) -> Money | None:
+    """What the offer of a changed site costs more than the site's own; None where one has none."""
     try:
-        without = design.changed(with_planes(design, {}, left))
-        offers = or_why(lambda: design.offer)(), or_why(lambda: without.offer)()
+        other = design.changed(changes)
+        offers = or_why(lambda: design.offer)(), or_why(lambda: other.offer)()
     except InputError:
-        return 0.0
+        return None
     if isinstance(offers[0], NoAnswer) or isinstance(offers[1], NoAnswer):
-        return 0.0
-    counted = sum(_cost(design, number, own[number]) for number in bare)
-    return offers[0].cost - offers[1].cost - counted
+        return None
+    return offers[1].cost - offers[0].cost
 
 
 def metres_of(rows: Rows, count: np.ndarray) -> np.ndarray:

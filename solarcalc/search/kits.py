@@ -11,13 +11,12 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.energy.year import Balance
 from solarcalc.quote.costs import controller_cost
 from solarcalc.search.axes import Axes, LeftOut, owns_generator
-from solarcalc.search.beside import with_planes
+from solarcalc.search.beside import more_in_offer, with_planes
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.loads import BOARDS, Board
@@ -180,15 +179,9 @@ def _beyond_costs(design: Design, kit: Kit) -> float:
     inverters = {name: kit.changes[name] for name in ("inverter", "supply") if name in kit.changes}
     if "inverter" not in inverters:
         return 0.0
-    try:
-        with_them = design.changed(inverters)
-        offers = or_why(lambda: design.offer)(), or_why(lambda: with_them.offer)()
-    except InputError:
+    if (more := more_in_offer(design, inverters)) is None:
         return 0.0
-    if isinstance(offers[0], NoAnswer) or isinstance(offers[1], NoAnswer):
-        return 0.0
-    counted = with_them.site.costs.fixed - design.site.costs.fixed
-    return offers[1].cost - offers[0].cost - counted
+    return more - (design.changed(inverters).site.costs.fixed - design.site.costs.fixed)
 
 
 class _NoWholeError(Exception):

@@ -6,11 +6,7 @@ It brings in a compiler (see `solarcalc.views.arrays_tried`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 
-import numpy as np
-
-from solarcalc.basis.keys import Same
 from solarcalc.circuit.strings import Strung
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
@@ -21,7 +17,6 @@ from solarcalc.shading.rows import (
     horizon_hides_sun,
     horizon_sky_seen_frac,
 )
-from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import soiling_loss_frac
 from solarcalc.stages.orientation import ORIENTATIONS
 from solarcalc.stages.snow import albedo_of
@@ -40,19 +35,13 @@ def own_plan(design: Design) -> CleaningPlan:
 def plan_of(design: Design, name: str, dates: tuple[str, ...]) -> CleaningPlan:
     """Washing on other days of the year, ``"06-15"``."""
     soiling = design.site.soiling.model_copy(update={"cleaning_dates": list(dates)})
-    hours, plan = Same(design.weather.hours), soiling.model_dump_json()
+    hours = design.weather.hours
     return CleaningPlan(
         name=name,
         cleanings_per_year=len(dates),
-        loss_frac=lambda tilt_deg: _dust(hours, plan, float(tilt_deg)),
+        loss_frac=lambda tilt_deg: soiling_loss_frac(
+            hours, soiling, tilt_deg=float(tilt_deg)).to_numpy(),
     )
-
-
-@lru_cache(maxsize=256)
-def _dust(hours: Same, soiling_json: str, tilt_deg: float) -> np.ndarray:
-    """Kept: a slider comes back to a tilt, and changed designs share a weather year."""
-    soiling = Soiling.model_validate_json(soiling_json)
-    return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg).to_numpy()
 
 
 def setting_of(design: Design, modules_high: Sequence[int]) -> Setting:

@@ -10,7 +10,6 @@ from typing import get_args
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked
-from solarcalc.basis.keys import Same
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
@@ -28,7 +27,6 @@ from solarcalc.roof.packing import (
 from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
 from solarcalc.roof.strings import parts_of, spots_of
 from solarcalc.sitefile.array import Array, Module
-from solarcalc.sitefile.losses import Soiling
 from solarcalc.sitefile.roof import Rails, Roof
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
@@ -219,13 +217,8 @@ def open_plane(
     own: SiteYear, tilt_deg: float, azimuth_deg: float
 ) -> tuple[pd.DataFrame, pd.Series]:
     """Light on an unshaded plane of the site by hour [W/m2], and its dust loss [0 to 1]."""
-    dust = _dust(Same(own.weather.hours), own.site.soiling, tilt_deg)
+    dust = soiling_loss_frac(own.weather.hours, own.site.soiling, tilt_deg=tilt_deg)
     return open_light(own, tilt_deg, azimuth_deg), dust
-
-
-@lru_cache(maxsize=8)
-def _dust(hours: Same, soiling: Soiling, tilt_deg: float) -> pd.Series:
-    return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg)
 
 
 def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:

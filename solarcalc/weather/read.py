@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -207,21 +207,14 @@ def _year(
     )
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
 class _Asked:
-    """A file's content to be checked for a place; `source` is named in faults alone."""
+    """A file's content to be checked for a place; what only words a fault does not count."""
 
     content: FileContent
     choice: WeatherChoice
     site: Place
-    source: Source
-
-    def __hash__(self) -> int:
-        return hash((id(self.content), self.site))
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Asked) and self.content is other.content and (
-            (self.choice, self.site) == (other.choice, other.site))  # fmt: skip
+    source: Source = field(compare=False)
 
 
 @lru_cache(maxsize=8)
