@@ -12,7 +12,18 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from solarcalc.figures.style import pixels_of, sheet, styled, svg_of
+from solarcalc.figures import style
+from solarcalc.figures.style import (
+    DARK,
+    INK,
+    LIGHT,
+    MID,
+    WARM,
+    pixels_of,
+    sheet,
+    styled,
+    svg_of,
+)
 
 
 @styled
@@ -101,3 +112,27 @@ def test_a_title_stands_over_a_power_of_ten(top, powers):
         assert low > axis.get_window_extent(renderer).ymax
         if powers:
             assert low >= over.get_window_extent(renderer).ymax
+
+
+@pytest.mark.parametrize("ink", [INK, DARK, MID, LIGHT, WARM])
+def test_a_picture_keeps_its_inks_and_the_colours_of_its_maps(ink, monkeypatch):
+    ours = _colours(ink)
+    monkeypatch.setattr(style, "_with_palette", lambda picture: picture)
+    theirs = _colours(ink)
+    assert ours.shape == theirs.shape
+    for own in ("#ffffff", ink):
+        colour = [int(own[at : at + 2], 16) for at in (1, 3, 5)]
+        area = (theirs == colour).all(axis=2)
+        assert area.sum() > 10_000
+        assert (ours[area] == colour).all(axis=1).mean() > 0.99
+    assert np.abs(ours - theirs).max() <= 32  # an eighth of each of red, green and blue
+    assert np.abs(ours - theirs).mean() < 1.5
+
+
+def _colours(ink: str) -> np.ndarray:
+    """A picture of a map beside a ground of one ink."""
+    figure, (left, right) = sheet(5.0, 2.5, 2)
+    left.imshow(np.arange(256.0).reshape(16, 16), cmap="cividis")
+    left.set_title("tiles")
+    right.set(facecolor=ink, title="one ink")
+    return np.asarray(Image.open(io.BytesIO(pixels_of(figure, dpi=144))).convert("RGB"), int)
