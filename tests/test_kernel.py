@@ -21,14 +21,17 @@ import solarcalc.basis.kernel as kernel
 during = gc.isenabled()
 kernel.REST_S = 3600.0  # no rest before the cell that measures
 """
-HELD = """
+HELD = '''
 loaded = [name for name in ("pyarrow", "coverage", "urllib3", "h5py.h5") if name in sys.modules]
 frozen = gc.get_freeze_count() > 100_000
-def memory_kb(library):
+def memory_kb():
+    """Of files alone, as they are."""
     found, ours = [], False
     with open("/proc/self/smaps") as lines:
         for line in lines:
-            ours = library in line if "-" in line.split()[0] else ours
+            words = line.split()
+            if "-" in words[0]:
+                ours = "/" in words[-1] and "w" not in words[1]
             if ours and line.startswith("Rss:"):
                 found.append(int(line.split()[1]))
     return sum(found)
@@ -40,12 +43,12 @@ held.itself = held
 held, alive = None, weakref.ref(held)
 gc.disable()
 kernel.REST_S = 0.1
-before = memory_kb("libllvmlite") if sys.platform == "linux" else 0
-"""
+before = memory_kb() if sys.platform == "linux" else 0
+'''
 RESTED = """
 from pvlib.iotools import get_pvgis_tmy
 import json, requests, scipy.spatial.distance as distance
-after = memory_kb("libllvmlite") if sys.platform == "linux" else 0
+after = memory_kb() if sys.platform == "linux" else 0
 import numba
 again = numba.njit(lambda x: x + 1)(1)  # the compiler is still there
 print(json.dumps({"during": during, "frozen": frozen, "loaded": loaded, "gone": alive() is None,

@@ -15,9 +15,6 @@ from solarcalc.basis.lazily import load_lazily
 
 REST_S = 1.0
 """After a cell so long without another the kernel gives back what is free [s]."""
-_LOADED_ONCE = "libllvmlite"
-"""Library that puts machine code in its place, and is then asked for nothing more: of its 150 MB
-some 40 are looked through for that."""
 
 
 def small_kernel(shell: Any) -> None:
@@ -66,8 +63,10 @@ class _Rest:
 
 
 def give_back() -> None:
-    """Give the system what is free: garbage, holes between what is held, code run but once.
+    """Give the system what is free: garbage, holes between what is held, pages as their file is.
 
+    Some 60 MB of libraries are looked through while they come in. What of them is wanted again
+    comes from the system's own store of files, in some hundredths of a second for a design.
     Where the system or its C library has no way to ask for that, less is given back.
     """
     gc.collect()
@@ -77,19 +76,19 @@ def give_back() -> None:
     with suppress(AttributeError):  # another library than glibc
         library.malloc_trim(ctypes.c_size_t(0))
     with suppress(OSError):
-        for start, end in _unchanged(_LOADED_ONCE):
+        for start, end in _unchanged():
             library.madvise(ctypes.c_void_p(start), ctypes.c_size_t(end - start),
                             ctypes.c_int(mmap.MADV_DONTNEED))  # fmt: skip
 
 
-def _unchanged(library: str) -> list[tuple[int, int]]:
-    """Addresses of a library's code and constants, which its file holds as they are."""
+def _unchanged() -> list[tuple[int, int]]:
+    """Addresses of code and constants of libraries, which their files hold as they are."""
     found: list[tuple[int, int]] = []
     ours = False
     for line in Path("/proc/self/smaps").read_text(encoding="utf-8").splitlines():
         word, *rest = line.split()
         if not word.endswith(":"):
-            ours = library in line and "w" not in rest[0]
+            ours = "/" in rest[-1] and "w" not in rest[0]
             if ours:
                 start, end = (int(address, 16) for address in word.split("-"))
                 found.append((start, end))
