@@ -21,8 +21,11 @@ from solarcalc.basis.files import data_folder
 from solarcalc.design import open_design
 from solarcalc.loads.peaks import board_peaks
 from solarcalc.loads.year import appliances_of, board_day_w
+from solarcalc.roof.packing import fit_on_roof
+from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
+from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.first_size import day_energy_wh, demand_of
 from solarcalc.sitefile.guessed import is_given
@@ -303,6 +306,24 @@ def test_the_roof_holds_a_first_size_beside_an_obstacle(
     design = open_design(site_of(short_text(answers)))
     (check,) = [one for one in design.roof_checks if one.rule == "stages/modules-on-roof"]
     assert check.outcome == "passed", check.found_words
+
+
+@pytest.mark.parametrize("latitude_deg", [-50.0, -23.0, 0.0, 15.0, 38.0, 52.0, 56.0])
+def test_the_roof_holds_a_first_size_on_frames_at_any_latitude(latitude_deg: float) -> None:
+    """And where the roof is what limits it, little more would go on it."""
+    months = [round(0.5 * one, 3) for one in above_air_kwh_m2_day(latitude_deg)]
+    text = short_text({"name": "Shop", "latitude_deg": latitude_deg, "longitude_deg": 20.0,
+                       "weather": "monthly", "roof_length_m": 12.0, "roof_depth_m": 9.0,
+                       "loads": ("Oven 9 kW, 1, 4-12",)})  # fmt: skip
+    site = site_of(f"{text}\n[weather.monthly]\nghi_kwh_m2_day = {months}\n"
+                   f"temp_air_c = {[15] * 12}\n").site  # fmt: skip
+    rows = rows_of(site.array, site.module, site.roof)
+    pitch_m = pitch_of(site.array, rows, latitude_deg=latitude_deg)
+    assert pitch_m is not None
+    fit = fit_on_roof(rows, site.roof, pitch_m=pitch_m)
+    count, series = site.array.module_count, site.array.modules_in_series
+    assert holds(fit.row_sizes, site.array.rows, count)
+    assert fit.module_count - count < max(fit.largest_row, 2 * series)
 
 
 def test_equipment_of_the_firms_own_list_has_a_first_size(tmp_path: Path) -> None:

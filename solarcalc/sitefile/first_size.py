@@ -43,7 +43,7 @@ HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
 SEEN_FRAC = float(constant("sitefile.first_seen_frac"))
-SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
+WALKWAY_M = float(constant("roof.walkway_m"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
 MOST_ROWS = 500
@@ -56,7 +56,8 @@ _MOST_TURNED = 5.0
 _MID_MONTH, _MONTH = 16, 30
 _MINUTES = 24 * 60
 _EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
-_GAP_M = float(Array.model_fields["module_gap_m"].default)
+_GAP_M, _CLEAR_FROM_H = (float(Array.model_fields[key].default)
+                         for key in ("module_gap_m", "clear_from_solar_h"))  # fmt: skip
 
 Rows = Sequence[Mapping[str, Any]]
 Table = dict[str, Any]
@@ -366,7 +367,8 @@ def _laid(asked: Asked, orientation: str) -> Laid:
     wide_m, slant_m = sides if orientation == "portrait" else sides[::-1]
     flat_m, pitch_m = _row_m(asked, slant_m)
     high_m = roof["depth_m"] - edge_m - flat_m
-    starts = [edge_m + row * pitch_m for row in range(math.floor((high_m - edge_m) / pitch_m) + 1)]
+    count = math.floor((high_m - edge_m) / pitch_m) + 1 if high_m >= edge_m else 0
+    starts = [edge_m + row * pitch_m for row in range(count)]
     boxes = [(box["along_m"] - box["clearance_m"], box["up_m"] - box["clearance_m"],
               box["along_m"] + box["length_m"] + box["clearance_m"],
               box["up_m"] + box["depth_m"] + box["clearance_m"])
@@ -391,8 +393,26 @@ def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
     if not asked.framed:
         return slant_m, slant_m + _GAP_M
     tilt = math.radians(asked.tilt_deg)
-    flat_m = slant_m * math.cos(tilt)
-    return flat_m, flat_m + SHADE_FRAC * slant_m * math.sin(tilt)
+    flat_m, high_m = slant_m * math.cos(tilt), slant_m * math.sin(tilt)
+    return flat_m, flat_m + max(WALKWAY_M, high_m * shadow_frac(asked.latitude_deg))
+
+
+def shadow_frac(latitude_deg: float) -> float:
+    """Shadow across rows that face the equator over the height of what throws it, on level ground.
+
+    When the shadow rule of the site file begins to hold, on the shortest day; infinite where the
+    sun is not up then.
+
+    Examples
+    --------
+    >>> [round(shadow_frac(one), 2) for one in (0.0, 15.0, -38.0, 50.0, 66.0)]
+    [0.61, 1.05, 2.68, 6.71, inf]
+    """
+    north, declination = math.radians(abs(latitude_deg)), math.radians(-23.45)
+    noon = math.cos(declination) * math.cos(math.radians(15.0 * (12.0 - _CLEAR_FROM_H)))
+    up = math.sin(north) * math.sin(declination) + math.cos(north) * noon
+    to_pole = math.sin(north) * noon - math.cos(north) * math.sin(declination)
+    return to_pole / up if up > 0.0 else math.inf
 
 
 def _strings(
