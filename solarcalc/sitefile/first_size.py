@@ -20,7 +20,7 @@ from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Array, rows_that_hold
 from solarcalc.sitefile.equipment import Catalogue, appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.sitefile.roof import Roof
+from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sitefile.starting import kind_of
 from solarcalc.sitefile.supply import Grid
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
@@ -43,7 +43,6 @@ HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
 SEEN_FRAC = float(constant("sitefile.first_seen_frac"))
-WALKWAY_M = float(constant("roof.walkway_m"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
 MOST_ROWS = 500
@@ -394,7 +393,7 @@ def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
         return slant_m, slant_m + _GAP_M
     tilt = math.radians(asked.tilt_deg)
     flat_m, high_m = slant_m * math.cos(tilt), slant_m * math.sin(tilt)
-    return flat_m, flat_m + max(WALKWAY_M, high_m * shadow_frac(asked.latitude_deg))
+    return flat_m, flat_m + max(float(WALKWAY_M), high_m * shadow_frac(asked.latitude_deg))
 
 
 def shadow_frac(latitude_deg: float) -> float:
