@@ -310,12 +310,13 @@ def _inverter(asked: Asked, board: str, several: int) -> Table:
     """The smallest listed inverter for a board; where none is enough several alike that are.
 
     One on each phase, or side by side; where they are not enough either, the largest alone. As
-    many as the file gives.
+    many as the file gives; one that it names is one, but where the board has several phases.
     """
     own: Mapping[str, Any] = asked.own.get("inverter", {}).get(board, {})
     power_w, start_va = demand_of(asked.loads.get(board, []))
     listed = sorted(_kinds(asked, "inverters", own), key=lambda one: one[1]["continuous_power_w"])
-    counts = [own["count"]] if "count" in own else sorted({1, several})
+    named = "use" in own and asked.phases == 1
+    counts = [own.get("count", 1)] if named or "count" in own else sorted({1, several})
     for count in counts:
         for key, one in listed:
             if (count * one["continuous_power_w"] >= (1.0 + SPARE_FRAC) * power_w
