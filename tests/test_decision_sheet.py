@@ -119,6 +119,16 @@ def test_what_decides_is_what_the_changed_file_gives(document_cases: Any, name: 
         assert not one.failed_safety or "battery" in one.changes, "a source that cannot be built"
 
 
+@pytest.mark.parametrize("units", [1, 2])
+def test_no_lever_is_told_twice(units: int) -> None:
+    """Beside the customer's own generator, which cannot be taken away: few can be built."""
+    design = open_design("harmattan-clinic", {"battery": {
+        "units_in_parallel": units, "unit_capacity_ah": 3000.0}})
+    assert not design.year_energy.essential_h
+    changes = [one.changes for one in levers_of(design)]
+    assert all(one not in changes[:at] for at, one in enumerate(changes))
+
+
 def test_unsafe_stands_in_the_first_third_and_all_on_one_page(document_cases: Any) -> None:
     design = open_design("ridge-clinic", UNSAFE)
     safety = [one for one in design.failed if one.kind == "safety"]
