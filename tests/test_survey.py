@@ -294,6 +294,23 @@ def test_a_first_size_follows_what_the_file_gives_itself(
         assert drawn_w <= 0.2 * most_w + 1e-6
 
 
+@settings(deadline=None, max_examples=40)
+@given(record=sound_records(), frac=some.sampled_from([None, 0.25, 0.5, 0.6667]))
+def test_a_first_size_of_two_batteries_shares_out_whole_strings(
+    record: dict[str, Any], frac: float | None
+) -> None:
+    """Each with a controller of its own: what divides a battery too large for any fuse."""
+    supply = {"layout": "separate-banks"} | ({"essential_bank_frac": frac} if frac else {})
+    site = surveyed_site(Answers(values=record), {"supply": supply}, FOLDER / "a.toml").site
+    assert site.controller.count >= 2
+    assert site.array.string_count >= site.controller.count
+    shares = [one.units_in_parallel for one in site.banks.values()]
+    assert len(shares) == 2
+    assert min(shares) >= 1
+    assert sum(shares) == site.battery.units_in_parallel
+    assert shares[0] == pytest.approx((frac or 0.5) * sum(shares), abs=0.01)
+
+
 @pytest.mark.parametrize("at", [(7.5, 3.5), (2.0, 1.0), (0.6, 0.6), (5.0, 2.2)])
 @pytest.mark.parametrize("slope_deg", [0.0, 18.0])
 def test_the_roof_holds_a_first_size_beside_an_obstacle(

@@ -22,7 +22,7 @@ from solarcalc.sitefile.equipment import Catalogue, appliance_catalogue, bundled
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sitefile.starting import kind_of
-from solarcalc.sitefile.supply import Grid
+from solarcalc.sitefile.supply import WHOLE_UNITS, Grid, Supply
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
 
 CLEAR_FRAC = float(constant("sitefile.first_clear_frac"))
@@ -55,6 +55,7 @@ _MOST_TURNED = 5.0
 _MID_MONTH, _MONTH = 16, 30
 _MINUTES = 24 * 60
 _EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
+_FIRST_BANK_FRAC = float(Supply.model_fields["essential_bank_frac"].default)
 _GAP_M, _CLEAR_FROM_H = (float(Array.model_fields[key].default)
                          for key in ("module_gap_m", "clear_from_solar_h"))  # fmt: skip
 
@@ -116,6 +117,16 @@ class Asked:
         """What the file gives of the array."""
         found: Mapping[str, Any] = self.own.get("array", {})
         return found
+
+    @property
+    def bank_shares(self) -> tuple[float, ...]:
+        """Shares of the battery strings on each bank [0 to 1]; one bank but where the file has two.
+        """
+        supply = self.own.get("supply", {})
+        if supply.get("layout") != "separate-banks":
+            return (1.0,)
+        first = supply.get("essential_bank_frac", _FIRST_BANK_FRAC)
+        return first, 1.0 - first
 
     @cached_property
     def laid(self) -> Laid:
@@ -355,8 +366,11 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
     left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
     for_current: float = charge_a / (
         left_frac * battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
-    strings = math.ceil(max(for_energy, for_current))
-    return min(max(strings, 1), MOST_IN_PARALLEL)
+    strings = max(math.ceil(max(for_energy, for_current)), 1)
+    counts = (*range(strings, MOST_IN_PARALLEL), *range(MOST_IN_PARALLEL, 0, -1))
+    return next((count for count in counts if all(
+        (own := round(share * count)) and abs(share * count - own) < WHOLE_UNITS
+        for share in asked.bank_shares)), min(strings, MOST_IN_PARALLEL))
 
 
 def _laid(asked: Asked, orientation: str) -> Laid:
@@ -434,7 +448,7 @@ def _strings(
     """
     module, own = asked.module, asked.own.get("controller", {})
     given, given_series = (asked.array.get(key) for key in ("module_count", "modules_in_series"))
-    sizes = asked.laid.row_sizes
+    sizes, fewest = asked.laid.row_sizes, own.get("count", len(asked.bank_shares))
     most = given or sum(sizes)
     ways = []
     for key, one in _kinds(asked, "controllers", own):
@@ -449,15 +463,15 @@ def _strings(
         for series in [given_series] if given_series else range(ends[0], ends[1] + 1):
             if given and wanted % series:
                 continue
-            strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS),
-                          own.get("count", 1))
-            while not (held := given or rows_that_hold(sizes, series * strings)) and strings > 1:
+            strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), fewest)
+            while not (held := given or rows_that_hold(sizes, series * strings)) and (
+                    strings > fewest):
                 strings -= 1
             total = series * strings
             count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / each_a), 1)
             off = (max(least - series, series - longest, 0), 0 if held else max(total - most, 1),
                    max(count - min(strings, MOST_CONTROLLERS), 0))
-            count = own.get("count", min(count, strings, MOST_CONTROLLERS))
+            count = own.get("count", max(min(count, strings, MOST_CONTROLLERS), fewest))
             amount = (count, count * each_a, total) if within else (count, total, count * each_a)
             if within and any(one > limit for one, limit in zip(amount, within, strict=True)):
                 continue
