@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
@@ -17,6 +19,7 @@ from solarcalc.stages.boards import banks_of
 from solarcalc.supply.run import islands_of
 from solarcalc.views import battery as told_of
 from solarcalc.views import handover, sitepack
+from solarcalc.views.battery_tried import what_would_change_the_supply
 
 TEMPLATE = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
 
@@ -105,6 +108,10 @@ def test_what_is_allowed(tmp_path: Path, extra: str) -> None:
             assert getattr(battery, key) == float(text)
 
 
+ROOMS = [{"room_c": 27.0}, {"room_above_k": 4.4}, {"room_swing_frac": 0.1},
+         {"room_above_k": 1.0, "room_swing_frac": 0.6}]
+
+
 @pytest.mark.parametrize("room_c", [None, 25.0, -10.0])
 @pytest.mark.parametrize("name", ["cove-cannery", "ridge-clinic"])
 def test_every_paper_tells_the_levels_the_year_runs_on(name: str, room_c: float | None) -> None:
@@ -136,3 +143,21 @@ def test_every_paper_tells_the_levels_the_year_runs_on(name: str, room_c: float 
               if "State of charge" in str(row["what"])]  # fmt: skip
     assert set_to[:3] == [f"{100.0 * level:.0f}" for level in (reserve, shed, back)]
     assert f"usable, down to {100.0 * reserve:.0f} % of" in battery_line(design)
+
+
+@given(own=some.sampled_from(ROOMS), change=some.sampled_from(ROOMS))
+def test_a_room_that_is_changed_is_held_or_follows_whatever_it_did_before(
+    own: dict[str, float], change: dict[str, float]
+) -> None:
+    """What is given last stands; what it rules out goes, all else stays."""
+    battery = open_design("ridge-clinic", {"battery": own}).changed({"battery": change})
+    found = battery.sitefile.written["battery"]
+    stays = {key: value for key, value in own.items() if ("room_c" in change) == (key == "room_c")}
+    assert {key: found[key] for key in found if key.startswith("room_")} == {**stays, **change}
+
+
+def test_what_would_change_the_supply_has_an_answer_where_the_room_is_given() -> None:
+    """`check` itself names the value of room_above_k to enter."""
+    for room in ROOMS:
+        rows = what_would_change_the_supply(open_design("ridge-clinic", {"battery": room}))
+        assert sum("battery room" in row["changed parameter"] for row in rows) == 2

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import runpy
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pypdfium2
 import pytest
@@ -15,7 +15,7 @@ from hypothesis import strategies as some
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.quantity import in_unit, words_and_unit
 from solarcalc.basis.text import brief
 from solarcalc.design import Design, open_design
 from solarcalc.documents import decision_sheet
@@ -26,6 +26,8 @@ from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import texts_of
 from solarcalc.report.findings import Letterhead
+from solarcalc.sitefile.base import is_record
+from solarcalc.sitefile.site import Site
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.views.levers import MOST_LEVERS, levers_of
 
@@ -119,6 +121,16 @@ def test_what_decides_is_what_the_changed_file_gives(document_cases: Any, name: 
         assert not one.failed_safety or "battery" in one.changes, "a source that cannot be built"
 
 
+@pytest.mark.parametrize("units", [1, 2])
+def test_no_lever_is_told_twice(units: int) -> None:
+    """Beside the customer's own generator, which cannot be taken away: few can be built."""
+    design = open_design("harmattan-clinic", {"battery": {
+        "units_in_parallel": units, "unit_capacity_ah": 3000.0}})
+    assert not design.year_energy.essential_h
+    changes = [one.changes for one in levers_of(design)]
+    assert all(one not in changes[:at] for at, one in enumerate(changes))
+
+
 def test_unsafe_stands_in_the_first_third_and_all_on_one_page(document_cases: Any) -> None:
     design = open_design("ridge-clinic", UNSAFE)
     safety = [one for one in design.failed if one.kind == "safety"]
@@ -193,6 +205,30 @@ def test_keys_become_words() -> None:
                        ) == "write battery terminal [mm²], or raise room [°C] in runs"
     assert trade_words("IEC 60364-5-53 cl. 534.4.8, 0.5 m, e.g. no key") == (
         "IEC 60364-5-53 cl. 534.4.8, 0.5 m, e.g. no key")
+
+
+_UNIT_LEFT = re.compile(r"\b(w|m|m2|m3|wh|kwh|ug|l|s)\b|\bper$")
+
+
+def _keys_of(record: Any, seen: set[Any]) -> set[str]:
+    """Last parts of all keys of a record and of those in it, lists of tables too."""
+    if not is_record(record):
+        return set().union(*(_keys_of(one, seen) for one in get_args(record)))
+    if record in seen:
+        return set()
+    seen.add(record)
+    fields = record.model_fields
+    return set(fields).union(*(_keys_of(one.annotation, seen) for one in fields.values()))
+
+
+def test_no_unit_of_a_key_is_left_among_its_words() -> None:
+    """A paper said "give wind speed m [s]" and "efficiency 200 w m2"."""
+    keys = {key for key in _keys_of(Site, set()) if not key.startswith("per_")}  # costs of one
+    assert {"wind_speed_m_s", "efficiency_200_w_m2_frac", "pm10_ug_m3"} <= keys
+    left = {key: words_and_unit(key) for key in keys
+            if _UNIT_LEFT.search(words_and_unit(key)[0])}  # fmt: skip
+    assert not left
+    assert words_and_unit("wind_speed_m_s") == ("wind speed", "m/s")
 
 
 def test_bars_are_as_tall_as_their_values() -> None:

@@ -18,7 +18,8 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
 from solarcalc.quote.prices import priced, rate_of
-from solarcalc.stages.array import holds, own_hardware
+from solarcalc.sitefile.array import holds
+from solarcalc.stages.array import own_hardware
 from solarcalc.stages.orientation import (
     FITTING,
     LEAST_SIGMA_FRAC,

@@ -12,7 +12,9 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.design import open_design
 from solarcalc.protection.plan import (
     LAST_WORD,
     PROTECTION_ASSUMPTIONS,
@@ -573,3 +575,21 @@ def test_a_pole_on_earth_is_for_the_sheets_to_allow() -> None:
     assert not [each for each in plan().checks if each.rule == "protection/pole-earthed"]
     earthed = plan(battery={"pole_earthed": "negative"})
     assert check(earthed, "earthed pole").outcome == "review"
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_grid_whose_short_circuit_nobody_gave_is_told(name: str) -> None:
+    """A breaker chosen by a usual value is no proof: near a transformer it is several times it."""
+    written = demo_sites()[name].read_text(encoding="utf-8")
+    design = open_design(name)
+    told = [one for one in design.electrical.plan.checks if one.rule == "protection/grid-fault"]
+    assert bool(told) == design.site.grid.there
+    for one in told:
+        given = "ac_fault_ka" in written
+        assert (one.outcome, one.evidence == "assumed") == (
+            ("passed", False) if given else ("review", True))
+    for ka in (3.0, 9.0):
+        larger = open_design(name, {"protection": {"ac_fault_ka": ka}})
+        devices = [one for one in larger.electrical.plan.devices if one.key == "grid-breaker"]
+        assert bool(devices) == design.site.grid.there
+        assert all(one.breaking_ka >= ka for one in devices)

@@ -14,7 +14,6 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import (
-    WALKWAY_M,
     Rows,
     cosine_on,
     normal_vector,
@@ -23,7 +22,7 @@ from solarcalc.roof.rows import (
     shadow_rule_pitch_m,
 )
 from solarcalc.sitefile.array import Array, Module
-from solarcalc.sitefile.roof import Roof
+from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sun import sun_at_solar_time
 
 MODULE = Module(

@@ -106,6 +106,10 @@ def test_what_does_not_bear_its_board_is_left_out_with_why(name):
             {"inverter": {"essential": {"use": key, "count": count}}}), ["essential"])
             if check.outcome == "failed"]  # fmt: skip
         assert (kind in left) == bool(weak), kind
+    winner, _ = cheapest_for(searched, most_hours=9000.0)
+    if winner is not None:  # what was not tried is told once, with its own reason
+        steps = {one.point.inverter for one in neighbours_of(searched, winner)}
+        assert not steps & left.keys()
     for _, _, built in _designs(searched, every=4):
         failed = {check.item for check in built.failed}
         assert not failed & {check.item for check in inverter_checks(built, ["essential"])}
@@ -241,3 +245,17 @@ def test_the_cheapest_is_that_of_running_every_one_and_tells_its_inverters():
                               neighbours={"any": several}, front=None)))
     assert any("nonessential inverter 2 x inverter-2700w" in line for line in said)
     assert not any("stay as designed: inverters" in line for line in said)
+
+
+def test_what_a_winner_fails_beside_safety_is_told():
+    """A start beyond the site's own inverter is no promise of hours, and blocks an offer."""
+    design = open_design("ridge-clinic", {"inverter": {"essential": {
+        "use": "inverter-1150w", "surge_power_va": 1150.0}}})
+    searched = search(design, limits=_few("ridge-clinic", units_in_parallel=[8]))
+    winner, refused = cheapest_for(searched, most_hours=9000.0)
+    failed = [one for one in winner.design.failed if one.kind != "safety"]
+    assert any("start" in one.item for one in failed)
+    said = list(printed(Asked(searched=searched, answers={"any": (winner, refused)},
+                              neighbours={"any": ()}, front=None)))
+    for one in failed:
+        assert any(f"it fails, {one.kind}: {one.item}: {one.found_words}" in line for line in said)

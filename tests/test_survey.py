@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import json
 import math
 import runpy
 import tempfile
@@ -20,8 +21,11 @@ from solarcalc.basis.files import data_folder
 from solarcalc.design import open_design
 from solarcalc.loads.peaks import board_peaks
 from solarcalc.loads.year import appliances_of, board_day_w
+from solarcalc.roof.packing import fit_on_roof
+from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
+from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.first_size import day_energy_wh, demand_of
 from solarcalc.sitefile.guessed import is_given
@@ -228,6 +232,136 @@ def test_own_tables_that_are_unsound_are_faults_and_no_more(table: str, value: s
     except InputError as error:
         faults = error.faults
     assert all(fault.where and fault.allowed for fault in faults)
+
+
+CONTROLLERS = sorted(bundled_equipment()["controllers"])
+INVERTERS = sorted(bundled_equipment()["inverters"])
+
+
+@some.composite
+def own_tables(draw: some.DrawFn, phases: int) -> dict[str, dict[str, Any]]:
+    """Some keys of array, controller, battery and inverters, each sound by itself."""
+    array: dict[str, Any] = draw(some.fixed_dictionaries({}, optional={
+        "modules_in_series": some.integers(1, 12),
+        "orientation": some.sampled_from(["portrait", "landscape"])}))
+    if draw(some.booleans()):
+        array["module_count"] = array.get("modules_in_series", 1) * draw(some.integers(1, 12))
+    inverter = some.fixed_dictionaries({}, optional={
+        "use": some.sampled_from(INVERTERS), "count": some.sampled_from([1, phases, 2 * phases])})
+    return {
+        "array": array,
+        "controller": draw(some.fixed_dictionaries({}, optional={
+            "use": some.sampled_from(CONTROLLERS)})),
+        "battery": draw(some.fixed_dictionaries({}, optional={
+            "units_in_parallel": some.integers(1, 12)})),
+        "inverter": {board: draw(inverter) for board in BOARDS},
+    }  # fmt: skip
+
+
+@settings(deadline=None, max_examples=100)
+@given(record=sound_records(), data=some.data())
+def test_a_first_size_follows_what_the_file_gives_itself(
+    record: dict[str, Any], data: some.DataObject
+) -> None:
+    """Strings come out even and suit the controller where they can; the charger suits the bank."""
+    phases = data.draw(some.sampled_from([1, 2, 3]))
+    own = data.draw(own_tables(phases))
+    site = surveyed_site(Answers(values=record | {"phases": str(phases)}), own,
+                         FOLDER / "a.toml").site  # fmt: skip
+    array, controller, module = site.array, site.controller, site.module
+    for table, keys in (("array", own["array"]), ("battery", own["battery"])):
+        assert all(getattr(getattr(site, table), key) == value for key, value in keys.items())
+    assert array.module_count % array.modules_in_series == 0
+    if "use" not in own["controller"] and "modules_in_series" not in own["array"] and (
+            "module_count" not in own["array"]):
+        assert array.modules_in_series * module.voc_v * 1.15 <= controller.max_pv_voltage_v
+        assert array.modules_in_series * module.vmp_v * 0.85 >= controller.min_tracking_voltage_v
+    elif "use" in own["controller"] and not own["array"].keys() & {
+            "modules_in_series", "module_count"}:
+        fits = [series for series in range(1, 20)
+                if series * module.voc_v * 1.15 <= controller.max_pv_voltage_v
+                and series * module.vmp_v * 0.85 >= controller.min_tracking_voltage_v
+                and series * module.vmp_v <= controller.max_tracking_voltage_v]  # fmt: skip
+        assert not fits or array.modules_in_series in fits
+    assert controller.count <= array.string_count
+    for board, given_keys in own["inverter"].items():
+        inverter = site.inverter_of(board)
+        assert inverter.count == given_keys.get("count", inverter.count)
+        assert inverter.count == 1 or given_keys.keys() != {"use"} or phases > 1
+    if site.supply.charger_power_w is not None:
+        most_w = site.battery.max_charge_c_rate * site.battery.rated_wh
+        drawn_w = site.inverter.essential.count * site.supply.charger_power_w
+        assert drawn_w <= 0.2 * most_w + 1e-6
+
+
+@settings(deadline=None, max_examples=40)
+@given(record=sound_records(), frac=some.sampled_from([None, 0.25, 0.5, 0.6667]))
+def test_a_first_size_of_two_batteries_shares_out_whole_strings(
+    record: dict[str, Any], frac: float | None
+) -> None:
+    """Each with a controller of its own: what divides a battery too large for any fuse."""
+    supply = {"layout": "separate-banks"} | ({"essential_bank_frac": frac} if frac else {})
+    site = surveyed_site(Answers(values=record), {"supply": supply}, FOLDER / "a.toml").site
+    assert site.controller.count >= 2
+    assert site.array.string_count >= site.controller.count
+    shares = [one.units_in_parallel for one in site.banks.values()]
+    assert len(shares) == 2
+    assert min(shares) >= 1
+    assert sum(shares) == site.battery.units_in_parallel
+    assert shares[0] == pytest.approx((frac or 0.5) * sum(shares), abs=0.01)
+
+
+@pytest.mark.parametrize("at", [(7.5, 3.5), (2.0, 1.0), (0.6, 0.6), (5.0, 2.2)])
+@pytest.mark.parametrize("slope_deg", [0.0, 18.0])
+def test_the_roof_holds_a_first_size_beside_an_obstacle(
+    at: tuple[float, float], slope_deg: float
+) -> None:
+    answers = {"name": "Bakery", "roof_length_m": 11.4, "roof_depth_m": 5.6,
+               "roof_slope_deg": slope_deg, "roof_azimuth_deg": 180.0, "latitude_deg": 25.8,
+               "longitude_deg": -80.3, "loads": ("Oven 5 kW, 1, 4-9", "fridge, 2"),
+               "weather": "library:12839.tm2",
+               "obstacles": (f"Flue: {at[0]:g} along, {at[1]:g} up, 0.5 x 0.5 x 1.2",)}
+    design = open_design(site_of(short_text(answers)))
+    (check,) = [one for one in design.roof_checks if one.rule == "stages/modules-on-roof"]
+    assert check.outcome == "passed", check.found_words
+
+
+@pytest.mark.parametrize("latitude_deg", [-50.0, -23.0, 0.0, 15.0, 38.0, 52.0, 56.0])
+def test_the_roof_holds_a_first_size_on_frames_at_any_latitude(latitude_deg: float) -> None:
+    """And where the roof is what limits it, little more would go on it."""
+    months = [round(0.5 * one, 3) for one in above_air_kwh_m2_day(latitude_deg)]
+    text = short_text({"name": "Shop", "latitude_deg": latitude_deg, "longitude_deg": 20.0,
+                       "weather": "monthly", "roof_length_m": 12.0, "roof_depth_m": 9.0,
+                       "loads": ("Oven 9 kW, 1, 4-12",)})  # fmt: skip
+    site = site_of(f"{text}\n[weather.monthly]\nghi_kwh_m2_day = {months}\n"
+                   f"temp_air_c = {[15] * 12}\n").site  # fmt: skip
+    rows = rows_of(site.array, site.module, site.roof)
+    pitch_m = pitch_of(site.array, rows, latitude_deg=latitude_deg)
+    assert pitch_m is not None
+    fit = fit_on_roof(rows, site.roof, pitch_m=pitch_m)
+    count, series = site.array.module_count, site.array.modules_in_series
+    assert holds(fit.row_sizes, site.array.rows, count)
+    assert fit.module_count - count < max(fit.largest_row, 2 * series)
+
+
+def test_equipment_of_the_firms_own_list_has_a_first_size(tmp_path: Path) -> None:
+    listed = bundled_equipment()["modules"]["half108-397"].values
+    entry = {**listed, "label": "Own", "pmax_w": 400.0}
+    (tmp_path / "own.toml").write_text("[modules.own]\n" + "\n".join(
+        f"{key} = {json.dumps(value)}" for key, value in entry.items()), encoding="utf-8")
+    path = tmp_path / "shop.toml"
+    path.write_text('equipment_files = ["own.toml"]\n' + short_text({"name": "Shop"})
+                    + '\n[module]\nuse = "own"\n', encoding="utf-8")  # fmt: skip
+    site = read_site(path).site
+    assert site.module.label == "Own"
+    assert site.array.module_count > 0
+
+
+def test_a_fault_of_an_own_table_is_told_without_others_that_come_of_it() -> None:
+    text = short_text({"name": "Shop"}) + '\n[[roof.obstacles]]\nname = "Tank"\nalong_m = 3.0\n' \
+        "up_m = 1.0\nlength_m = 1.0\ndepth_m = 1.0\nheight_m = 1.0\n"
+    assert [where.partition(" ")[2].partition(" ")[0] for where in faults_of(text)] == [
+        "roof.obstacles[1].clearance_m"]
 
 
 # --- faults

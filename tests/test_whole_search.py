@@ -35,8 +35,9 @@ from solarcalc.search.run import (
 from solarcalc.search.searched import point_at, search
 from solarcalc.search.systems import systems_of
 from solarcalc.search.whole import Refused, best_under, cheapest_for, front_of, neighbours_of
+from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.read import read_site
-from solarcalc.stages.array import balance_of, holds
+from solarcalc.stages.array import balance_of
 from solarcalc.sweep.roof_rows import rows_for
 from solarcalc.views.whole_search import Asked, asked_of, neighbour_rows, printed, variant_text
 

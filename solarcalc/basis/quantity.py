@@ -22,7 +22,16 @@ UNITS: dict[str, str] = {
     "pct_per_k": "%/K",
     "pct_per_year": "%/year",
     "w_per_m2": "W/m²",
+    "w_m2": "W/m²",
+    "kwh_m2_day": "kWh/m² per day",
     "m_per_s": "m/s",
+    "m_s": "m/s",
+    "ug_m3": "µg/m³",
+    "l_per_h": "l/h",
+    "l_per_h_per_kw": "l/h per kW",
+    "l_per_kwh": "l/kWh",
+    "per_kwh": "per kWh",
+    "per_l": "per l",
     "h_per_day": "h/day",
     "h_per_year": "h/year",
     "per_year": "a year",
@@ -91,11 +100,13 @@ _NAMED: dict[str, tuple[str, str]] = {
     "return_at_todays_prices_frac": ("internal rate of return at today's prices", "%"),
     "curtailed_energy_frac": ("curtailed, of available energy", "%"),
     "crew_days": ("crew-days", ""),
+    "thunderstorm_days": ("thunderstorm days", "days/year"),
     "person_days": ("person-days", ""),
 }
 """Names whose last word is no plain unit, as printed."""
 
 _WORDS: dict[str, str] = {
+    "efficiency_200_w_m2_frac": "efficiency at 200 W/m²",
     "available_kwh": "available at the battery bus",
     "curtailed_battery_full_kwh": "curtailed while the battery was full",
     "curtailed_charge_current_kwh": "curtailed by the charging current limit",

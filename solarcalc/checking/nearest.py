@@ -22,9 +22,9 @@ from solarcalc.earthing.electrode import MOST_RODS
 from solarcalc.loads.year import peaks_of
 from solarcalc.powerroom.checks import CABLES
 from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
+from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.planes import plane_change
-from solarcalc.stages.array import holds
 from solarcalc.stages.boards import supply_of_sun
 from solarcalc.stages.electrical import made_mm2
 from solarcalc.supply.engine import derated_w

@@ -25,6 +25,7 @@ from solarcalc.protection.faults import (
     trip_a,
 )
 from solarcalc.protection.neutral import delayed_at, sees_faults
+from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import source_w
@@ -148,6 +149,8 @@ def ac_checks(case: Case) -> Iterator[Check]:
     """Whether breakers break what the sources drive, and trip."""
     for sized in ac_runs(case):
         yield _breaking(case, sized)
+    if case.has_grid:
+        yield _grid_fault(case)
     for name in case.site.sources:
         yield _input_limit(case, name)
         yield from _one_phase_input(case, name)
@@ -222,6 +225,15 @@ def _breaking(case: Case, sized: SizedRun) -> Check:
         unit="kA", clause=_BREAKS,
         remedy="a gG fuse upstream of the circuit-breaker, as its manufacturer allows; ask the"
         " grid operator for its value",
+    )  # fmt: skip
+
+
+def _grid_fault(case: Case) -> Check:
+    """Whether somebody gave the value that circuit-breakers are chosen by."""
+    given = is_given(case.site, "protection.ac_fault_ka")
+    return checked(
+        given, **worded("protection", "grid-fault", fault_ka=case.site.protection.ac_fault_ka),
+        clause=_BREAKS, evidence="quoted" if given else "assumed",
     )  # fmt: skip
 
 

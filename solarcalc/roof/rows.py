@@ -10,18 +10,14 @@ from typing import Literal
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Array, Module
-from solarcalc.sitefile.roof import Roof
+from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sun import SHORTEST_DAY_NORTH, SHORTEST_DAY_SOUTH, sun_at_solar_time
 
 Orientation = Literal["portrait", "landscape"]
 
 SOLSTICE_DAYS = (SHORTEST_DAY_SOUTH, SHORTEST_DAY_NORTH)
 """Days of the year of the two solstices (21 June, 21 December)."""
-
-WALKWAY_M = constant("roof.walkway_m")
-"""Room for a hand with a cleaning brush between tilted rows; flush rows keep the module gap."""
 
 LOWEST_COSINE = 1e-9
 _WINDOW_STEPS = 121

@@ -22,8 +22,9 @@ from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of, diode_curve
 from solarcalc.energy.light import cell_temperature_c, within_row
 from solarcalc.energy.year import Balance, array_power, kept_by_window
-from solarcalc.roof.rows import WALKWAY_M, Orientation, Rows, rows_of
+from solarcalc.roof.rows import Orientation, Rows, rows_of
 from solarcalc.search.setting import own_plan, setting_of
+from solarcalc.sitefile.roof import WALKWAY_M
 from solarcalc.snow import Table, snow_loss_frac
 from solarcalc.soiling import (
     dirt_band_kept_frac,

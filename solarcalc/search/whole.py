@@ -423,9 +423,14 @@ def _running(searched: Searched, point: Point, design: Design) -> float:
 
 
 def neighbours_of(searched: Searched, winner: Winner) -> tuple[Neighbour, ...]:
-    """What one step on each axis would change, each built as a design with all of its checks."""
+    """What one step on each axis would change, each built as a design with all of its checks.
+
+    Equipment that was left out, which `Searched.left_out` says with why, is no neighbour.
+    """
+    tried = {kit.kinds for kit in searched.kits}
     return tuple(_neighbour(searched, axis, point)
-                 for axis, point in neighbours(winner.point, searched.axes))  # fmt: skip
+                 for axis, point in neighbours(winner.point, searched.axes)
+                 if point.kinds in tried)  # fmt: skip
 
 
 def _neighbour(searched: Searched, axis: str, point: Point) -> Neighbour:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
@@ -162,3 +162,29 @@ def _strings(sound: Sound) -> Iterator[Fault]:
         "sitefile", "unlike-strings", count=count, series=series,
         nearby=" or ".join(map(str, nearby)),
     ))  # fmt: skip
+
+
+def holds(row_sizes: Sequence[int], rows: int, module_count: int) -> bool:
+    """Whether so many rows, the fullest first, hold the modules shared evenly.
+
+    Examples
+    --------
+    >>> holds((9, 4, 9), 2, 18), holds((9, 4, 9), 3, 18), holds((9, 4, 9), 4, 4)
+    (True, False, False)
+    """
+    share = -(-module_count // rows)
+    room = sum(min(size, share) for size in sorted(row_sizes, reverse=True)[:rows])
+    return rows <= len(row_sizes) and room >= module_count
+
+
+def rows_that_hold(row_sizes: Sequence[int], module_count: int) -> int:
+    """The fewest rows that `holds` so many modules; 0 where none do.
+
+    Examples
+    --------
+    >>> [rows_that_hold((6, 6, 4, 4), count) for count in (12, 18, 20)]
+    [2, 4, 0]
+    """
+    fewest = -(-module_count // max(row_sizes, default=1))
+    return next((rows for rows in range(fewest, len(row_sizes) + 1)
+                 if holds(row_sizes, rows, module_count)), 0)  # fmt: skip

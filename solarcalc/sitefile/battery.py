@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Literal
 
@@ -29,6 +29,13 @@ FEWEST_RATES = 3
 
 MOST_UNITS = 400
 """Units in series of the longest bank."""
+
+
+INSTEAD: Mapping[str, tuple[str, ...]] = {
+    "room_c": ("room_swing_frac", "room_above_k"),
+    "room_swing_frac": ("room_c",), "room_above_k": ("room_c",),
+}  # fmt: skip
+"""Keys of [battery] that another takes the place of: a room is held or follows the air outdoors."""
 
 
 class Battery(Record):
@@ -241,7 +248,7 @@ def _cells(sound: Sound) -> Iterator[Fault]:
 def _room(sound: Sound) -> Iterator[Fault]:
     if not sound.given("battery", "room_c"):
         return
-    for key in ("room_swing_frac", "room_above_k"):
+    for key in INSTEAD["room_c"]:
         if sound.given("battery", key):
             yield sound.fault(("battery", key), sound.data["battery"][key],
                               "omitted, as room_c holds the room at one temperature",

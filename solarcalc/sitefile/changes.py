@@ -9,6 +9,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.sitefile.base import plain, shown
+from solarcalc.sitefile.battery import INSTEAD
 
 _DEEPEST = 12
 _MOST_BITS = 64
@@ -52,12 +53,20 @@ def changed_tables(
 
 
 def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Tables with the values of others in place of their own, lists whole; None changes nothing."""
+    """Tables with the values of others in place of their own, lists whole; None changes nothing.
+
+    A value of the battery's room takes the place of those that it rules out.
+    """
     found = dict(own)
     for key, value in changes.items():
         if isinstance(value, dict):
             table = found.get(key)
-            found[key] = put_in(table if isinstance(table, Mapping) else {}, value)
+            kept = table if isinstance(table, Mapping) else {}
+            if key == "battery":
+                out = {name for one in value if value[one] is not None
+                       for name in INSTEAD.get(one, ())}  # fmt: skip
+                kept = {name: one for name, one in kept.items() if name not in out}
+            found[key] = put_in(kept, value)
         elif value is not None:
             found[key] = value
     return found

@@ -10,19 +10,19 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
-from typing import Any
+from functools import cached_property, partial
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from solarcalc.basis.hours import HOURS_IN_DAY, HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.array import Array
-from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
+from solarcalc.sitefile.array import Array, rows_that_hold
+from solarcalc.sitefile.equipment import Catalogue, appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.sitefile.roof import Roof
+from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sitefile.starting import kind_of
-from solarcalc.sitefile.supply import Grid
+from solarcalc.sitefile.supply import WHOLE_UNITS, Grid, Supply
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
 
 CLEAR_FRAC = float(constant("sitefile.first_clear_frac"))
@@ -43,7 +43,6 @@ HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
 SEEN_FRAC = float(constant("sitefile.first_seen_frac"))
-SHADE_FRAC = float(constant("sitefile.first_shade_frac"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
 MOST_ROWS = 500
@@ -56,13 +55,15 @@ _MOST_TURNED = 5.0
 _MID_MONTH, _MONTH = 16, 30
 _MINUTES = 24 * 60
 _EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
-_GAP_M = float(Array.model_fields["module_gap_m"].default)
+_FIRST_BANK_FRAC = float(Supply.model_fields["essential_bank_frac"].default)
+_GAP_M, _CLEAR_FROM_H = (float(Array.model_fields[key].default)
+                         for key in ("module_gap_m", "clear_from_solar_h"))  # fmt: skip
 
 Rows = Sequence[Mapping[str, Any]]
 Table = dict[str, Any]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Asked:
     """What a first size is made for.
 
@@ -73,7 +74,7 @@ class Asked:
     roof : mapping
         ``length_m``, ``depth_m``, ``obstacles``.
     module, battery : mapping
-        Entries of the equipment lists.
+        Entries of the equipment lists, with what the file gives of them itself.
     latitude_deg, tilt_deg, azimuth_deg : float
         Of the place and of the modules.
     ghi_kwh_m2_day : sequence of float, optional
@@ -87,8 +88,11 @@ class Asked:
         hours are not known by their number.
     phases : int
         Of the boards.
-    array : mapping, optional
-        What the file gives of it itself: rows follow its ``module_count`` and ``orientation``.
+    own : mapping, optional
+        Tables that the file gives itself: what is sized follows its counts in ``array`` and
+        ``battery``, its ``controller``, its ``inverter`` of a board.
+    lists : Catalogue, optional
+        Equipment that these tables may name.
     """
 
     loads: Mapping[str, Rows]
@@ -105,7 +109,31 @@ class Asked:
     mean_outage_h: float = float(Grid.model_fields["mean_outage_h"].default)
     phases: int = 1
     ghi_kwh_m2_day: Sequence[float] = ()
-    array: Mapping[str, Any] = field(default_factory=dict)
+    own: Mapping[str, Any] = field(default_factory=dict)
+    lists: Catalogue = field(default_factory=bundled_equipment)
+
+    @property
+    def array(self) -> Mapping[str, Any]:
+        """What the file gives of the array."""
+        found: Mapping[str, Any] = self.own.get("array", {})
+        return found
+
+    @property
+    def bank_shares(self) -> tuple[float, ...]:
+        """Shares of the battery strings on each bank [0 to 1]; one bank but where the file has two.
+        """
+        supply = self.own.get("supply", {})
+        if supply.get("layout") != "separate-banks":
+            return (1.0,)
+        first = supply.get("essential_bank_frac", _FIRST_BANK_FRAC)
+        return first, 1.0 - first
+
+    @cached_property
+    def laid(self) -> Laid:
+        """The orientation given, or of which more fit."""
+        ways = [_laid(self, name) for name in ("portrait", "landscape")
+                if self.array.get("orientation", name) == name]  # fmt: skip
+        return max(ways, key=lambda way: sum(way.row_sizes))
 
     @property
     def alone_frac(self) -> float:
@@ -140,6 +168,14 @@ class Asked:
         return self.grid or self.generator
 
 
+class Laid(NamedTuple):
+    """Rows of modules on a roof: what a row without a break holds, and each with its breaks."""
+
+    orientation: str
+    per_row: int
+    row_sizes: tuple[int, ...]
+
+
 def first_size(asked: Asked) -> dict[str, Table]:
     """Tables of array, controller, inverters and battery for a site file.
 
@@ -162,31 +198,32 @@ def first_size(asked: Asked) -> dict[str, Table]:
     All common practice, no source (``data/constants/sitefile.csv``).
     """
     day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
-    in_series = max(round(BANK_V / asked.battery["unit_voltage_v"]), 1)
+    in_series = asked.battery.get(
+        "units_in_series", max(round(BANK_V / asked.battery["unit_voltage_v"]), 1))
     bank_v = in_series * asked.battery["unit_voltage_v"]
-    orientation, per_row, most = _on_roof(asked)
     each_wh = sun_h(asked) * KEPT_FRAC * asked.module["pmax_w"]
     whole, wanted = (max(math.ceil(frac * day_wh / each_wh), 1)
                      for frac in (1.0, asked.alone_frac))  # fmt: skip
     given = asked.array.get("module_count")
-    size = partial(_strings, asked.module, most=given or most, bank_v=bank_v, given=bool(given))
-    controller, series, strings = size(wanted=given or whole)
+    size = partial(_strings, asked, bank_v=bank_v)
+    controller, charge_a, series, strings = size(wanted=given or whole)
     if wanted < whole and not given:
-        controller, series, strings = size(
-            wanted=wanted, within=(controller["count"], _rated_a(controller), series * strings))
+        controller, charge_a, series, strings = size(
+            wanted=wanted, within=(controller["count"], charge_a, series * strings))
     several = max(asked.phases, 2) if controller["count"] <= FEW_CONTROLLERS else 1
-    inverter: Table = {board: _inverter(asked.loads.get(board, []), asked.phases, several)
-                       for board in BOARDS}  # fmt: skip
+    inverter: Table = {board: _inverter(asked, board, several) for board in BOARDS}
     count = series * strings
-    laid = given or count
-    parallel = _in_parallel(asked, day_wh, bank_v, _rated_a(controller))
+    orientation, per_row, sizes = asked.laid
+    parallel = asked.battery.get(
+        "units_in_parallel", _in_parallel(asked, day_wh, bank_v, charge_a))
     most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
         asked.battery["unit_capacity_ah"]
     chargers = inverter[BOARDS[0]].get("count", 1)
     charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w / chargers)}}
     return {
         "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
-                  "rows": max(min(math.ceil(laid / per_row), MOST_ROWS), 1)},
+                  "rows": rows_that_hold(sizes, given or count)
+                  or min(math.ceil((given or count) / per_row), MOST_ROWS)},
         "controller": controller,
         "inverter": inverter,
         "loads": {f"{board}_phases": 1 for board in BOARDS
@@ -272,26 +309,38 @@ def demand_of(rows: Rows) -> tuple[float, float]:
     return worst_w, worst_va
 
 
-def _inverter(rows: Rows, phases: int, several: int) -> Table:
+def _kinds(asked: Asked, listed: str, own: Mapping[str, Any]) -> list[tuple[str, Table]]:
+    """Equipment to choose from, with the file's own figures: what it names, else what is bundled.
+    """
+    entries, named = asked.lists[listed], own.get("use")
+    keys = [named] if named in entries else [*bundled_equipment()[listed]]
+    return [(key, {**entries[key].values, **own}) for key in keys]
+
+
+def _inverter(asked: Asked, board: str, several: int) -> Table:
     """The smallest listed inverter for a board; where none is enough several alike that are.
 
-    One on each phase, or side by side; where they are not enough either, the largest alone.
+    One on each phase, or side by side; where they are not enough either, the largest alone. As
+    many as the file gives; one that it names is one, but where the board has several phases.
     """
-    power_w, start_va = demand_of(rows)
-    listed = sorted(bundled_equipment()["inverters"].items(),
-                    key=lambda one: one[1].values["continuous_power_w"])  # fmt: skip
-    for count in sorted({1, several}):
+    own: Mapping[str, Any] = asked.own.get("inverter", {}).get(board, {})
+    power_w, start_va = demand_of(asked.loads.get(board, []))
+    listed = sorted(_kinds(asked, "inverters", own), key=lambda one: one[1]["continuous_power_w"])
+    named = "use" in own and asked.phases == 1
+    counts = [own.get("count", 1)] if named or "count" in own else sorted({1, several})
+    for count in counts:
         for key, one in listed:
-            if (count * one.values["continuous_power_w"] >= (1.0 + SPARE_FRAC) * power_w
-                    and count * one.values["surge_power_va"] >= start_va):
-                return {"use": key} | _alike(count, phases)
-    return {"use": listed[-1][0]}
+            if (count * one["continuous_power_w"] >= (1.0 + SPARE_FRAC) * power_w
+                    and count * one["surge_power_va"] >= start_va):
+                return {"use": key} | _alike(count, asked.phases)
+    return {"use": listed[-1][0]} | _alike(counts[0], asked.phases)
 
 
 def _alike(count: int, phases: int) -> Table:
     if count == 1:
         return {}
-    return {"count": count} | ({"arrangement": "one-a-phase"} if phases > 1 else {})
+    even = phases > 1 and count % phases == 0
+    return {"count": count} | ({"arrangement": "one-a-phase"} if even else {})
 
 
 def days_carried(asked: Asked) -> float:
@@ -317,27 +366,40 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
     left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
     for_current: float = charge_a / (
         left_frac * battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
-    strings = math.ceil(max(for_energy, for_current))
-    return min(max(strings, 1), MOST_IN_PARALLEL)
+    strings = max(math.ceil(max(for_energy, for_current)), 1)
+    counts = (*range(strings, MOST_IN_PARALLEL), *range(MOST_IN_PARALLEL, 0, -1))
+    return next((count for count in counts if all(
+        (own := round(share * count)) and abs(share * count - own) < WHOLE_UNITS
+        for share in asked.bank_shares)), min(strings, MOST_IN_PARALLEL))
 
 
-def _on_roof(asked: Asked) -> tuple[str, int, int]:
-    """The orientation given, or of which more fit; how many in a row, and how many on the roof."""
-    long_m, short_m = asked.module["length_m"], asked.module["width_m"]
-    room_m = [max(asked.roof[key] - 2.0 * _EDGE_M, 0.0) for key in ("length_m", "depth_m")]
-    taken_m2 = sum((box["length_m"] + 2.0 * box["clearance_m"])
-                   * (box["depth_m"] + 2.0 * box["clearance_m"])
-                   for box in asked.roof.get("obstacles", []))  # fmt: skip
-    ways = []
-    for name, wide_m, slant_m in (("portrait", short_m, long_m), ("landscape", long_m, short_m)):
-        flat_m, pitch_m = _row_m(asked, slant_m)
-        per_row = math.floor((room_m[0] + _GAP_M) / (wide_m + _GAP_M))
-        rows = math.floor((room_m[1] - flat_m) / pitch_m) + 1 if room_m[1] >= flat_m else 0
-        blocked = math.ceil(taken_m2 / (wide_m * pitch_m))
-        if asked.array.get("orientation", name) == name:
-            ways.append((max(per_row * rows - blocked, 0), name, max(per_row, 1)))
-    most, name, per_row = max(ways, key=lambda way: way[0])
-    return name, per_row, most
+def _laid(asked: Asked, orientation: str) -> Laid:
+    """Rows from the eaves up, one pitch apart, broken by obstacles with their clearance."""
+    roof, gap_m = asked.roof, asked.array.get("module_gap_m", _GAP_M)
+    edge_m = roof.get("edge_setback_m", _EDGE_M)
+    sides = asked.module["width_m"], asked.module["length_m"]
+    wide_m, slant_m = sides if orientation == "portrait" else sides[::-1]
+    flat_m, pitch_m = _row_m(asked, slant_m)
+    high_m = roof["depth_m"] - edge_m - flat_m
+    count = math.floor((high_m - edge_m) / pitch_m) + 1 if high_m >= edge_m else 0
+    starts = [edge_m + row * pitch_m for row in range(count)]
+    boxes = [(box["along_m"] - box["clearance_m"], box["up_m"] - box["clearance_m"],
+              box["along_m"] + box["length_m"] + box["clearance_m"],
+              box["up_m"] + box["depth_m"] + box["clearance_m"])
+             for box in roof.get("obstacles", [])]  # fmt: skip
+
+    def held(low_m: float) -> int:
+        met = sorted((left, right) for left, low, right, high in boxes
+                     if low < low_m + flat_m and high > low_m)
+        count, begin_m = 0, edge_m
+        for left_m, right_m in (*met, (roof["length_m"] - edge_m, 0.0)):
+            count += max(math.floor((left_m - begin_m + gap_m) / (wide_m + gap_m)), 0)
+            begin_m = max(begin_m, right_m)
+        return count
+
+    sizes = (held(low_m) for low_m in starts)
+    clear = math.floor((roof["length_m"] - 2.0 * edge_m + gap_m) / (wide_m + gap_m))
+    return Laid(orientation, max(clear, 1), tuple(size for size in sizes if size))
 
 
 def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
@@ -345,20 +407,31 @@ def _row_m(asked: Asked, slant_m: float) -> tuple[float, float]:
     if not asked.framed:
         return slant_m, slant_m + _GAP_M
     tilt = math.radians(asked.tilt_deg)
-    flat_m = slant_m * math.cos(tilt)
-    return flat_m, flat_m + SHADE_FRAC * slant_m * math.sin(tilt)
+    flat_m, high_m = slant_m * math.cos(tilt), slant_m * math.sin(tilt)
+    return flat_m, flat_m + max(float(WALKWAY_M), high_m * shadow_frac(asked.latitude_deg))
 
 
-def _rated_a(controller: Table) -> float:
-    """What the controllers of a first size give at the most [A]."""
-    values = bundled_equipment()["controllers"][controller["use"]].values
-    return float(controller["count"] * values["max_charge_current_a"])
+def shadow_frac(latitude_deg: float) -> float:
+    """Shadow across rows that face the equator over the height of what throws it, on level ground.
+
+    When the shadow rule of the site file begins to hold, on the shortest day; infinite where the
+    sun is not up then.
+
+    Examples
+    --------
+    >>> [round(shadow_frac(one), 2) for one in (0.0, 15.0, -38.0, 50.0, 66.0)]
+    [0.61, 1.05, 2.68, 6.71, inf]
+    """
+    north, declination = math.radians(abs(latitude_deg)), math.radians(-23.45)
+    noon = math.cos(declination) * math.cos(math.radians(15.0 * (12.0 - _CLEAR_FROM_H)))
+    up = math.sin(north) * math.sin(declination) + math.cos(north) * noon
+    to_pole = math.sin(north) * noon - math.cos(north) * math.sin(declination)
+    return to_pole / up if up > 0.0 else math.inf
 
 
 def _strings(
-    module: Mapping[str, Any], *, wanted: int, most: int, bank_v: float, given: bool,
-    within: tuple[int, float, int] | None = None,
-) -> tuple[Table, int, int]:  # fmt: skip
+    asked: Asked, *, wanted: int, bank_v: float, within: tuple[int, float, int] | None = None
+) -> tuple[Table, float, int, int]:  # fmt: skip
     """Controllers, modules in series and strings: the fewest controllers, then the fewest modules.
 
     With `within`, which are controllers, their current [A] and modules of a larger array, none of
@@ -366,30 +439,46 @@ def _strings(
     asks for more of anything.
 
     Of these the smallest controllers, which a battery need not take more current of, and the
-    fewest strings. Where the number of modules is given, strings that come out even with it.
+    fewest strings. Where the file gives the number of modules, strings that come out even with it;
+    where it gives those in series or the controllers, these, however they suit.
+
+    Returns
+    -------
+    table of the controllers, their current together [A], modules in series, strings
     """
+    module, own = asked.module, asked.own.get("controller", {})
+    given, given_series = (asked.array.get(key) for key in ("module_count", "modules_in_series"))
+    sizes, fewest = asked.laid.row_sizes, own.get("count", len(asked.bank_shares))
+    most = given or sum(sizes)
     ways = []
-    for key, entry in bundled_equipment()["controllers"].items():
-        one = entry.values
+    for key, one in _kinds(asked, "controllers", own):
         least = math.ceil(one["min_tracking_voltage_v"] / (HOT_FRAC * module["vmp_v"]))
         longest = math.floor(min(one["max_pv_voltage_v"] / (COLD_FRAC * module["voc_v"]),
                                  one["max_tracking_voltage_v"] / module["vmp_v"]))  # fmt: skip
-        if one["min_tracking_voltage_v"] < CHARGE_FRAC * bank_v or not 1 <= least <= longest:
+        charges = one["min_tracking_voltage_v"] >= CHARGE_FRAC * bank_v and longest >= least
+        if not charges and "use" not in own:
             continue
-        for series in range(least, max(min(longest, wanted, max(most, 1)), least) + 1):
+        each_a = one["max_charge_current_a"]
+        ends = max(least, 1), max(min(longest, wanted, max(most, 1)), least, 1)
+        for series in [given_series] if given_series else range(ends[0], ends[1] + 1):
             if given and wanted % series:
                 continue
-            strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), 1)
-            total, rated_a = series * strings, one["max_charge_current_a"]
-            count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / rated_a), 1)
-            off = (max(total - most, 0), max(count - min(strings, MOST_CONTROLLERS), 0))
-            count = min(count, strings, MOST_CONTROLLERS)
-            amount = (count, count * rated_a, total) if within else (count, total, count * rated_a)
+            strings = max(min(math.ceil(wanted / series), most // series, MOST_STRINGS), fewest)
+            while not (held := given or rows_that_hold(sizes, series * strings)) and (
+                    strings > fewest):
+                strings -= 1
+            total = series * strings
+            count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / each_a), 1)
+            off = (max(least - series, series - longest, 0), 0 if held else max(total - most, 1),
+                   max(count - min(strings, MOST_CONTROLLERS), 0))
+            count = own.get("count", max(min(count, strings, MOST_CONTROLLERS), fewest))
+            amount = (count, count * each_a, total) if within else (count, total, count * each_a)
             if within and any(one > limit for one, limit in zip(amount, within, strict=True)):
                 continue
             ways.append(((*off, max(wanted - total, 0), *amount, strings),
-                         key, series, strings, count))  # fmt: skip
+                         key, count * each_a, series, strings, count))  # fmt: skip
     if not ways:
-        return {"use": next(iter(bundled_equipment()["controllers"])), "count": 1}, 1, 1
-    _, key, series, strings, count = min(ways)
-    return {"use": key, "count": count}, series, strings
+        key, one = _kinds(asked, "controllers", own)[0]
+        return {"use": key, "count": 1}, one["max_charge_current_a"], given_series or 1, 1
+    _, key, charge_a, series, strings, count = min(ways)
+    return {"use": key, "count": count}, charge_a, series, strings

@@ -15,7 +15,7 @@ from solarcalc.basis.text import brief, nearest, safe_file_name
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Loc, Record, Sound, plain, shown, where
 from solarcalc.sitefile.changes import changed_tables, put_in
-from solarcalc.sitefile.equipment import fill_in_equipment
+from solarcalc.sitefile.equipment import fill_in_equipment, known_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.planes import (
@@ -153,7 +153,7 @@ def surveyed_site(answers: Answers, written: Mapping[str, Any], path: Path) -> S
     """
     own, faults = by_todays_names(
         {name: table for name, table in written.items() if name != TABLE}, f"{plain(path.name)}: ")
-    survey = survey_of(answers, own, plain(path.name))
+    survey = survey_of(answers, own, plain(path.name), known_equipment(own, path))
     if faults:
         raise InputError(faults)
     return replace(_whole(survey.tables, path, survey.places), survey=survey)

@@ -10,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import (
     Fraction,
@@ -22,6 +23,9 @@ from solarcalc.sitefile.base import (
     shown,
     sound_rows,
 )
+
+WALKWAY_M = constant("roof.walkway_m")
+"""Room for a hand with a cleaning brush between tilted rows; flush rows keep the module gap."""
 
 
 class Obstacle(Record):

@@ -18,7 +18,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, file_text
 from solarcalc.sitefile.base import Loc, plain, shown
 from solarcalc.sitefile.changes import put_in
-from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.equipment import Catalogue, bundled_equipment
 from solarcalc.sitefile.first_size import Asked, first_size
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
@@ -147,7 +147,9 @@ def _line_words(lines: Sequence[str], key: str) -> str:
     return ""
 
 
-def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
+def survey_of(
+    answers: Answers, own: Mapping[str, Any], file: str, lists: Catalogue | None = None
+) -> Survey:
     """The site file that follows from answers and from the tables that stand beside them.
 
     Parameters
@@ -157,6 +159,8 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
         Other tables of the file.
     file : str
         What faults call it.
+    lists : Catalogue, optional
+        Equipment that the file may name; what is bundled if left out.
     """
     values = answers.values
     tables: Table = {}
@@ -173,7 +177,13 @@ def survey_of(answers: Answers, own: Mapping[str, Any], file: str) -> Survey:
         places["roof", "obstacles", number] = answers.places.get(
             ("obstacles", number), places["roof", "obstacles"])
     merged = put_in(tables, own)
-    sized = _sized(merged, own)
+    lists = lists or bundled_equipment()
+    try:
+        sized = _sized(merged, own, lists)
+    except _UNSOUND:
+        if not own:
+            raise
+        sized = _sized(tables, {}, lists)  # faults of own tables are told where they are checked
     merged = put_in(sized, merged)
     defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
@@ -342,28 +352,27 @@ def _loads(answers: Answers, tables: Table, places: dict[Loc, str]) -> None:
             ("loads", number), places["loads", "essential"])
 
 
-def _sized(tables: Table, own: Mapping[str, Any]) -> Table:
-    """A first size where the tables can have one; what the file gives itself comes before it."""
-    entry = partial(_entry, tables, own)
-    try:
-        return first_size(Asked(
-            loads={board: tables["loads"].get(board, []) for board in BOARDS},
-            roof=tables["roof"], module=entry("module", "modules"),
-            battery=entry("battery", "batteries"),
-            latitude_deg=tables["site"]["latitude_deg"],
-            tilt_deg=tables["array"]["tilt_deg"], azimuth_deg=tables["array"]["azimuth_deg"],
-            framed=tables["array"]["mounting"] == "open-frame",
-            grid=tables["grid"]["kind"] != "none",
-            **_outages(tables["grid"] if "grid" not in own else {}),
-            generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
-            phases=int(tables["loads"].get("phases", 1)),
-            ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
-            array=own.get("array", {}),
-        ))  # fmt: skip
-    except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError):
-        if not own:
-            raise
-        return {}  # own tables are not sound yet: their faults are told where they are checked
+_UNSOUND = (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError)
+"""What a first size of tables that are not sound may end in."""
+
+
+def _sized(tables: Table, own: Mapping[str, Any], lists: Catalogue) -> Table:
+    """A first size for the tables, which follows what the file gives itself."""
+    entry = partial(_entry, tables, own, lists)
+    return first_size(Asked(
+        loads={board: tables["loads"].get(board, []) for board in BOARDS},
+        roof=tables["roof"], module=entry("module", "modules"),
+        battery=entry("battery", "batteries"),
+        latitude_deg=tables["site"]["latitude_deg"],
+        tilt_deg=tables["array"]["tilt_deg"], azimuth_deg=tables["array"]["azimuth_deg"],
+        framed=tables["array"]["mounting"] == "open-frame",
+        grid=tables["grid"]["kind"] != "none",
+        **_outages(tables["grid"] if "grid" not in own else {}),
+        generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+        phases=int(tables["loads"].get("phases", 1)),
+        ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
+        own=own, lists=lists,
+    ))  # fmt: skip
 
 
 def _outages(grid: Mapping[str, Any]) -> Table:
@@ -373,9 +382,11 @@ def _outages(grid: Mapping[str, Any]) -> Table:
     return {key: grid[key] for key in ("outage_h_per_day", "mean_outage_h") if key in grid}
 
 
-def _entry(tables: Table, own: Mapping[str, Any], name: str, listed: str) -> Mapping[str, Any]:
-    """Figures of a wished thing: of the bundled list, with those of the file."""
-    found = bundled_equipment()[listed].get(str(tables[name].get("use")))
+def _entry(
+    tables: Table, own: Mapping[str, Any], lists: Catalogue, name: str, listed: str
+) -> Mapping[str, Any]:
+    """Figures of a wished thing: of the lists, with those of the file."""
+    found = lists[listed].get(str(tables[name].get("use")))
     return {**(found.values if found else {}), **dict(own.get(name, {}))}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import get_args
@@ -26,7 +26,7 @@ from solarcalc.roof.packing import (
 )
 from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
 from solarcalc.roof.strings import parts_of, spots_of
-from solarcalc.sitefile.array import Array, Module
+from solarcalc.sitefile.array import Array, Module, holds
 from solarcalc.sitefile.roof import Rails, Roof
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
@@ -126,19 +126,6 @@ def own_places(own: SiteYear) -> ModulePlaces | None:
         standing(own).roof_fit, module_count=array.module_count, row_count=array.rows
     )
     return places if places.count == array.module_count else None
-
-
-def holds(row_sizes: Sequence[int], rows: int, module_count: int) -> bool:
-    """Whether so many rows, the fullest first, hold the modules shared evenly.
-
-    Examples
-    --------
-    >>> holds((9, 4, 9), 2, 18), holds((9, 4, 9), 3, 18), holds((9, 4, 9), 4, 4)
-    (True, False, False)
-    """
-    share = -(-module_count // rows)
-    room = sum(min(size, share) for size in sorted(row_sizes, reverse=True)[:rows])
-    return rows <= len(row_sizes) and room >= module_count
 
 
 def own_hardware(own: SiteYear) -> Hardware:

@@ -26,12 +26,11 @@ from solarcalc.quote.prices import PriceList, priced, rate_of
 from solarcalc.roof.hardware import Hardware
 from solarcalc.roof.rows import Orientation, rows_of
 from solarcalc.roof.strings import strings_on_roof
-from solarcalc.sitefile.array import Array
+from solarcalc.sitefile.array import Array, holds, rows_that_hold
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.array import (
     Standing,
-    holds,
     own_hardware,
     own_places,
     standing,
@@ -317,8 +316,7 @@ def _splits(array: Array, stands: Standing, rows: int) -> bool:
 def _most(row_sizes: tuple[int, ...], series: int) -> int:
     """Most modules in whole strings that some number of even rows holds."""
     counts = range(sum(row_sizes) // series * series, 0, -series)
-    rows = range(1, len(row_sizes) + 1)
-    return next((count for count in counts if any(holds(row_sizes, one, count) for one in rows)), 0)
+    return next((count for count in counts if rows_that_hold(row_sizes, count)), 0)
 
 
 def _way(laid: Laid, layout: _Layout, orientation: Orientation) -> Way:

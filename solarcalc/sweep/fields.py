@@ -14,8 +14,9 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.circuit.strings import Strung
 from solarcalc.energy.light import diffuse_glass
-from solarcalc.roof.rows import WALKWAY_M, normal_vector
+from solarcalc.roof.rows import normal_vector
 from solarcalc.shading.rows import band_rays
+from solarcalc.sitefile.roof import WALKWAY_M
 from solarcalc.sweep import kernels
 from solarcalc.sweep.compiled import in_threads
 from solarcalc.sweep.device import Equipment, device_of, heat_k_per_w_m2, no_shade, shade_of

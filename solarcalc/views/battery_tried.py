@@ -212,9 +212,8 @@ def _changes(design: Design) -> Iterator[Change]:
         if units > 1:
             fewer = {"units_in_parallel": units - 1}
             yield "one battery string fewer", design.changed({"battery": fewer}), 1.0
-    no_room = {"room_swing_frac": None, "room_above_k": None}
     for word, room_c in (("warm", WARM_ROOM_C), ("cool", COOL_ROOM_C)):
-        room = design.changed({"battery": {**no_room, "room_c": room_c}})
+        room = design.changed({"battery": {"room_c": room_c}})
         yield f"{word} battery room, {room_c:.0f} °C", room, 1.0
     if not site.grid.there:
         weak = {"kind": "random", "outage_h_per_day": 12.0, "mean_outage_h": 4.0}

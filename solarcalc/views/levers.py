@@ -53,7 +53,7 @@ def _candidates(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
     yield from _arrays(design)
     yield from _batteries(design)
     yield from _sources(design)
-    if not design.year_energy.essential_h:
+    if not design.year_energy.essential_h and design.site.battery.units_in_parallel > 1:
         yield from _batteries(design, more=True)
 
 

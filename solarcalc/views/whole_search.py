@@ -158,6 +158,7 @@ def front_rows(front: Sequence[Winner], currency: str) -> list[Row]:
     return [{"system": point_words(one.point), f"price [{currency}]": _whole(one.price),
              f"own offer [{currency}]": "" if one.offer is None else _whole(one.offer.total),
              "essential loads without supply [h/year]": one.hours,
+             "checks failed": len(one.design.failed),
              "refused before it": len(one.refused) + sum(each.alike for each in one.refused)}
             for one in front]  # fmt: skip
 
@@ -281,6 +282,7 @@ def printed(asked: Asked) -> Iterator[str]:
         else:
             yield f"  {point_words(winner.point)}"
             yield from (_told(row) for row in winner_rows(searched, winner) if row["found"])
+            yield from _failed_lines(winner)
         yield from _refused_lines(refused_rows(refused, currency), found=winner is not None)
         if winner is not None:
             yield "  one step on each axis"
@@ -296,6 +298,14 @@ def printed(asked: Asked) -> Iterator[str]:
         yield from (_told(row) for row in front_rows(asked.front, currency))
     if searched.design.example_of:
         yield f"example: {' and '.join(searched.design.example_of)} invented"
+
+
+def _failed_lines(winner: Winner) -> Iterator[str]:
+    """What a winner fails, which passes its checks of safety: some of it blocks an offer."""
+    for one in winner.design.all_checks:
+        if one.outcome == "failed":
+            yield (f"    it fails, {one.kind}: {one.item}: {one.found_words}, allowed"
+                   f" {one.limit_words}; {one.remedy}")
 
 
 def _no_winner_lines(searched: Searched, refused: Sequence[Refused]) -> Iterator[str]:
