@@ -134,7 +134,7 @@ class Generator(Record):
     )
     sheet_fuel_l_per_h: list[float] = Field(
         default_factory=list, validate_default=True,
-        description="l/h at those loads; they replace the two keys above",
+        description="at those loads; they replace the two keys above",
     )
     service_h: float | None = Field(
         default=None, ge=10.0, le=2000.0,
