@@ -129,6 +129,8 @@ class Search(Record):
     @field_validator(*AXES)
     @classmethod
     def _possible(cls, value: Any, info: ValidationInfo) -> Any:
+        if info.field_name in INVERTERS and value is not None:
+            _checked_values([several_of(one) for one in value], -math.inf, math.inf)
         return _checked_values(value, *LIMITS.get(str(info.field_name), (-math.inf, math.inf)))
 
 
