@@ -485,11 +485,11 @@ def test_a_site_that_cannot_be_scaled_is_refused(changes, said):
 
 def test_axes_without_a_system_name_the_file_and_why():
     with pytest.raises(InputError) as caught:
-        search(_design("plateau-school"), limits={"inverter": ["inverter-1150w"]})
+        search(open_design("valley-workshop"), limits={"inverter_nonessential": ["inverter-4300w"]})
     fault, = caught.value.faults
-    assert fault.where == "plateau-school.toml: search"
+    assert fault.where == "valley-workshop.toml: search"
     assert fault.given == "0 systems"
-    assert "inverter-1150w" in fault.why
+    assert "one-a-phase" in fault.why
 
 
 def test_ranges_are_spelled_out():

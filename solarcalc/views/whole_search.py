@@ -309,8 +309,9 @@ def _no_winner_lines(searched: Searched, refused: Sequence[Refused]) -> Iterator
         table, currency = searched.table, searched.design.prices.currency
         yield "  none of the systems tried: widen the axes in [search]"
         if len(table):
-            yield (f"  the cheapest of them is estimated at {_whole(table['price'].min())} {currency};"
-                   f" the fewest hours without supply are {_whole(table['hours'].min())} h/year")
+            yield (f"  the cheapest of them is estimated at {_whole(table['price'].min())}"
+                   f" {currency}; the fewest hours without supply are"
+                   f" {_whole(table['hours'].min())} h/year")
     yield from _own_lines(searched)
 
 
