@@ -245,6 +245,7 @@ ONE_FIELD = [
     ("weather.rebuild_beam", "1", "1", "true or false"),
     ("battery.room_c", "99", "99", "a number from -40 to 60 °C"),
     ("earthing.target_ohm", "0", "0", "a number above 0 up to 10000 Ω"),
+    ("generator.power_w", "1e-9", "1e-09", "0 for no generator, or a number from 100 to 200000 W"),
     ("search.tilt_deg", "5", "5", "a list of numbers, in degrees"),
     ("search.tilt_deg", '["3 m"]', "'3 m'", "a number, in degrees"),
     ("quote.grid_tariff_per_kwh", "-1", "-1", "a number from 0 to 1000000"),
@@ -269,7 +270,7 @@ def test_a_wrong_value_names_file_field_value_and_allowed(
     tmp_path: Path, place: str, value: str, given: str, allowed: str
 ) -> None:
     table, _, key = place.rpartition(".")
-    added = table in ("soiling", "earthing", "search", "quote")
+    added = table in ("soiling", "earthing", "search", "quote", "generator")
     text = edited({} if added or table == "loads" else {place: value})
     if added:
         text += f"[{table}]\n{key} = {value}\n"
