@@ -18,6 +18,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
 from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.read import alone
 from solarcalc.stages.kept import stage
 from solarcalc.variants import compare
 from solarcalc.views import quote
