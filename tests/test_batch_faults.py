@@ -271,8 +271,8 @@ def test_a_folder_for_caches_that_hangs_on_where_one_stands_is_passed_over(
 ) -> None:
     """XDG Base Directory Specification 0.8: paths in the variables are absolute, or ignored."""
     monkeypatch.setenv("HOME", str(tmp_path))
-    for given, base in (("caches", tmp_path / ".cache"), (str(tmp_path / "c"), tmp_path / "c")):
-        monkeypatch.setenv("XDG_CACHE_HOME", given)
+    for value, base in (("caches", tmp_path / ".cache"), (str(tmp_path / "c"), tmp_path / "c")):
+        monkeypatch.setenv("XDG_CACHE_HOME", value)
         assert files.user_cache("a") == base / "solarcalc" / "a"
 
 

@@ -529,7 +529,7 @@ def test_without_a_question_the_front_is_told(tmp_path):
                     "units_in_parallel = [1, 2, 3]\n", encoding="utf-8")
     asked = asked_of(site)
     lines = list(printed(asked))
-    told = lines[lines.index("front of price and hours without supply") + 1 :]
+    told = lines[lines.index("trade-off curve of price and hours without supply") + 1 :]
     assert len(asked.front) > 1
     for one, line in zip(asked.front, told, strict=False):
         assert f"essential loads without supply {one.hours} h/year" in line

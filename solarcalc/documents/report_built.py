@@ -86,6 +86,7 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
         right=(2, 4, 5, 6, 7, 8, 10), look="schedule",
         caption=["Cables and their protection", *anchors.to("cable_rows")],
     )  # fmt: skip
+    yield sentence(_COLUMNS)
     sized = Counter(one.decided_by for one in design.electrical.sized)
     asked = ", ".join(f"{words} ({count})" for words, count in sized.most_common())
     yield sentence(f"Sized for: {asked}.")
@@ -97,6 +98,13 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
     if names:
         yield sentence(f"Devices that protect no single cable: {', '.join(names)}",
                        *anchors.to("device_rows"), ".")
+
+
+_COLUMNS = (
+    "m: length one way; Method: of installation, IEC 60364-5-52; I_b: design current; I_n: rated"
+    " current of the device; I_z: current-carrying capacity as installed; kA: breaking capacity of"
+    " the device."
+)
 
 
 def _cable_row(row: Mapping[str, object], one: Conductor, anchors: Anchors) -> list[Cell]:

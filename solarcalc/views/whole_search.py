@@ -291,7 +291,7 @@ def printed(asked: Asked) -> Iterator[str]:
             yield f"  to copy into {searched.design.sitefile.path.name}"
             yield variant_text(winner, title)
     if asked.front is not None:
-        yield from ("", "front of price and hours without supply")
+        yield from ("", "trade-off curve of price and hours without supply")
         if not asked.front:
             yield "  none of the systems that were built passes its checks of safety"
             yield from _own_lines(searched)
