@@ -209,8 +209,7 @@ def _swings(design: Design, anchors: Anchors) -> Iterator[Block]:
     if isinstance(swings, NoAnswer):
         raise swings
     unit = f"{design.prices.currency}/kWh"
-    yield heading([f"Cost of energy supplied [{unit}], with each input low and high",
-                   *anchors.to("swings_of")], 3)  # fmt: skip
+    yield heading([f"Cost of energy supplied [{unit}]", *anchors.to("swings_of")], 3)
     yield pairs([(first_up(one.name), f"{in_figures(one.at_low)} to {in_figures(one.at_high)}")
                  for one in swings[:MOST_SWINGS]], term_mm=TERM_MM)  # fmt: skip
 

@@ -96,15 +96,11 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
     parts = [part for part in built.devices if part.key not in {one.device for one in cables}]
     names = [part.tag for part in parts]
     if names:
-        yield sentence(f"Devices that protect no single cable: {', '.join(names)}",
+        yield sentence(f"Devices protecting no single cable: {', '.join(names)}",
                        *anchors.to("device_rows"), ".")
 
 
-_COLUMNS = (
-    "m: length one way; Method: of installation, IEC 60364-5-52; I_b: design current; I_n: rated"
-    " current of the device; I_z: current-carrying capacity as installed; kA: breaking capacity of"
-    " the device."
-)
+_COLUMNS = "I_b: design current; I_n: device; I_z: capacity; kA: breaking capacity."
 
 
 def _cable_row(row: Mapping[str, object], one: Conductor, anchors: Anchors) -> list[Cell]:
