@@ -96,7 +96,7 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
             try:
                 value = or_why(self._make)(design)
             except InputError as error:
-                raise _in_file(error, design.sitefile.path.name) from error
+                raise _in_file(error, design.sitefile.called) from error
             finally:
                 reading.reset(token)
             kept = design.kept[self._name] = Kept(value, frozenset(seen))
