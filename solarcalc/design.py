@@ -3,8 +3,8 @@
 This is the only place that knows the order of the stages. A stage may ask for any stage before
 it; which tables of the site file it read on its way, its own and those of the stages it asked,
 is noted while it runs. `Design.changed` then keeps every stage that read none of the tables that
-differ, so that a variant, a slider, a sensitivity or a candidate of a search cost
-no more than what the change can touch.
+differ, and every stage for which all that it asked comes to the same again, so that a variant, a
+slider, a sensitivity or a candidate of a search cost no more than what the change can touch.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from solarcalc.installation.battery import lead_checks
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
+from solarcalc.powerroom.fittings import Entry, entries_of
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.plan import RoomPlan, layout_of
@@ -96,8 +97,15 @@ class Design:
         With the folder that other files are looked for from.
     kept : dict
         Stages worked out so far.
+    earlier : dict
+        Stages of the design that it was changed from which may have changed; each until it is
+        asked for.
+    differ : frozenset of str
+        Tables in which it differs from that design.
     whole : Design or None
         Of a roof plane, the design of the whole site, which has weather, sun and loads.
+    number : int
+        Of the roof plane, counted from 1; 0 for the whole.
 
     Raises
     ------
@@ -109,7 +117,10 @@ class Design:
 
     sitefile: SiteFile
     kept: dict[str, Kept] = field(default_factory=dict, repr=False)
+    earlier: dict[str, Kept] = field(default_factory=dict, repr=False)
+    differ: frozenset[str] = frozenset()
     whole: Design | None = field(default=None, repr=False)
+    number: int = 0
     _planes: list[Design] = field(default_factory=list, repr=False)
     answers: dict[Callable[..., Any], Any] = field(
         default_factory=dict, init=False, repr=False)  # fmt: skip
@@ -129,8 +140,10 @@ class Design:
         if not self.site.planes:
             return (self,)
         if not self._planes:
-            self._planes.extend(Design(sitefile=_watched(one), whole=self)
-                                for one in plane_files(self.sitefile))  # fmt: skip
+            self._planes.extend(
+                Design(sitefile=_watched(one), whole=self, number=number)
+                for number, one in enumerate(plane_files(self.sitefile), start=1)
+            )
         return tuple(self._planes)
 
     def on_plane(self, name: str | None) -> Design:
@@ -154,6 +167,13 @@ class Design:
             allowed=f"one of {names}" if names else "none: the site file has no [[planes]]",
             remedy=f"did you mean {near}?" if near else "",
         ))  # fmt: skip
+
+    def numbered(self, number: int) -> Design:
+        """The design of the roof plane of that number of this site; of the whole for 0."""
+        if number == self.number:
+            return self
+        whole = self.whole or self
+        return whole.planes[number - 1] if number else whole
 
     @property
     def plane(self) -> str:
@@ -187,28 +207,33 @@ class Design:
 
     def _at(self, changed: SiteFile) -> Design:
         """The design of a changed site file, with every stage that stands."""
-        sitefile = _watched(changed)
-        made = Design(sitefile=sitefile, kept=self._standing(sitefile), whole=self.whole)
-        files = plane_files(sitefile) if self._planes and sitefile.site.planes else ()
-        for before, file in zip(self._planes, files, strict=False):
-            one = _watched(file)
-            made._planes.append(Design(sitefile=one, kept=before._standing(one), whole=made))
-        made._planes.extend(Design(sitefile=_watched(file), whole=made)
-                            for file in files[len(made._planes):])  # fmt: skip
+        made = self._after(_watched(changed), self.whole)
+        files = plane_files(made.sitefile) if self._planes and made.site.planes else ()
+        made._planes.extend(before._after(_watched(file), made)
+                            for before, file in zip(self._planes, files, strict=False))  # fmt: skip
+        made._planes.extend(
+            Design(sitefile=_watched(file), whole=made, number=number)
+            for number, file in enumerate(files, start=1) if number > len(self._planes)
+        )
         return made
 
-    def _standing(self, sitefile: SiteFile) -> dict[str, Kept]:
-        """Every stage that a changed site file leaves as it is."""
+    def _after(self, sitefile: SiteFile, whole: Design | None) -> Design:
+        """This design for a changed site file: what no table that differs touches is kept."""
         token = reading.set(None)  # what is only compared does not count as read
-        differ = {
+        differ = frozenset(
             name for name in TABLES
             if unlike(getattr(self.site, name), getattr(sitefile.site, name))
-        }  # fmt: skip
+        )  # fmt: skip
         reading.reset(token)
-        return {
-            name: one.at(sitefile.site) for name, one in self.kept.items()
-            if one.tables.isdisjoint(differ)
-        }  # fmt: skip
+        kept: dict[str, Kept] = {}
+        earlier: dict[str, Kept] = {}
+        for name, one in self.kept.items():
+            if one.tables.isdisjoint(differ):
+                kept[name] = one.at(sitefile.site)
+            else:
+                earlier[name] = one
+        return Design(sitefile=sitefile, kept=kept, earlier=earlier, differ=differ, whole=whole,
+                      number=self.number)  # fmt: skip
 
     @stage
     def weather(self) -> WeatherYear:
@@ -294,9 +319,14 @@ class Design:
         return grounds.earth_of(self, self.electrical)
 
     @stage
+    def entries(self) -> tuple[Entry, ...]:
+        """Cables that come into the power room; however long they are, they enter there."""
+        return tuple(entries_of(self.site))
+
+    @stage
     def layout(self) -> RoomLayout:
         """Everything of the power room in its place."""
-        return layout_of(self.site)
+        return layout_of(self.site, self.entries)
 
     @stage
     def room(self) -> RoomPlan:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from operator import itemgetter
 
 from solarcalc.basis.sourced import constant
@@ -40,8 +41,12 @@ _APART_FROM_BATTERY: tuple[BoxKind, ...] = ("isolator", "busbar", "pv-switch", "
 """What may spark, and hangs as far from the batteries as sparks must stay."""
 
 
+Entry = tuple[str, bool]
+"""Name of a cable that comes into the room, and whether it comes out of the ground."""
+
+
 def fittings(
-    site: Site, racks: Racks, there: Sequence[Box], spark_m: float
+    site: Site, racks: Racks, there: Sequence[Box], spark_m: float, entries: Sequence[Entry]
 ) -> tuple[list[Box], list[str]]:
     """Fuses, bars and isolator of each bank, switches, then the entries of the cables.
 
@@ -61,6 +66,8 @@ def fittings(
         What stands and hangs already.
     spark_m : float
         Distance from sparks [m].
+    entries : sequence of tuple
+        Of `entries_of`.
 
     Returns
     -------
@@ -69,7 +76,8 @@ def fittings(
     """
     placed: list[Box] = []
     unplaced: list[str] = []
-    for box, places in _wanted(site, racks, _Found(site=site, there=there, placed=placed)):
+    found = _Found(site=site, there=there, placed=placed)
+    for box, places in chain(_wanted(site, racks, found), _entering(site.room, entries)):
         free = first_free(site.room, (
             one for one in places if box.kind not in _APART_FROM_BATTERY
             or all(gap_m(one, rack) >= spark_m for rack in racks.boxes)
@@ -165,10 +173,14 @@ def _wanted(
             board = switch.board or switch.key.removeprefix("changeover").removeprefix("-")
             box = _case(f"changeover, {board}" if board else "changeover", "changeover")
             yield box, found.nearest(box, found.of("inverter", "board"))
-    for name, buried in _entries(site):
+
+
+def _entering(room: Room, entries: Sequence[Entry]) -> Iterator[tuple[Box, Iterable[Box]]]:
+    """Each cable entry, and where it may go through a wall."""
+    for name, buried in entries:
         box = Box(name=f"cable entry, {name}", kind="entry", along_m=0.0, out_m=0.0, length_m=0.0,
                   depth_m=_ENTRY_M, height_m=_ENTRY_M)  # fmt: skip
-        yield box, _through_wall(site.room, box, buried=buried)
+        yield box, _through_wall(room, box, buried=buried)
 
 
 def _of_bank(
@@ -231,8 +243,8 @@ def fused_ends(
     return tuple((sign if len(signs) > 1 else "", ends[sign]) for sign in signs)
 
 
-def _entries(site: Site) -> Iterator[tuple[str, bool]]:
-    """Name of each cable that comes into the room, and whether it comes out of the ground.
+def entries_of(site: Site) -> Iterator[Entry]:
+    """Each cable that comes into the room, by the ways of the site's cables.
 
     What is bonded outside, and the electrode, have an entry of their own.
     """
