@@ -21,7 +21,11 @@ from solarcalc.basis.check import Check, on_plane, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
 from solarcalc.basis.text import nearest
-from solarcalc.earthing.plan import EarthingPlan
+from solarcalc.commissioning.facts import TestFacts
+from solarcalc.commissioning.line import TestLine
+from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.earthing.bar import Conductors
+from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.light import RowLight
 from solarcalc.energy.planes import harvest_of_planes
 from solarcalc.energy.year import Harvest
@@ -314,9 +318,14 @@ class Design:
         return electrical.electrical_of(self.site, self.flows)
 
     @stage
+    def earthed(self) -> Conductors:
+        """What the earthing follows from of cables and devices."""
+        return grounds.earthed_of(self.site, self.electrical)
+
+    @stage
     def earth(self) -> EarthingPlan:
         """Electrode, earth bar, bonding and lightning."""
-        return grounds.earth_of(self, self.electrical)
+        return earthing_plan(self.site, self.earthed)
 
     @stage
     def entries(self) -> tuple[Entry, ...]:
@@ -353,9 +362,24 @@ class Design:
         )  # fmt: skip
 
     @stage
+    def test_facts(self) -> TestFacts:
+        """What its test sheet has to know of the site."""
+        return grounds.test_facts(self.installation)
+
+    @stage
+    def test_lines(self) -> tuple[TestLine, ...]:
+        """Every test of the site in its order."""
+        return sheet_of(self.test_facts)
+
+    @stage
+    def work(self) -> dict[str, float]:
+        """How much work of each unit all is that is built."""
+        return money.work_of(self.installation, self.test_lines)
+
+    @stage
     def programme(self) -> Schedule:
         """Who does what on which day."""
-        return money.schedule_of(self, money.work_of(self.installation))
+        return money.schedule_of(self, self.work)
 
     @stage
     def bill(self) -> tuple[BillLine, ...]:
@@ -437,7 +461,7 @@ class Design:
     @stage
     def ground_checks(self) -> tuple[Check, ...]:
         """Checks of earthing and power room."""
-        return tuple(grounds.grounds_checks(self.earth, self.room))
+        return tuple(grounds.grounds_checks(self.site, self.earth, self.room))
 
     @stage
     def money_checks(self) -> tuple[Check, ...]:

@@ -80,7 +80,6 @@ def place_checks(site: Site, layout: RoomLayout) -> list[Check]:
         _top_check(site, layout),
         _door_check(site.room),
         *_split_checks(site),
-        *_way_checks(site, layout),
     ]
     gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
@@ -121,8 +120,11 @@ CABLES = {
 """Runs of the site file that lie in the room, whole or in part, in words."""
 
 
-def _way_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
-    """Whether each cable is as long as its way between the places of what it joins."""
+def way_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
+    """Whether each cable is as long as its way between the places of what it joins.
+
+    The room itself hangs on no length of them.
+    """
     for key, way_m in layout.ways_m.items():
         if key in CABLES:
             given_m = getattr(site.runs, key).length_m

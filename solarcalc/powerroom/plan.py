@@ -99,7 +99,7 @@ class RoomPlan:
     free_volume_m3 : float
         Room less what stands in it [m3].
     checks : tuple of Check
-        Worst first.
+        Worst first; those of its cables are `way_checks`.
     rows : tuple of dict
         ``what``, ``value``, ``unit``: for a table.
     notes : tuple of str
