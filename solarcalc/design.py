@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -41,12 +41,12 @@ from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
 from solarcalc.quote.answer import quote_checks
 from solarcalc.quote.bill import BillLine
-from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
-from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.prices import PriceList
 from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
+from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.named import site_and_variant
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
@@ -72,7 +72,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
-from solarcalc.stages.kept import TABLES, Kept, WatchedSite, reading, stage, unlike
+from solarcalc.stages.kept import TABLES, Kept, reading, stage, unlike, watched
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
@@ -145,7 +145,7 @@ class Design:
             return (self,)
         if not self._planes:
             self._planes.extend(
-                Design(sitefile=_watched(one), whole=self, number=number)
+                Design(sitefile=watched(one), whole=self, number=number)
                 for number, one in enumerate(plane_files(self.sitefile), start=1)
             )
         return tuple(self._planes)
@@ -211,14 +211,12 @@ class Design:
 
     def _at(self, changed: SiteFile) -> Design:
         """The design of a changed site file, with every stage that stands."""
-        made = self._after(_watched(changed), self.whole)
+        made = self._after(watched(changed), self.whole)
         files = plane_files(made.sitefile) if self._planes and made.site.planes else ()
-        made._planes.extend(before._after(_watched(file), made)
-                            for before, file in zip(self._planes, files, strict=False))  # fmt: skip
-        made._planes.extend(
-            Design(sitefile=_watched(file), whole=made, number=number)
-            for number, file in enumerate(files, start=1) if number > len(self._planes)
-        )
+        for number, file in enumerate(files, start=1):
+            before = self._planes[number - 1] if number <= len(self._planes) else Design(
+                sitefile=file, number=number)  # fmt: skip
+            made._planes.append(before._after(watched(file), made))
         return made
 
     def _after(self, sitefile: SiteFile, whole: Design | None) -> Design:
@@ -229,13 +227,9 @@ class Design:
             if unlike(getattr(self.site, name), getattr(sitefile.site, name))
         )  # fmt: skip
         reading.reset(token)
-        kept: dict[str, Kept] = {}
-        earlier: dict[str, Kept] = {}
-        for name, one in self.kept.items():
-            if one.tables.isdisjoint(differ):
-                kept[name] = one.at(sitefile.site)
-            else:
-                earlier[name] = one
+        kept = {name: one.at(sitefile.site) for name, one in self.kept.items()
+                if one.tables.isdisjoint(differ)}  # fmt: skip
+        earlier = {name: one for name, one in self.kept.items() if name not in kept}
         return Design(sitefile=sitefile, kept=kept, earlier=earlier, differ=differ, whole=whole,
                       number=self.number)  # fmt: skip
 
@@ -258,6 +252,12 @@ class Design:
     def array(self) -> Standing:
         """Rows, pitch and place of the modules on the roof; of the first plane."""
         return standing(self)
+
+    @stage
+    def hardware(self) -> Hardware:
+        """Rails, clamps and feet of its modules; of the first plane."""
+        first = self.planes[0]
+        return own_hardware(self) if first is self else first.hardware
 
     @stage
     def light(self) -> tuple[RowLight, ...]:
@@ -355,7 +355,7 @@ class Design:
         return installation_of(
             self.site, sized=built.sized, plan=built.plan, earth=self.earth,
             layout=self.layout, planes=[
-                PlaneBuilt(site=one.site, hardware=own_hardware(one), structure=one.structure,
+                PlaneBuilt(site=one.site, hardware=one.hardware, structure=one.structure,
                            cold_string_v=strings.cold_string_v)
                 for one, strings in zip(self.planes, built.planes, strict=True)
             ],
@@ -592,16 +592,4 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
             sitefile = as_variant(sitefile, variant)
     if changes is not None:
         sitefile = with_changes(sitefile, changes)
-    return Design(sitefile=_watched(sitefile))
-
-
-def _watched(sitefile: SiteFile) -> SiteFile:
-    """Its site notes what is read of it, and has every cost: its own, or of the price list."""
-    site = sitefile.site
-    tables = {name: getattr(site, name) for name in Site.model_fields}
-    prices = read_price_list(site.quote.price_list, sitefile.folder)
-    tables["costs"] = priced_costs(site, prices, sitefile.path.name)
-    return replace(
-        sitefile,
-        site=WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
-    )
+    return Design(sitefile=watched(sitefile))

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import chain
 from operator import itemgetter
 
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.boxes import HANDS_M, Box, BoxKind, gap_m, reach_m
 from solarcalc.powerroom.racks import Racks, UnitPlace, above_unit_m, units_of
@@ -125,9 +126,9 @@ def _with_hands(room: Room, box: Box) -> Box:
     hands = HANDS_M
     if box.length_m < box.depth_m:
         along_m = box.along_m if box.along_m < room.length_m / 2.0 else box.along_m - hands
-        return replace(box, along_m=along_m, length_m=box.length_m + hands)
+        return but(box, along_m=along_m, length_m=box.length_m + hands)
     out_m = box.out_m if box.out_m < room.depth_m / 2.0 else box.out_m - hands
-    return replace(box, out_m=out_m, depth_m=box.depth_m + hands)
+    return but(box, out_m=out_m, depth_m=box.depth_m + hands)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -348,11 +349,11 @@ def _steps(last_m: float, first_m: float) -> Iterable[float]:
 
 
 def _turned(box: Box) -> Box:
-    return replace(box, length_m=box.depth_m, depth_m=box.length_m)
+    return but(box, length_m=box.depth_m, depth_m=box.length_m)
 
 
 def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
-    return replace(box, along_m=along_m, out_m=out_m, base_m=base_m)
+    return but(box, along_m=along_m, out_m=out_m, base_m=base_m)
 
 
 def _meet(one: Box, other: Box) -> bool:

@@ -17,6 +17,8 @@ from typing import Any, Generic, Protocol, TypeVar, overload
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.quote.costs import priced_costs
+from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 
@@ -91,6 +93,18 @@ def _noting(table: str) -> property:
 
 for _table in TABLES:
     setattr(WatchedSite, _table, _noting(_table))
+
+
+def watched(sitefile: SiteFile) -> SiteFile:
+    """Its site notes what is read of it, and has every cost: its own, or of the price list."""
+    site = sitefile.site
+    tables = {name: getattr(site, name) for name in Site.model_fields}
+    prices = read_price_list(site.quote.price_list, sitefile.folder)
+    tables["costs"] = priced_costs(site, prices, sitefile.path.name)
+    return replace(
+        sitefile,
+        site=WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

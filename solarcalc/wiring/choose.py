@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.errors import Fault, InputError
@@ -59,7 +59,8 @@ def length_faults(run: Run) -> list[Fault]:
     )]  # fmt: skip
 
 
-def run_checks(sized: SizedRun) -> list[Check]:
+@lru_cache(maxsize=64)
+def run_checks(sized: SizedRun) -> tuple[Check, ...]:
     """Whether the run's cable carries, is protected, drops little enough, and was measured.
 
     Short circuits are checked by `withstand_check`, which needs the fault.
@@ -77,7 +78,7 @@ def run_checks(sized: SizedRun) -> list[Check]:
     checks.append(_rated_check(sized))
     if stem_of(sized.run.key) in ARRAY_RUNS:
         checks.append(_array_cable_check(sized.run))
-    return checks
+    return tuple(checks)
 
 
 def _capacity_check(sized: SizedRun) -> Check:
@@ -277,11 +278,7 @@ def safe_and_cheapest(
         A length, current, voltage or limit that cannot be; what `capacity` refuses; a design
         current above every device; no size that satisfies, with what was tried.
     """
-    asked = _Asked(
-        run=run, money=money, sizes=sizes, least_mm2=least_mm2, device_a=device_a,
-        most_mm2=most_mm2, key=(*run.figures(), money, sizes, least_mm2, device_a, most_mm2),
-    )  # fmt: skip
-    return _found(asked)
+    return _found(_Asked(run, money, sizes, (least_mm2, device_a, most_mm2)))
 
 
 def in_company(sized: SizedRun, run: Run, money: Money, *, sizes: Sizes = "metric") -> SizedRun:
@@ -290,26 +287,15 @@ def in_company(sized: SizedRun, run: Run, money: Money, *, sizes: Sizes = "metri
         sized.run.grouped_circuits, sized.run.company_mm2
     ):
         return sized
-    by_gauge = sizes == "awg"
-    option = (
-        _gauge_option(run, checked_gauge(run, sized.size_mm2), sized.in_parallel) if by_gauge
-        else _metric_option(run, sized.size_mm2, sized.in_parallel)
-    )  # fmt: skip
-    moved = _sized(run, option, sized.device_a, money, run.squares)
-    return replace(moved, decided_by=sized.decided_by)
+    return _moved(_Asked(run, money, sizes, (sized,)))
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class _Asked:
-    """What is asked of `safe_and_cheapest`; two askings are one where their keys agree."""
+    """What is asked of a run; two askings are one where all that a cable is chosen by agrees."""
 
-    run: Run
-    money: Money
-    sizes: Sizes
-    least_mm2: float
-    device_a: float | None
-    most_mm2: float
-    key: tuple[object, ...]
+    def __init__(self, run: Run, money: Money, sizes: Sizes, more: tuple[Any, ...]) -> None:
+        self.run, self.money, self.sizes, self.more = run, money, sizes, more
+        self.key = (*run.figures(), money, sizes, *more)
 
     def __hash__(self) -> int:
         return hash(self.key)
@@ -318,12 +304,25 @@ class _Asked:
         return isinstance(other, _Asked) and other.key == self.key
 
 
+@lru_cache(maxsize=64)
+def _moved(asked: _Asked) -> SizedRun:
+    """The cable of `in_company`: kept, so that what follows from it is."""
+    run, (sized,) = asked.run, asked.more
+    option = (
+        _gauge_option(run, checked_gauge(run, sized.size_mm2), sized.in_parallel)
+        if asked.sizes == "awg" else _metric_option(run, sized.size_mm2, sized.in_parallel)
+    )  # fmt: skip
+    moved = _sized(run, option, sized.device_a, asked.money, run.squares)
+    return replace(moved, decided_by=sized.decided_by)
+
+
 @lru_cache(maxsize=512)
 def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
     """Kept: a change of one cable leaves the others as they were."""
-    run, money, sizes, least_mm2 = asked.run, asked.money, asked.sizes, asked.least_mm2
+    run, money, sizes = asked.run, asked.money, asked.sizes
+    least_mm2, device_a, most_mm2 = asked.more
     _check_run(run)
-    rated_a = device_rating_a(run) if asked.device_a is None else asked.device_a
+    rated_a = device_rating_a(run) if device_a is None else device_a
     squares = run.squares
     if run.size_mm2 is not None:
         only = _sized(run, _fixed_option(run, run.size_mm2, sizes), rated_a, money, squares)
@@ -341,7 +340,7 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
             elif not found:
                 tried.append((sized, unmet))
         if found:
-            return found[0], _cheapest(found, asked.most_mm2)
+            return found[0], _cheapest(found, most_mm2)
     raise _nothing_fits(run, tried, rated_a, least_mm2)
 
 
