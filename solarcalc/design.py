@@ -122,7 +122,7 @@ class Design:
     sitefile: SiteFile
     kept: dict[str, Kept] = field(default_factory=dict, repr=False)
     earlier: dict[str, Kept] = field(default_factory=dict, repr=False)
-    differ: frozenset[str] = frozenset()
+    differ: frozenset[str] = field(default=frozenset(), repr=False)
     whole: Design | None = field(default=None, repr=False)
     number: int = 0
     _planes: list[Design] = field(default_factory=list, repr=False)
