@@ -8,6 +8,7 @@ years. Protective conductors are scheduled with the earthing, terminals have che
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Literal
@@ -331,12 +332,17 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
     tried: list[tuple[SizedRun, tuple[str, ...]]] = []
     for in_parallel in _parallel_counts(run):
         found: list[SizedRun] = []
+        best = math.inf
         for option in _options(run, sizes, in_parallel):
+            if _cost(run, option, money) >= best:  # so is every larger one, whatever it loses
+                break
             sized = _sized(run, option, rated_a, money, squares)
             unmet = _unmet(sized, option, least_mm2)
             if not unmet:
                 why = " and ".join(tried[-1][1]) if tried else "smallest size taken"
                 found.append(replace(sized, decided_by=why) if not found else sized)
+                if len(found) == 1 or _taken(sized, most_mm2):
+                    best = min(best, sized.lifetime_cost)
             elif not found:
                 tried.append((sized, unmet))
         if found:
@@ -346,9 +352,14 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
 
 def _cheapest(found: list[SizedRun], most_mm2: float) -> SizedRun:
     safe, *larger = found
-    larger = [sized for sized in larger if sized.size_mm2 <= most_mm2 * (1.0 + 1e-9)]
+    larger = [sized for sized in larger if _taken(sized, most_mm2)]
     best = min((safe, *larger), key=lambda sized: sized.lifetime_cost)
     return safe if best is safe else replace(best, decided_by="least lifetime cost")
+
+
+def _taken(sized: SizedRun, most_mm2: float) -> bool:
+    """Whether its terminals take the conductor."""
+    return sized.size_mm2 <= most_mm2 * (1.0 + 1e-9)
 
 
 def _unmet(sized: SizedRun, option: _Option, least_mm2: float) -> tuple[str, ...]:
@@ -384,7 +395,7 @@ def _parallel_counts(run: Run) -> tuple[int, ...]:
     return tuple(range(1, int(float(MOST_IN_PARALLEL)) + 1))
 
 
-def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
+def _options(run: Run, sizes: Sizes, in_parallel: int) -> Iterator[_Option]:
     """Conductors that may be chosen, rising."""
     least = float(SMALLEST_SOLAR_MM2) if run.lies.for_modules else 0.0
     low, high = least, math.inf
@@ -392,9 +403,9 @@ def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
         low, high = float(PARALLEL_FROM_MM2), float(PARALLEL_TO_MM2)
     if sizes == "awg":
         made = [gauge for gauge in gauges() if low <= gauge.size_mm2 <= high]
-        return [_gauge_option(run, gauge, in_parallel) for gauge in made]
+        return (_gauge_option(run, gauge, in_parallel) for gauge in made)
     within = [size for size in sizes_of(run) if low <= size <= high]
-    return [_metric_option(run, size, in_parallel) for size in within]
+    return (_metric_option(run, size, in_parallel) for size in within)
 
 
 def _metric_option(run: Run, size_mm2: float, in_parallel: int) -> _Option:
@@ -425,6 +436,14 @@ def _fixed_option(run: Run, size_mm2: float, sizes: Sizes) -> _Option:
     return _metric_option(run, size_mm2, run.in_parallel)
 
 
+def _cost(run: Run, option: _Option, money: Money) -> float:
+    """Cable bought and laid, all of the run's `count`, in the site's money."""
+    copper = run.material == "copper"
+    per_mm2 = money.per_m_mm2_of_copper if copper else money.per_m_mm2_of_aluminium
+    core_m = core_count(run) * option.in_parallel * run.count * run.length_m
+    return core_m * (per_mm2 * option.size_mm2 + money.per_metre_of_core)
+
+
 def _sized(
     run: Run, option: _Option, rated_a: float | None, money: Money, squares: Squares
 ) -> SizedRun:
@@ -432,10 +451,7 @@ def _sized(
         run, option.r20_ohm_per_km, option.carries, in_parallel=option.in_parallel,
         squares=squares,
     )  # fmt: skip
-    copper = run.material == "copper"
-    per_mm2 = money.per_m_mm2_of_copper if copper else money.per_m_mm2_of_aluminium
-    core_m = core_count(run) * option.in_parallel * run.count * run.length_m
-    cost = core_m * (per_mm2 * option.size_mm2 + money.per_metre_of_core)
+    cost = _cost(run, option, money)
     yearly = money.per_kwh_lost * lost.loss_kwh_per_year
     return SizedRun(
         run=run,
