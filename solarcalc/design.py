@@ -9,7 +9,6 @@ slider, a sensitivity or a candidate of a search cost no more than what the chan
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -30,8 +29,8 @@ from solarcalc.energy.light import RowLight
 from solarcalc.energy.planes import harvest_of_planes
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.battery import lead_checks
-from solarcalc.installation.build import installation_of
-from solarcalc.installation.records import Installation, PlaneBuilt
+from solarcalc.installation.build import installation_of, parts_of
+from solarcalc.installation.records import Chosen, Installation, Part, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
 from solarcalc.powerroom.fittings import Entry, entries_of
 from solarcalc.powerroom.heat import RoomYear
@@ -39,11 +38,12 @@ from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.plan import RoomPlan, layout_of
 from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
+from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.quote.answer import quote_checks
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
-from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
+from solarcalc.quote.price_checks import price_checks, quote_day
 from solarcalc.quote.prices import PriceList
 from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
 from solarcalc.roof.hardware import Hardware
@@ -72,7 +72,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
-from solarcalc.stages.kept import TABLES, Kept, reading, stage, unlike, watched
+from solarcalc.stages.kept import TABLES, Kept, inherited, reading, stage, unlike, watched
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
@@ -85,6 +85,7 @@ from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import WeatherYear
 from solarcalc.wiring.flows import Flows
+from solarcalc.wiring.runs import SizedRun
 
 T = TypeVar("T")
 Changes = Mapping[str, Mapping[str, Any]]
@@ -349,17 +350,34 @@ class Design:
         return structure_of(self) if first is self else first.structure
 
     @stage
+    def protection(self) -> ProtectionPlan:
+        """Devices, by most changes of a cable the same."""
+        return self.electrical.plan
+
+    @stage
+    def cold_strings_v(self) -> tuple[float, ...]:
+        """Open circuit of a string at the record low, by roof plane [V]."""
+        return tuple(one.cold_string_v for one in self.electrical.planes)
+
+    def _chosen(self, sized: tuple[SizedRun, ...] = ()) -> Chosen:
+        return Chosen(
+            site=self.site, sized=sized, plan=self.protection, earth=self.earth, layout=self.layout,
+            planes=tuple(
+                PlaneBuilt(site=one.site, hardware=one.hardware, structure=one.structure,
+                           cold_string_v=cold_v)
+                for one, cold_v in zip(self.planes, self.cold_strings_v, strict=True)
+            ),
+        )  # fmt: skip
+
+    @stage
+    def parts(self) -> tuple[Part, ...]:
+        """Everything that is built but for conductors and routes."""
+        return parts_of(self._chosen())
+
+    @stage
     def installation(self) -> Installation:
         """All that is built: parts, conductors and routes, of which every paper is read off."""
-        built = self.electrical
-        return installation_of(
-            self.site, sized=built.sized, plan=built.plan, earth=self.earth,
-            layout=self.layout, planes=[
-                PlaneBuilt(site=one.site, hardware=one.hardware, structure=one.structure,
-                           cold_string_v=strings.cold_string_v)
-                for one, strings in zip(self.planes, built.planes, strict=True)
-            ],
-        )  # fmt: skip
+        return installation_of(self._chosen(self.electrical.sized), self.parts)
 
     @stage
     def test_facts(self) -> TestFacts:
@@ -495,12 +513,7 @@ class Design:
     @property
     def fingerprint(self) -> str:
         """Eight signs of what is found and built: another design gives another."""
-        said = [f"{check.key} {check.fingerprint}" for check in self.all_checks
-                if check.rule not in OF_THE_DAY]  # fmt: skip
-        said += [f"{line.key} {line.quantity}" for line in self.bill]
-        sized = self.electrical.sized
-        said += [f"{one.run.key} {one.size_name} {one.in_parallel}" for one in sized]
-        return hashlib.sha256("\n".join(sorted(said)).encode()).hexdigest()[:8]
+        return status.fingerprint_of(self.all_checks, self.bill, self.electrical.sized)
 
     @property
     def drawn(self) -> Design:
@@ -541,30 +554,6 @@ class Design:
         return (*equipment, "prices") if invented else equipment
 
 
-_inherited: dict[str, tuple[Design, Callable[[], bool]]] = {}
-"""Designs that this process was forked with, and whether what they follow from is the same yet."""
-
-
-def inherit(word: str, design: Design, stands: Callable[[], bool]) -> None:
-    """Have `open_design` give a design that is worked out, as long as it stands.
-
-    Parameters
-    ----------
-    word : str
-        What asks for it.
-    design : Design
-    stands : callable
-        Whether every file that it follows from is as it was.
-    """
-    _inherited[word] = design, stands
-
-
-def inherited(word: str) -> Design | None:
-    """The design that stands for a word since before this process began; None without one."""
-    design, stands = _inherited.get(word, (None, bool))
-    return design if stands() else None
-
-
 def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None) -> Design:
     """Open a site file; nothing is worked out until it is asked for.
 
@@ -583,7 +572,7 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
     """
     if isinstance(site_file, SiteFile):
         sitefile = site_file
-    elif design := inherited(str(site_file)):
+    elif design := inherited(str(site_file), Design):
         return design if changes is None else design.changed(changes)
     else:
         path, variant = site_and_variant(str(site_file))

@@ -12,7 +12,6 @@ import numpy as np
 from solarcalc.basis.record import but
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, surge_earth_mm2
-from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
 from solarcalc.installation.ends import LUGS_FROM_MM2, with_devices, with_lugs
@@ -22,7 +21,6 @@ from solarcalc.installation.records import (
     Installation,
     Label,
     Part,
-    PlaneBuilt,
     with_tags,
 )
 from solarcalc.installation.routes import routes_of, with_way
@@ -33,10 +31,8 @@ from solarcalc.installation.supply import (
     room_parts,
     supply_parts,
 )
-from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
-from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
@@ -408,40 +404,32 @@ it.
 """
 
 
-def installation_of(
-    site: Site, *, sized: Sequence[SizedRun], plan: ProtectionPlan, earth: EarthingPlan,
-    layout: RoomLayout, planes: Sequence[PlaneBuilt],
-) -> Installation:  # fmt: skip
+def parts_of(chosen: Chosen) -> tuple[Part, ...]:
+    """Every part with its tag; none of them hangs on the size of a cable."""
+    return _tagged([
+        *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
+        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen), *guard_parts(chosen),
+    ])  # fmt: skip
+
+
+def installation_of(chosen: Chosen, parts: tuple[Part, ...]) -> Installation:
     """All that is built at a site whose cables, devices, earth and room are chosen.
 
     Parameters
     ----------
-    site : Site
-    sized : sequence of SizedRun
-        Every run with its cable.
-    plan : ProtectionPlan
-    earth : EarthingPlan
-    layout : RoomLayout
-    planes : sequence of PlaneBuilt
-        Of each roof plane.
+    chosen : Chosen
+    parts : tuple of Part
+        Of `parts_of`.
 
     Raises
     ------
     InputError
         Where no conductors carry the battery's main fuse.
     """
-    chosen = Chosen(
-        site=site, sized=tuple(sized), plan=plan, earth=earth, layout=layout,
-        planes=tuple(planes),
-    )  # fmt: skip
-    parts = _tagged([
-        *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
-        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen), *guard_parts(chosen),
-    ])  # fmt: skip
     conductors = conductors_of(chosen, parts)
     return Installation(
-        site=site, parts=parts, conductors=conductors, routes=routes_of(chosen, conductors),
-        layout=layout, planes=chosen.planes,
+        site=chosen.site, parts=parts, conductors=conductors,
+        routes=routes_of(chosen, conductors), layout=chosen.layout, planes=chosen.planes,
     )  # fmt: skip
 
 

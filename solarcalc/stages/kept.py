@@ -240,3 +240,27 @@ def of_design(ask: Callable[[D], T]) -> Callable[[D], T]:
         return found
 
     return answer
+
+
+_inherited: dict[str, tuple[Keeping, Callable[[], bool]]] = {}
+"""Designs that this process was forked with, and whether what they follow from is the same yet."""
+
+
+def inherit(word: str, design: Keeping, stands: Callable[[], bool]) -> None:
+    """Have `solarcalc.design.open_design` give a design that is worked out, as long as it stands.
+
+    Parameters
+    ----------
+    word : str
+        What asks for it.
+    design : Design
+    stands : callable
+        Whether every file that it follows from is as it was.
+    """
+    _inherited[word] = design, stands
+
+
+def inherited(word: str, kind: type[T]) -> T | None:
+    """The design that stands for a word since before this process began; None without one."""
+    design, stands = _inherited.get(word, (None, bool))
+    return design if isinstance(design, kind) and stands() else None
