@@ -104,12 +104,13 @@ def command_parser() -> argparse.ArgumentParser:
 
     _add_survey_commands(commands)
 
-    check = commands.add_parser("check", help="check whether site files are valid")
+    check = commands.add_parser("check", help="check site files: input errors, failed checks,"
+                           " price, what blocks the next stage")
     check.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]")
     check.add_argument("--prices-to-fill", type=Path, metavar="FILE",
                        help="write the prices that are still invented, a CSV or xlsx file to fill")
     check.add_argument("--fresh", action="store_true",
-                       help="work out anew what was kept of a check of the same files")
+                       help="work the answer out again, though no file has changed")
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
@@ -186,10 +187,11 @@ def _add_search_command(commands: Any) -> None:
                         help="cheapest that leaves the essential loads without supply for at most"
                         " N hours a year")
     search.add_argument("--budget", metavar="MONEY",
-                        help="best that is offered for no more than this price")
+                        help="fewest hours without supply for a price of no more than this, in the"
+                        " currency of the price list")
     search.add_argument("--front", action="store_true",
-                        help="every step between price and hours; default without --hours and"
-                        " --budget")
+                        help="the trade-off curve of price and hours without supply; default"
+                        " without --hours and --budget")
     search.add_argument("--most-supplied", action="store_true",
                         help="with --budget: the most energy supplied to both boards, in place of"
                         " the fewest hours without supply")

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import datetime
 import io
+import json
+import math
 import zipfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from copy import deepcopy
+from typing import Any
 
 from hypothesis import strategies as some
 
@@ -98,3 +103,67 @@ def any_of(bases: Sequence[bytes], way: Callable[[bytes], some.SearchStrategy[by
            ) -> some.SearchStrategy[bytes]:  # fmt: skip
     """A damaged copy of one of several files, or bytes of no kind at all."""
     return some.one_of(*[way(base) for base in bases], some.binary(max_size=300))
+
+
+ODD_VALUES: tuple[Any, ...] = (
+    math.nan, math.inf, -math.inf, 1e308, -1e308, 1e-12, -1, 0, 1, -0.0, 2.5, 10**9, 10**400, True,
+    False, "", "3 m", "1,5", "\u202e", "a" * 300, "none", "as designed", "2 x as designed", [], {},
+    [[]], [{}], [1, "a"], {"a": 1}, datetime.date(2026, 1, 1),
+    {"from": 0, "to": 4, "step": 1}, {"from": 0, "to": math.nan, "step": 1},
+    {"from": -(10**400), "to": 10**400, "step": 1}, {"from": 0, "to": 1e308, "step": 1e-308},
+)  # fmt: skip
+"""What a table may hold in place of what belongs there."""
+
+
+@some.composite
+def odd_tables(draw: some.DrawFn, tables: dict[str, Any], *, most: int = 3) -> dict[str, Any]:
+    """Tables with some values left out, odd, a thousand times as large, or twice."""
+    found = deepcopy(tables)
+    for _ in range(draw(some.integers(1, most))):
+        places = list(_places(found))
+        if not places:
+            break
+        *above, last = draw(some.sampled_from(places))
+        home: Any = found
+        for part in above:
+            home = home[part]
+        how = draw(some.sampled_from(("drop", "odd", "odd", "scale", "more")))
+        number = isinstance(home[last], int | float) and not isinstance(home[last], bool)
+        if how == "drop":
+            del home[last]
+        elif how == "scale" and number and abs(home[last]) < 1e300:
+            home[last] = home[last] * draw(some.sampled_from((-1, 0, 2, 1000)))
+        elif how == "more":
+            if isinstance(home, dict):
+                home[f"{last} "] = deepcopy(home[last])
+            else:
+                home.append(deepcopy(home[last]))
+        else:
+            home[last] = deepcopy(draw(some.sampled_from(ODD_VALUES)))
+    return found
+
+
+def _places(value: Any, above: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    rows = value.items() if isinstance(value, dict) else enumerate(
+        value if isinstance(value, list) else ())  # fmt: skip
+    for key, one in rows:
+        yield (*above, key)
+        yield from _places(one, (*above, key))
+
+
+def toml_of(tables: dict[str, Any]) -> str:
+    """Tables as a TOML file, one line each."""
+    return "".join(f"{json.dumps(key)} = {_toml_of(one)}\n" for key, one in tables.items())
+
+
+def _toml_of(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(
+            f"{json.dumps(key)} = {_toml_of(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_toml_of, value)) + "]"
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat()
+    if isinstance(value, float):
+        return repr(value)  # nan and inf are TOML's own words
+    return json.dumps(value)

@@ -30,7 +30,7 @@ from solarcalc.basis import files, running
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import sweep, whole_folder
 from solarcalc.basis.running import MARK, Stopped, has_ended, stopped_by_signals, this_run
-from solarcalc.batch import index
+from solarcalc.batch import folders, index
 from solarcalc.batch.folders import LOCK, only_run
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.limits import Limits, Watch
@@ -265,6 +265,17 @@ def test_temporary_folders_of_runs_that_are_over_are_swept(
     assert names_in(tmp_path) == {"sc-alive", "sc-of-others"}
 
 
+@pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="has another rule")
+def test_a_folder_for_caches_that_hangs_on_where_one_stands_is_passed_over(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """XDG Base Directory Specification 0.8: paths in the variables are absolute, or ignored."""
+    monkeypatch.setenv("HOME", str(tmp_path))
+    for value, base in (("caches", tmp_path / ".cache"), (str(tmp_path / "c"), tmp_path / "c")):
+        monkeypatch.setenv("XDG_CACHE_HOME", value)
+        assert files.user_cache("a") == base / "solarcalc" / "a"
+
+
 def test_what_may_be_lost_has_a_place_without_a_home(monkeypatch: pytest.MonkeyPatch) -> None:
     def nobody() -> Path:
         raise RuntimeError("Could not determine home directory.")
@@ -379,6 +390,21 @@ def test_a_stopped_batch_is_finished_by_the_next_run(
     assert names_in(temporary) == set()
     assert {name for name in names_in(out) if not name.endswith((".html", ".csv", ".parquet"))} == {
         "s0", "s1", "s2", "s3", ".made.json"}
+
+
+def test_a_disk_without_any_room_is_told_before_anything_is_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: Path) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(folders, "mark", full)
+    with pytest.raises(InputError, match="make room on the disk") as caught, only_run(tmp_path):
+        pytest.fail("nothing can be made there")
+    assert str(tmp_path) in str(caught.value)
+    monkeypatch.undo()
+    with only_run(tmp_path):
+        assert names_in(tmp_path) == {MARK}
 
 
 @pytest.mark.slow

@@ -18,6 +18,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
 from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.read import alone
 from solarcalc.stages.kept import stage
 from solarcalc.variants import compare
 from solarcalc.views import quote
@@ -230,3 +231,12 @@ def test_a_fault_of_a_stage_names_the_site_file(name: str, changes: dict[str, An
     for fault in error.value.faults:
         assert fault.where.startswith(f"{name}.toml"), fault.where
         assert fault.allowed
+
+
+def test_a_fault_of_a_stage_of_a_variant_names_file_and_variant() -> None:
+    design = open_design("ridge-clinic", {"variants": [  # type: ignore[dict-item]
+        {"name": "Odd", "runs": {"dc_main": {"size_mm2": 3.0}}}]})
+    with pytest.raises(InputError) as error:
+        assert open_design(alone(design.sitefile, "odd")).electrical
+    (fault,) = error.value.faults
+    assert fault.where == 'ridge-clinic.toml, variant "Odd": runs.dc_main.size_mm2'

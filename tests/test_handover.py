@@ -223,6 +223,23 @@ def test_power_that_an_inverter_gives_is_rounded_down() -> None:
         facts(boards=(one, facts().boards[1])), FIRM, "en"))  # fmt: skip
 
 
+@pytest.mark.parametrize(("counts", "alone", "said"), [
+    ((1, 1), False, "Two inverters, which"), ((1, 3), False, "4 inverters, which"),
+    ((1, 1), True, "An inverter, which"), ((3, 3), True, "3 inverters, which"),
+])
+def test_as_many_inverters_are_told_as_are_built(
+    counts: tuple[int, int], alone: bool, said: str
+) -> None:
+    boards = tuple(replace(board, inverter_count=count)
+                   for board, count in zip(facts().boards, counts, strict=True))  # fmt: skip
+    assert said in words(customer_html(facts(boards=boards, one_inverter=alone), FIRM, "en"))
+
+
+def test_the_facts_of_a_site_have_the_inverters_of_each_board() -> None:
+    found = customer_facts(open_design("valley-workshop")).boards
+    assert [board.inverter_count for board in found] == [1, 3]
+
+
 def test_months_without_enough_sun_are_listed_in_words() -> None:
     given = (1.0, 1.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 1.0)
     text = words(customer_html(facts(given_kwh=given, needed_kwh=(4.0,) * 12), FIRM, "en"))

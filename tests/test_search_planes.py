@@ -221,7 +221,7 @@ def test_controllers_written_out_are_never_those_of_another_kind(tmp_path):
         kinds = {kit.kinds.controller for kit in searched.kits}
         if table == written:
             assert kinds == {"as designed"}
-            assert "those of East have no use" in searched.left_out[0].why
+            assert "East takes over keys of [controller]" in searched.left_out[0].why
         else:
             assert kinds == {"as designed", "another"}
 
@@ -264,6 +264,8 @@ def test_a_plane_that_is_not_beside_the_first_is_refused(name):
     ({"name": "East", "controllers": [0]}, "values from 1 to 50"),
     ({"name": "East", "tilt_deg": [5.0]}, "no such key"),
     ({"strings": [1]}, "nothing"),
+    ({"name": "East", "strings": [1], "controllers": [2, 5]}, "a count of at most 1"),
+    ({"name": "East", "controllers": [50]}, r"search.planes\[1\].controllers"),
 ])  # fmt: skip
 def test_a_row_that_cannot_be_searched_is_refused(row, said):
     with pytest.raises(InputError, match=said):

@@ -243,6 +243,12 @@ ONE_FIELD = [
     ("array.modules_in_series", "3.0", "3.0", "a whole number from 1 to 60"),
     ("array.orientation", '"upright"', "'upright'", "one of portrait, landscape"),
     ("weather.rebuild_beam", "1", "1", "true or false"),
+    ("battery.room_c", "99", "99", "a number from -40 to 60 °C"),
+    ("earthing.target_ohm", "0", "0", "a number above 0 up to 10000 Ω"),
+    ("generator.power_w", "1e-9", "1e-09", "0 for no generator, or a number from 100 to 200000 W"),
+    ("search.tilt_deg", "5", "5", "a list of numbers, in degrees"),
+    ("search.tilt_deg", '["3 m"]', "'3 m'", "a number, in degrees"),
+    ("quote.grid_tariff_per_kwh", "-1", "-1", "a number from 0 to 1000000"),
     ("weather.utc_offset_h", "5.3", "5.3", "a number from -12 to 14 h, in steps of 0.25"),
     ("module.beta_voc_pct_per_k", "0.0", "0.0", "a number from -0.6 to below 0 % per kelvin"),
     ("site.name", '""', "''", "text in quotes, 1 to 120 characters"),
@@ -263,15 +269,16 @@ ONE_FIELD = [
 def test_a_wrong_value_names_file_field_value_and_allowed(
     tmp_path: Path, place: str, value: str, given: str, allowed: str
 ) -> None:
-    text = edited({} if place.startswith(("soiling", "loads")) else {place: value})
     table, _, key = place.rpartition(".")
-    if table == "soiling":
-        text += f"[soiling]\n{key} = {value}\n"
+    added = table in ("soiling", "earthing", "search", "quote", "generator")
+    text = edited({} if added or table == "loads" else {place: value})
+    if added:
+        text += f"[{table}]\n{key} = {value}\n"
     if table == "loads":
         text = edited({"[loads.essential]": None})
         text = text[: text.index("[[loads")] + f"[loads]\n{key} = {value}\n"
     fault = only(tmp_path, text)
-    assert fault.where == f"shop.toml: {place}"
+    assert fault.where.partition("[")[0] == f"shop.toml: {place}"
     assert fault.given.startswith(given)
     assert len(fault.given) <= 80
     assert allowed in fault.allowed

@@ -454,6 +454,8 @@ def test_random_sites_are_searched_as_if_every_system_ran(changes, hours):
     [
         ({"tilt_deg": [100.0]}, "values from 0 to 90"),
         ({"strings": [2, 2]}, "each value once"),
+        ({"strings": [1], "controllers": [2]}, "a count of at most 1"),
+        ({"inverter": ["inverter-2700w", "1 x inverter-2700w"]}, "each value once"),
         ({"tilt_deg": {"from": 5, "to": 1, "step": 1}}, "a range that rises"),
         ({"tilt_deg": {"from": 5}}, "a list, or a range"),
         ({"orientation": ["sideways"]}, "portrait"),
@@ -480,6 +482,15 @@ def test_a_table_that_cannot_be_searched_is_refused(table, said):
 def test_a_site_that_cannot_be_scaled_is_refused(changes, said):
     with pytest.raises(InputError, match=said):
         axes_of(open_design("ridge-clinic", changes))
+
+
+def test_axes_without_a_system_name_the_file_and_why():
+    with pytest.raises(InputError) as caught:
+        search(open_design("valley-workshop"), limits={"inverter_nonessential": ["inverter-4300w"]})
+    fault, = caught.value.faults
+    assert fault.where == "valley-workshop.toml: search"
+    assert fault.given == "0 systems"
+    assert "one-a-phase" in fault.why
 
 
 def test_ranges_are_spelled_out():
@@ -518,8 +529,11 @@ def test_without_a_question_the_front_is_told(tmp_path):
     site.write_text(f'{text}\n[search]\nbattery = ["as designed"]\nstrings = [1]\n'
                     "units_in_parallel = [1, 2, 3]\n", encoding="utf-8")
     asked = asked_of(site)
-    assert "front of price and hours without supply" in list(printed(asked))
+    lines = list(printed(asked))
+    told = lines[lines.index("trade-off curve of price and hours without supply") + 1 :]
     assert len(asked.front) > 1
+    for one, line in zip(asked.front, told, strict=False):
+        assert f"essential loads without supply {one.hours} h/year" in line
     assert read_site(demo_sites()["orchard-shop"]).site.search.tilt_deg is None
 
 
@@ -531,7 +545,7 @@ def test_where_nothing_is_found_the_least_price_and_the_fault_of_the_site_are_to
     asked = asked_of(site, budget=10.0)
     least = asked.searched.table["price"].min()
     out = "\n".join(printed(asked)).replace("\N{NARROW NO-BREAK SPACE}", "").replace(" ", "")
-    assert f"thecheapestofthemisputat{least:.0f}USD" in out
+    assert f"thecheapestofthemisestimatedat{least:.0f}USD" in out
     failed = [one for one in asked.searched.design.all_checks
               if one.outcome == "failed" and one.kind == "safety"]
     assert out.count("put it right first".replace(" ", "")) == len(failed)

@@ -93,7 +93,8 @@ def _users(variable: str, folder: str, of_a_mac: str) -> Path:
     elif sys.platform == "darwin":
         base = home / "Library" / of_a_mac
     else:
-        base = Path(os.environ.get(variable) or home / folder)
+        given = os.environ.get(variable, "")
+        base = Path(given) if os.path.isabs(given) else home / folder  # XDG Base Directory 0.8
     return base / "solarcalc"
 
 

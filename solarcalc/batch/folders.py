@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
@@ -40,11 +41,16 @@ def check_out_folder(out: Path) -> None:
         with tempfile.TemporaryFile(dir=out):
             pass
     except OSError as error:
-        raise InputError(Fault(
-            where=f"folder for reports: {out}", given=error.strerror or str(error),
-            allowed="a folder that can be written to, or a new one in a folder that exists",
-            remedy="create the folder above it, or choose another",
-        )) from error
+        raise _unwritten(out, error) from error
+
+
+def _unwritten(out: Path, error: OSError) -> InputError:
+    full = error.errno == errno.ENOSPC
+    return InputError(Fault(
+        where=f"folder for reports: {out}", given=error.strerror or str(error),
+        allowed="a folder that can be written to, or a new one in a folder that exists",
+        remedy="make room on the disk, or choose another" if full
+        else "create the folder above it, or choose another"))  # fmt: skip
 
 
 @contextmanager
@@ -56,7 +62,7 @@ def only_run(out: Path) -> Iterator[None]:
     Raises
     ------
     InputError
-        While another run holds it: names its process and machine.
+        While another run holds it: names its process and machine; where nothing can be written.
     """
     from filelock import FileLock, Timeout
 
@@ -72,7 +78,10 @@ def only_run(out: Path) -> Iterator[None]:
             allowed="a folder in which a file can be locked")) from error  # fmt: skip
     try:
         sweep(out)
-        mark(out)
+        try:
+            mark(out)
+        except OSError as error:
+            raise _unwritten(out, error) from error
         yield
         sweep(out)
     finally:

@@ -192,8 +192,9 @@ def battery_line(design: Design) -> str:
 
 def _weather_line(weather: WeatherYear) -> str:
     ghi, dni, dhi = (weather.hours[name].sum() / 1000.0 for name in ("ghi", "dni", "dhi"))
+    away = f", {weather.distance_km:.0f} km away" if weather.distance_km >= 0.5 else ""
     return (
-        f"weather   {weather.station}, {weather.distance_km:.0f} km away: in the year "
+        f"weather   {weather.station}{away}: in the year "
         f"{ghi:.0f} kWh/m² global, {dni:.0f} beam, {dhi:.0f} diffuse"
         f"{'' if weather.has_rain else '; no usable rain'}"
     )

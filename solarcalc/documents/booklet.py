@@ -296,19 +296,28 @@ def kwh_words(energy_wh: float, words: Messages) -> str:
     return words.text("kwh", number=words.number(kwh, 1 if kwh < 100.0 else 0))
 
 
+def _inverters(facts: CustomerFacts, words: Messages) -> str:
+    """How many inverters there are, and what they carry at a time."""
+    essential, nonessential = facts.boards
+    power = kw_words(essential.inverter_w, words)
+    if facts.one_inverter:
+        return words.counted("inverter", essential.inverter_count, power=power)
+    count = essential.inverter_count + nonessential.inverter_count
+    each = {"essential": power, "nonessential": kw_words(nonessential.inverter_w, words)}
+    if count == len(facts.boards):
+        return words.text("inverters_two", **each)
+    return words.text("inverters_several", count=count, **each)
+
+
 def have_lines(facts: CustomerFacts, words: Messages) -> list[str]:
     """What the customer has or gets: panels, batteries, inverters, other sources."""
-    essential, nonessential = facts.boards
     lines = [
         words.counted("panels", facts.module_count, power=panels_words(facts.array_w, words)),
         words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
                       full=kwh_words(facts.full_wh, words),
                       usable=kwh_words(facts.usable_wh, words)),
-        words.text("inverter_one", power=kw_words(essential.inverter_w, words))
-        if facts.one_inverter else
-        words.text("inverters_two", essential=kw_words(essential.inverter_w, words),
-                   nonessential=kw_words(nonessential.inverter_w, words)),
-    ]  # fmt: skip
+        _inverters(facts, words),
+    ]
     how = _HANDS[facts.changeover]
     if facts.generator_w > 0.0:
         lines.append(words.text(f"generator_{how}", power=kw_words(facts.generator_w, words)))

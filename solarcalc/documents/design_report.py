@@ -194,7 +194,8 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
     head = ("guess", "used", "usual range", "flips at", "what changes")
     room = 100 if len(_told(design)) <= MOST_ON_A_PAGE else 60
     rows = [[brief(trade_words(str(one[name])), room) for name in head] for one in found]
-    yield table([first_up(name) for name in head], rows, caption=[
+    heads = [first_up(name).replace("Flips", "Changes") for name in head]
+    yield table(heads, rows, caption=[
         "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
 
 
@@ -225,7 +226,7 @@ def _closing(making: Making) -> Iterator[Block]:
                                          status.date or fill(8.0)]),
         ("Documents made with it", "; ".join(making.beside) or "none"),
         *([("From later stages", "; ".join(
-            f"{one.code} ({one.stage})" for one in later))] if later else []),
+            f"{first_up(one.title)} ({one.stage})" for one in later))] if later else []),
         ("Standards", ", ".join(one.name for one in works_named_in(
             check.clause for check in design.all_checks) if one.standard)),
     ])  # fmt: skip

@@ -86,6 +86,7 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
         right=(2, 4, 5, 6, 7, 8, 10), look="schedule",
         caption=["Cables and their protection", *anchors.to("cable_rows")],
     )  # fmt: skip
+    yield sentence(_COLUMNS)
     sized = Counter(one.decided_by for one in design.electrical.sized)
     asked = ", ".join(f"{words} ({count})" for words, count in sized.most_common())
     yield sentence(f"Sized for: {asked}.")
@@ -95,8 +96,11 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
     parts = [part for part in built.devices if part.key not in {one.device for one in cables}]
     names = [part.tag for part in parts]
     if names:
-        yield sentence(f"Devices that protect no single cable: {', '.join(names)}",
+        yield sentence(f"Devices protecting no single cable: {', '.join(names)}",
                        *anchors.to("device_rows"), ".")
+
+
+_COLUMNS = "I_b: design current; I_n: device; I_z: capacity; kA: breaking capacity."
 
 
 def _cable_row(row: Mapping[str, object], one: Conductor, anchors: Anchors) -> list[Cell]:

@@ -178,7 +178,7 @@ def _pick(crew: Crew, one: Pick, parts: Sequence[Part]) -> list[Cell]:
     name = plain(one.name)
     said: list[Word] = [crew.p(short(name, longest) if device is None else asked(name, device))]
     if parts:
-        said = [strong(f"{joined_tags(part.tag for part in parts)} "), *said]
+        said = [strong(f"{crew.p(joined_tags(part.tag for part in parts))} "), *said]
     elif one.note:
         said += [soft(f", {crew.p(one.note)}")]
     box_ = "" if not numbered else (

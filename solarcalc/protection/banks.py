@@ -31,7 +31,7 @@ UNBROKEN = "no class of the table has this breaking capacity"
 """Instead of a class: nothing to buy; a check fails."""
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
 class Bank:
     """A bank with what hangs on it.
 
@@ -294,7 +294,7 @@ def flips(bank: Bank) -> tuple[tuple[str, float], ...]:
 def _known(bank: Bank) -> Check:
     fault, turns = bank.fault, flips(bank)
     band = f"{fault.least_string_a / 1000.0:.1f} to {fault.string_a / 1000.0:.1f}"
-    at = "; ".join(f"{name}: another class above {amps / 1000.0:.1f}" for name, amps in turns)
+    at = "; ".join(f"{name}: another class above {amps / 1000.0:.1f} kA" for name, amps in turns)
     return checked(
         fault.known or not turns,
         **worded("protection", "battery-fault", bank_words=bank.words),

@@ -61,6 +61,8 @@ class BoardFacts:
         As on its door.
     inverter_w : float
         What it carries at the same moment [W].
+    inverter_count : int
+        Inverters that feed it.
     evening_h, night_h : float
         Hours it goes on from the evening and from the night on a full battery, everything in use
         as usual [h]; infinite beyond what is looked at; not a number where nothing is listed, or
@@ -73,6 +75,7 @@ class BoardFacts:
     board: Board
     tag: str = ""
     inverter_w: float
+    inverter_count: int = 1
     evening_h: float
     night_h: float
     appliances: tuple[ApplianceFacts, ...] = ()

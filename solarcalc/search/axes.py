@@ -15,7 +15,7 @@ from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.worded import worded
 from solarcalc.design import Design
 from solarcalc.roof.rows import Orientation
-from solarcalc.sitefile.base import plain
+from solarcalc.sitefile.base import plain, shown
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.search import (
@@ -116,8 +116,8 @@ class Axes:
 
 NAMES = tuple(field.name for field in fields(Axes))
 NEVER_TRIED = (
-    "module, mounting, modules one above another in a row, loads, grid, cables and the power room"
-    " stay as designed, and how planes beside the first lie; rows are as few as hold the modules"
+    "module, mounting, modules one above another in a row, loads, grid, cables, the power room, how"
+    " planes beside the first lie; rows are as few as hold the modules"
 )
 """What no search changes."""
 
@@ -148,7 +148,19 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
              for name, values in found.items()}  # fmt: skip
     _widen_steps(found, {name: own for name, own in _own_counts(design).items()
                          if name not in asked})  # fmt: skip
+    _refuse_idle(design, "controllers", found["controllers"], found["strings"])
     return Axes(**found)
+
+
+def _refuse_idle(
+    design: Design, place: str, controllers: Sequence[int], strings: Sequence[int]
+) -> None:
+    """InputError where every count of controllers is above every one of strings that stand."""
+    if 0 < max(strings) < min(controllers):
+        raise InputError(Fault(
+            where=f"{plain(design.sitefile.path.name)}: search.{place}",
+            given=", ".join(map(str, controllers)),
+            **worded("search", "idle-controllers", most=max(strings))))  # fmt: skip
 
 
 _WORDS = ("orientation", "controller", "battery", *INVERTERS)
@@ -196,8 +208,9 @@ def refuse_unlike(design: Design) -> None:
 def _check_kinds(design: Design, given: Search) -> None:
     lists = known_equipment(design.sitefile.written, design.sitefile.path)
     faults = [
-        Fault(where=f"{plain(design.sitefile.path.name)}: search.{axis}", given=repr(key),
-              allowed=f"{OWN_KIND!r} or " + ", ".join(sorted(lists[name])))
+        Fault(where=f"{plain(design.sitefile.path.name)}: search.{axis}", given=shown(key),
+              allowed=f'"{OWN_KIND}" or {", ".join(sorted(lists[name]))}'
+                      + ('; "2 x " to "30 x " before one for several' if axis in INVERTERS else ""))
         for axis, name in (("controller", "controllers"), ("battery", "batteries"),
                            *((axis, "inverters") for axis in INVERTERS))
         for key in getattr(given, axis) or ()
@@ -212,7 +225,7 @@ def _check_planes(design: Design, given: Search) -> None:
     names = {plane_slug(one.name): one.name for one in design.site.planes}
     faults = [
         Fault(where=f"{plain(design.sitefile.path.name)}: search.planes[{number}].name",
-              given=repr(one.name), **worded("search", "unknown-plane",
+              given=shown(one.name), **worded("search", "unknown-plane",
                                              names=", ".join(names.values()) or "none"))
         for number, one in enumerate(given.planes, start=1) if plane_slug(one.name) not in names
     ]  # fmt: skip
@@ -287,6 +300,12 @@ def _planes(design: Design, others: int) -> tuple[OnPlanes, ...]:
     own strings; bare or as designed; as designed alone.
     """
     asked = {plane_slug(one.name): one for one in design.site.search.planes}
+    for number, one in enumerate(design.site.search.planes, start=1):
+        at = [plane_slug(plane.name) for plane in design.site.planes].index(plane_slug(one.name))
+        if one.controllers:
+            _refuse_idle(design, f"planes[{number}].controllers", one.controllers,
+                         one.strings or _strings_beside(
+                             design.site.planes[at].array.string_count, design.planes[at + 1]))
     found: tuple[OnPlanes, ...] = ()
     for usual in (_strings_beside, lambda own, _: range(own + 1), lambda own, _: (0, own),
                   lambda own, _: (own,)):  # fmt: skip

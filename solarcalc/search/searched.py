@@ -18,6 +18,7 @@ from solarcalc.search.points import Point
 from solarcalc.search.price import Pricing, pricing_of
 from solarcalc.search.run import Found, Wish, held_with_engine, search_systems, with_engine
 from solarcalc.search.systems import Systems, systems_of
+from solarcalc.sitefile.base import plain
 
 MOST_CERTAIN = 130_000
 """Candidates with a generator that are all run: a quarter of a minute of two processors."""
@@ -125,9 +126,11 @@ def search(
     planes = len(axes.tilt_deg) * len(axes.azimuth_deg) * len(axes.row_pitch_m)
     count = planes * sum(map(len, several))
     if not 0 < count <= MOST_CANDIDATES:
+        why = "; ".join(f"{one.value}: {one.why}" for one in left_out)
         raise InputError(Fault(
-            where="search", given=f"{count} systems", allowed=f"1 to {MOST_CANDIDATES}",
-            why="; ".join(f"{one.value}: {one.why}" for one in left_out)))  # fmt: skip
+            where=f"{plain(design.sitefile.path.name)}: search", given=f"{count} systems",
+            allowed=f"1 to {MOST_CANDIDATES} systems", why="" if count else why,
+            remedy="enter fewer values, or wider steps" if count else ""))  # fmt: skip
     asked = wish or Wish()
     certain = (planes * sum(int(with_engine(one).sum()) for one in several) <= MOST_COUNTED
                and sum(map(held_with_engine, several)) <= MOST_CERTAIN)  # fmt: skip

@@ -52,10 +52,10 @@ class Battery(Record):
     )
     discharge_hours: list[float] = Field(
         default_factory=list,
-        description="h, times of the capacity table of the data sheet, rising; lead-acid",
+        description="times of the capacity table of the data sheet, rising; lead-acid",
     )
     discharge_capacity_ah: list[float] = Field(
-        default_factory=list, validate_default=True, description="Ah of one unit in those times"
+        default_factory=list, validate_default=True, description="of one unit in those times"
     )
     units_in_series: int = Field(ge=1, le=MOST_UNITS)
     units_in_parallel: int = Field(ge=1, le=50)
@@ -90,14 +90,14 @@ class Battery(Record):
     )
     room_c: float | None = Field(
         default=None, ge=-40.0, le=60.0,
-        description="°C, of a room held at this temperature; default: the room follows the"
+        description="of a room held at this temperature; default: the room follows the"
         " outdoor air",
     )
     room_swing_frac: Fraction = Field(
         default=0.3,
         description="share of the outdoor swing around its 24 h mean that reaches the room"
     )
-    room_above_k: float = Field(default=2.0, ge=-20.0, le=40.0, description="K above that mean")
+    room_above_k: float = Field(default=2.0, ge=-20.0, le=40.0, description="above that mean")
 
     @property
     def traits(self) -> Chemistry:

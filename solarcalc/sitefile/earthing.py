@@ -78,7 +78,7 @@ class Soil(Record):
         default_factory=list, description="electrode spacing, rising"
     )
     resistance_ohm: list[float] = Field(
-        default_factory=list, validate_default=True, description="Ω, read at each spacing"
+        default_factory=list, validate_default=True, description="read at each spacing"
     )
     tested_when: Literal["wet", "mild", "dry"] = Field(
         default="mild", description="season of the test; the worst season is calculated from it"
@@ -119,10 +119,10 @@ class Earthing(Record):
         default=50.0, description="50, or 25 where it is wet, for animals or in care"
     )
     target_ohm: float | None = Field(
-        default=None, gt=0.0, le=10000.0, description="Ω, required; default: by the rules"
+        default=None, gt=0.0, le=10000.0, description="required; default: by the rules"
     )
     measured_ohm: float | None = Field(
-        default=None, gt=0.0, le=100000.0, description="Ω, of the earth electrode as built"
+        default=None, gt=0.0, le=100000.0, description="of the earth electrode as built"
     )
     bar_to_modules_m: float = Field(
         default=20.0, gt=0.0, le=2000.0, description="protective conductor, along its route"

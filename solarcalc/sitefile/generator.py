@@ -67,13 +67,21 @@ def _known(kind: str) -> str:
     return kind
 
 
+def _plate(power_w: float) -> float:
+    if 0.0 < power_w < _LEAST_W:
+        raise ValueError(f"0 for no generator, or a number from {_LEAST_W:g} to 200000 W")
+    return power_w
+
+
 _FEWEST_LOADS = 2
+_LEAST_W = 100.0
+"""Of a generator that is made; common practice, no source."""
 
 
 class Generator(Record):
     """[generator]: one that starts by itself; 0 W is none."""
 
-    power_w: float = Field(
+    power_w: Annotated[float, AfterValidator(_plate)] = Field(
         default=0.0, ge=0.0, le=200000.0, description="on its rating plate; 0: no generator"
     )
     rating: Rating = Field(
@@ -134,7 +142,7 @@ class Generator(Record):
     )
     sheet_fuel_l_per_h: list[float] = Field(
         default_factory=list, validate_default=True,
-        description="l/h at those loads; they replace the two keys above",
+        description="at those loads; they replace the two keys above",
     )
     service_h: float | None = Field(
         default=None, ge=10.0, le=2000.0,

@@ -263,8 +263,9 @@ def _names(sound: Sound) -> Iterator[Fault]:
         if key in first:
             yield sound.fault((TABLE, number, "name"), name, **worded(
                 "sitefile", "plane-of-one-name", other=first[key]))
-        if isinstance(row, Mapping) and "name" in (row.get("roof") or {}):
-            yield sound.fault((TABLE, number, "roof", "name"), row["roof"]["name"],
+        roof = row.get("roof")
+        if isinstance(roof, Mapping) and "name" in roof:
+            yield sound.fault((TABLE, number, "roof", "name"), roof["name"],
                               **worded("sitefile", "plane-named-twice"))
         first.setdefault(key, f"plane {number + 1}")
 

@@ -249,7 +249,7 @@ class Commissioning(Record):
     current_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     least_irradiance_w_m2: float = Field(
         default=400.0, ge=0.0, le=1000.0,
-        description="W/m²; below it a current reading is not conclusive"
+        description="below it a current reading is not conclusive"
     )
     instruments: list[Instrument] = Field(default_factory=list)
 

@@ -24,7 +24,7 @@ class Firm(Record):
     licence: Line = Field(default="", description="of the electrician who signs")
     language: Line = Field(
         default="en", min_length=2, max_length=12,
-        description="of the handover documents: a file of data/messages, such as en or fr",
+        description="of the customer's documents: a file of data/messages, such as en or fr",
     )
     crew_language: Line = Field(
         default="", max_length=12,

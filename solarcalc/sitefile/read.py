@@ -98,6 +98,12 @@ class SiteFile:
         return f"{self.path}:{self.variant}" if self.variant else str(self.path)
 
     @property
+    def called(self) -> str:
+        """What its faults call it: the file, and its variant."""
+        name = self.path.name
+        return variant_file(name, self.variant) if self.variant else name
+
+    @property
     def content(self) -> bytes:
         """The file and those it is based on, as they stand on the disk."""
         return b"\n".join(path.read_bytes() for path in (self.path, *self.bases))

@@ -51,7 +51,7 @@ class Room(Record):
     )
     spread_m2: float = Field(
         default=0.0, ge=0.0, le=100.0,
-        description="m², floor area under load-spreading plates or beams, per row of racks; 0:"
+        description="floor area under load-spreading plates or beams, per row of racks; 0:"
         " none",
     )
     unit_mass_kg: float | None = Field(

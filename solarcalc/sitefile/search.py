@@ -19,6 +19,8 @@ MOST_VALUES = 400
 """Values on one axis."""
 _RANGE = {"from", "to", "step"}
 _SLACK = 1e-9
+_LARGEST = 1e9
+"""End of a range: beyond every limit, and soon counted through."""
 LIMITS: Mapping[str, tuple[float, float]] = {
     "tilt_deg": (0.0, 90.0), "azimuth_deg": (0.0, 359.999), "row_pitch_m": (0.01, 100.0),
     "generator_w": (0.0, 200000.0), "modules_in_series": (1, 60), "strings": (1, 500),
@@ -41,8 +43,9 @@ def _spelled_out(value: Any) -> Any:
     ):
         raise ValueError("a list, or a range { from = 0, to = 40, step = 5 }")
     low, high, step = numbers
-    if not step > 0 or high < low or (high - low) / step > MOST_VALUES:
-        raise ValueError(f"a range that rises, from to to, of at most {MOST_VALUES} values")
+    if not all(abs(one) <= _LARGEST for one in numbers) or not (
+            step > 0 and low <= high and (high - low) / step <= MOST_VALUES):  # fmt: skip
+        raise ValueError(f"a range that rises, of at most {MOST_VALUES} values")
     count = int((high - low) / step + _SLACK) + 1
     found = [low + number * step for number in range(count)]
     return found if all(isinstance(one, int) for one in numbers) else [
@@ -126,6 +129,8 @@ class Search(Record):
     @field_validator(*AXES)
     @classmethod
     def _possible(cls, value: Any, info: ValidationInfo) -> Any:
+        if info.field_name in INVERTERS and value is not None:
+            _checked_values([several_of(one) for one in value], -math.inf, math.inf)
         return _checked_values(value, *LIMITS.get(str(info.field_name), (-math.inf, math.inf)))
 
 

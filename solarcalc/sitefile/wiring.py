@@ -117,19 +117,19 @@ class Cables(Record):
     )
     coldest_c: float | None = Field(
         default=None, ge=-60.0, le=30.0,
-        description="°C, record low of the site; default: the year's coldest hour less 5 K",
+        description="record low of the site; default: the year's coldest hour less 5 K",
     )
     hottest_cell_c: float | None = Field(
         default=None, ge=30.0, le=110.0,
-        description="°C; default: the hottest hour of the modules in the year",
+        description="default: the hottest hour of the modules in the year",
     )
     roof_c: float | None = Field(
         default=None, ge=20.0, le=100.0,
-        description="°C, air around cables under modules; default: the hottest air plus 20 K",
+        description="air around cables under modules; default: the hottest air plus 20 K",
     )
     soil_c: float | None = Field(
         default=None, ge=0.0, le=60.0,
-        description="°C, of the soil around a buried duct; default: the warmest month's air",
+        description="of the soil around a buried duct; default: the warmest month's air",
     )
     soil_k_m_per_w: float = Field(
         default=2.5, ge=0.5, le=3.0, description="thermal resistivity of the soil"
@@ -152,7 +152,7 @@ class CableRun(Record):
     )
     material: Literal["copper", "aluminium"] = Field(default="copper")
     ambient_c: float | None = Field(
-        default=None, ge=-20.0, le=110.0, description="°C; default: roof, room or soil by method"
+        default=None, ge=-20.0, le=110.0, description="default: roof, room or soil by method"
     )
     grouped_circuits: int = Field(
         default=1, ge=1, le=20,
@@ -244,7 +244,7 @@ class PowerPlace(Record):
     )
     room_above_k: float = Field(
         default=2.0, ge=-20.0, le=40.0,
-        description="K above the mean outdoor temperature, without equipment"
+        description="above the mean outdoor temperature, without equipment"
     )
     note: str = Field(default="", max_length=200)
 

@@ -24,8 +24,21 @@ _UNITS = {
     "k_m_per_w": "K m/W",
     "m_per_s": "m/s",
     "m3_per_h": "m³/h",
+    "kwh_m2_day": "kWh/m² a day",
+    "hours": "h",
+    "w_m2": "W/m²",
+    "m_s": "m/s",
+    "ug_m3": "µg/m³",
     "cm2": "cm²",
     "mm2": "mm²",
+    "m2": "m²",
+    "ohm": "Ω",
+    "megohm": "MΩ",
+    "pct": "%",
+    "cm": "cm",
+    "c": "°C",
+    "k": "K",
+    "min": "min",
     "ka": "kA",
     "ma": "mA",
     "l_per_h": "l/h",
@@ -79,7 +92,7 @@ def _extra_keys(table: Loc) -> tuple[str, ...]:
 def allowed_words(loc: Loc) -> str:
     """What may stand at a place in the site file: ``"a number from 0 to 1"``."""
     annotation, info = type_in_site(loc)
-    name = str(loc[-1]) if loc else ""
+    name = next((part for part in reversed(loc) if isinstance(part, str)), "")
     metadata = info.metadata if info is not None else []
     if is_record(annotation):
         return f"a table, [{_dotted(loc)}]"
@@ -97,7 +110,9 @@ def allowed_words(loc: Loc) -> str:
             return f"a list of tables, [[{_dotted(loc)}]]"
         kinds = {int: "whole numbers", float: "numbers"}
         exact = [str(item.max_length) for item in metadata if isinstance(item, limits.MaxLen)]
-        return " ".join(["a list of", *exact, kinds.get(inner, "texts in quotes")])
+        unit = _unit_of(name) if inner in kinds else ""
+        return " ".join(["a list of", *exact, kinds.get(inner, "texts in quotes")]) + (
+            f", in {unit}" if unit else "")
     if annotation is bool:
         return "true or false"
     if annotation in (int, float):
@@ -116,18 +131,23 @@ def _number_words(kind: type, metadata: Sequence[Any], name: str) -> str:
     found = {type(item): item for item in metadata}
     low = high = ""
     if limits.Ge in found:
-        low = f" from {found[limits.Ge].ge:g}"
+        low = f" from {found[limits.Ge].ge:.15g}"
     elif limits.Gt in found:
-        low = f" above {found[limits.Gt].gt:g}"
+        low = f" above {found[limits.Gt].gt:.15g}"
     joint = " to" if limits.Ge in found else " up to"
     if limits.Le in found:
-        high = f"{joint} {found[limits.Le].le:g}"
+        high = f"{joint} {found[limits.Le].le:.15g}"
     elif limits.Lt in found:
-        high = f"{joint} below {found[limits.Lt].lt:g}"
+        high = f"{joint} below {found[limits.Lt].lt:.15g}"
     steps = f", in steps of {found[limits.MultipleOf].multiple_of:g}" if (
         limits.MultipleOf in found) else ""
-    unit = next((f" {unit}" for end, unit in _UNITS.items() if name.endswith("_" + end)), "")
-    return words + low + high + unit + steps
+    unit = _unit_of(name)
+    return words + low + high + (unit and f"{' ' if low or high else ', in '}{unit}") + steps
+
+
+def _unit_of(name: str) -> str:
+    """Unit of a key as it is said; none for a share, a count or money."""
+    return next((unit for end, unit in _UNITS.items() if name.endswith("_" + end)), "")
 
 
 def _dotted(loc: Loc) -> str:

@@ -408,7 +408,8 @@ def guess_row(one: DecidingGuess) -> Row:
     measured = "if measured, " if one.key == SOIL else ""
     changes = [f"{flip.what}: {measured}{flip.below} below, {flip.above} above" for flip in named]
     return _row_of(
-        f"{one.label} [{one.unit}]", used=rough_figures(one.used),
+        one.label if one.unit == "1" else f"{one.label} [{one.unit}]",
+        used=rough_figures(one.used),
         usual=f"{rough_figures(one.low)} to {rough_figures(one.high)}",
         flips="; ".join(dict.fromkeys(rough_figures(flip.at) for flip in named))
         or "not within the range",

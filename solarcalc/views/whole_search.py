@@ -42,13 +42,15 @@ MOST_TOLD = 8
 def counts_sentence(searched: Searched) -> str:
     """How many systems there are, and how many of them had to be run."""
     held, run = searched.held, searched.run
-    spared = 100.0 * (1.0 - run / held) if held else 0.0
-    return (
-        f"{_whole(searched.candidates)} whole systems on {_whole(searched.planes)} planes and"
-        f" pitches; the roof holds {_whole(held)} of them. {_whole(run)} were run hour by hour"
-        f" through the year, beside {_whole(searched.bounds)} years of front rows; {spared:.1f} %"
-        " were not run: the front row of their tilt and azimuth, which no plane there passes,"
-        " serves no better than a plane that was run, or another pitch is as bright in every hour."
+    ways = searched.planes
+    said = (f"{_whole(searched.candidates)} whole systems on {_whole(ways)}"
+            f" way{'s' * (ways != 1)} to lay the rows (tilt, azimuth, row pitch, portrait or"
+            f" landscape); the roof holds {_whole(held)} of them. {_whole(run)} were run hour by"
+            f" hour through the year, and {_whole(searched.bounds)} with a front row alone.")
+    return said if run == held else (
+        f"{said} {100.0 * (1.0 - run / held):.1f} % were not run, as they cannot be better: a front"
+        " row, which no other shades, serves no better at their tilt and azimuth than a system that"
+        " was run, or another row pitch is as bright in every hour."
     )
 
 
@@ -104,12 +106,12 @@ def winner_rows(searched: Searched, winner: Winner) -> list[Row]:
          f"{own.site.battery.rated_wh / 1000.0:.1f}"),
         ("essential loads without supply [h/year]", str(winner.hours),
          str(own.supply.hours_without_supply("essential"))),
-        ("the same as the search ran it [h/year]", f"{winner.searched_hours:.0f}", ""),
+        ("the same in the year of the search [h/year]", f"{winner.searched_hours:.0f}", ""),
         ("energy of both boards not supplied [kWh/year]", _whole(winner.not_supplied_kwh), ""),
         ("fuel [l/year]", _whole(winner.fuel_l), _whole(own.supply.fuel_l)),
-        (f"price as the search puts it [{currency}]", _whole(winner.price), ""),
+        (f"price as the search estimates it [{currency}]", _whole(winner.price), ""),
         (f"price of its own offer [{currency}]", asked, ""),
-        (f"own offer less the search's price [{currency}]", apart, ""),
+        (f"own offer less that estimate [{currency}]", apart, ""),
         (f"fuel and services over the lifetime [{currency}]", _whole(winner.running), ""),
     ]
     return [{"quantity": name, "found": value, "as designed": before}
@@ -150,7 +152,7 @@ def _worse(winner: Winner, one: Neighbour) -> str:
         found.append(f"{_whole(hours)} more hour{'s' if hours != 1 else ''} without supply")
     elif round(missed) > 0:
         found.append(f"{_whole(missed)} kWh less supplied")
-    return ", ".join(found) or "as good: of equals the one with more sun stands"
+    return ", ".join(found) or "as good: of equals the one with more sun is taken"
 
 
 def front_rows(front: Sequence[Winner], currency: str) -> list[Row]:
@@ -291,7 +293,7 @@ def printed(asked: Asked) -> Iterator[str]:
             yield f"  to copy into {searched.design.sitefile.path.name}"
             yield variant_text(winner, title)
     if asked.front is not None:
-        yield from ("", "front of price and hours without supply")
+        yield from ("", "trade-off curve of price and hours without supply")
         if not asked.front:
             yield "  none of the systems that were built passes its checks of safety"
             yield from _own_lines(searched)
@@ -317,8 +319,9 @@ def _no_winner_lines(searched: Searched, refused: Sequence[Refused]) -> Iterator
         table, currency = searched.table, searched.design.prices.currency
         yield "  none of the systems tried: widen the axes in [search]"
         if len(table):
-            yield (f"  the cheapest of them is put at {_whole(table['price'].min())} {currency};"
-                   f" the fewest hours without supply are {_whole(table['hours'].min())} h/year")
+            yield (f"  the cheapest of them is estimated at {_whole(table['price'].min())}"
+                   f" {currency}; the fewest hours without supply are"
+                   f" {_whole(table['hours'].min())} h/year")
     yield from _own_lines(searched)
 
 
@@ -340,10 +343,23 @@ def _refused_lines(rows: Sequence[Row], *, found: bool) -> Iterator[str]:
 
 
 def _told(row: Row) -> str:
-    first, *others = row.items()
-    said = [f"{name} {value}" if name != "found" else str(value) for name, value in others
-            if value not in ("", 0)]  # fmt: skip
-    return f"    {first[1]}: " + "; ".join(said)
+    """A row on one line, each unit behind its value; counts of nothing are left out."""
+    (_, title), *others = row.items()
+    words, _, unit = str(title).partition(" [")
+    said = [_value(name, value, unit) for name, value in others
+            if value != "" and (name, value) not in _NONE]  # fmt: skip
+    return f"    {words}: " + "; ".join(said)
+
+
+_NONE = {("others alike", 0), ("refused before it", 0)}
+
+
+def _value(name: str, value: object, unit: str) -> str:
+    """A value with its name, unless it says itself what it is, and its unit."""
+    words, _, own = name.partition(" [")
+    unit = (own or unit).rstrip("]")
+    said = f"{value} {unit}" if unit else str(value)
+    return said if name in ("found", "why not") else f"{words} {said}"
 
 
 def _whole(value: float) -> str:
