@@ -3,15 +3,14 @@
 This is the only place that knows the order of the stages. A stage may ask for any stage before
 it; which tables of the site file it read on its way, its own and those of the stages it asked,
 is noted while it runs. `Design.changed` then keeps every stage that read none of the tables that
-differ, so that a variant, a slider, a sensitivity or a candidate of a search cost
-no more than what the change can touch.
+differ, and every stage for which all that it asked comes to the same again, so that a variant, a
+slider, a sensitivity or a candidate of a search cost no more than what the change can touch.
 """
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -21,27 +20,33 @@ from solarcalc.basis.check import Check, on_plane, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
 from solarcalc.basis.text import nearest
-from solarcalc.earthing.plan import EarthingPlan
+from solarcalc.commissioning.facts import TestFacts
+from solarcalc.commissioning.line import TestLine
+from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.earthing.bar import Conductors
+from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.light import RowLight
 from solarcalc.energy.planes import harvest_of_planes
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.battery import lead_checks
-from solarcalc.installation.build import installation_of
-from solarcalc.installation.records import Installation, PlaneBuilt
+from solarcalc.installation.build import installation_of, parts_of
+from solarcalc.installation.records import Chosen, Installation, Part, PlaneBuilt
 from solarcalc.installation.schedules import route_checks
+from solarcalc.powerroom.fittings import Entry, entries_of
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.plan import RoomPlan, layout_of
 from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
+from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.quote.answer import quote_checks
 from solarcalc.quote.bill import BillLine
-from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
-from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
-from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.price_checks import price_checks, quote_day
+from solarcalc.quote.prices import PriceList
 from solarcalc.quote.tariff import EnergyBills, energy_bills, fed_in_year
+from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.named import site_and_variant
 from solarcalc.sitefile.planes import plane_slug
 from solarcalc.sitefile.read import (
@@ -67,7 +72,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
-from solarcalc.stages.kept import TABLES, Kept, WatchedSite, reading, stage, unlike
+from solarcalc.stages.kept import TABLES, Kept, inherited, reading, stage, unlike, watched
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
@@ -80,6 +85,7 @@ from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import WeatherYear
 from solarcalc.wiring.flows import Flows
+from solarcalc.wiring.runs import SizedRun
 
 T = TypeVar("T")
 Changes = Mapping[str, Mapping[str, Any]]
@@ -96,8 +102,15 @@ class Design:
         With the folder that other files are looked for from.
     kept : dict
         Stages worked out so far.
+    earlier : dict
+        Stages of the design that it was changed from which may have changed; each until it is
+        asked for.
+    differ : frozenset of str
+        Tables in which it differs from that design.
     whole : Design or None
         Of a roof plane, the design of the whole site, which has weather, sun and loads.
+    number : int
+        Of the roof plane, counted from 1; 0 for the whole.
 
     Raises
     ------
@@ -109,7 +122,10 @@ class Design:
 
     sitefile: SiteFile
     kept: dict[str, Kept] = field(default_factory=dict, repr=False)
+    earlier: dict[str, Kept] = field(default_factory=dict, repr=False)
+    differ: frozenset[str] = field(default=frozenset(), repr=False)
     whole: Design | None = field(default=None, repr=False)
+    number: int = 0
     _planes: list[Design] = field(default_factory=list, repr=False)
     answers: dict[Callable[..., Any], Any] = field(
         default_factory=dict, init=False, repr=False)  # fmt: skip
@@ -129,8 +145,10 @@ class Design:
         if not self.site.planes:
             return (self,)
         if not self._planes:
-            self._planes.extend(Design(sitefile=_watched(one), whole=self)
-                                for one in plane_files(self.sitefile))  # fmt: skip
+            self._planes.extend(
+                Design(sitefile=watched(one), whole=self, number=number)
+                for number, one in enumerate(plane_files(self.sitefile), start=1)
+            )
         return tuple(self._planes)
 
     def on_plane(self, name: str | None) -> Design:
@@ -154,6 +172,13 @@ class Design:
             allowed=f"one of {names}" if names else "none: the site file has no [[planes]]",
             remedy=f"did you mean {near}?" if near else "",
         ))  # fmt: skip
+
+    def numbered(self, number: int) -> Design:
+        """The design of the roof plane of that number of this site; of the whole for 0."""
+        if number == self.number:
+            return self
+        whole = self.whole or self
+        return whole.planes[number - 1] if number else whole
 
     @property
     def plane(self) -> str:
@@ -187,28 +212,27 @@ class Design:
 
     def _at(self, changed: SiteFile) -> Design:
         """The design of a changed site file, with every stage that stands."""
-        sitefile = _watched(changed)
-        made = Design(sitefile=sitefile, kept=self._standing(sitefile), whole=self.whole)
-        files = plane_files(sitefile) if self._planes and sitefile.site.planes else ()
-        for before, file in zip(self._planes, files, strict=False):
-            one = _watched(file)
-            made._planes.append(Design(sitefile=one, kept=before._standing(one), whole=made))
-        made._planes.extend(Design(sitefile=_watched(file), whole=made)
-                            for file in files[len(made._planes):])  # fmt: skip
+        made = self._after(watched(changed), self.whole)
+        files = plane_files(made.sitefile) if self._planes and made.site.planes else ()
+        for number, file in enumerate(files, start=1):
+            before = self._planes[number - 1] if number <= len(self._planes) else Design(
+                sitefile=file, number=number)  # fmt: skip
+            made._planes.append(before._after(watched(file), made))
         return made
 
-    def _standing(self, sitefile: SiteFile) -> dict[str, Kept]:
-        """Every stage that a changed site file leaves as it is."""
+    def _after(self, sitefile: SiteFile, whole: Design | None) -> Design:
+        """This design for a changed site file: what no table that differs touches is kept."""
         token = reading.set(None)  # what is only compared does not count as read
-        differ = {
+        differ = frozenset(
             name for name in TABLES
             if unlike(getattr(self.site, name), getattr(sitefile.site, name))
-        }  # fmt: skip
+        )  # fmt: skip
         reading.reset(token)
-        return {
-            name: one.at(sitefile.site) for name, one in self.kept.items()
-            if one.tables.isdisjoint(differ)
-        }  # fmt: skip
+        kept = {name: one.at(sitefile.site) for name, one in self.kept.items()
+                if one.tables.isdisjoint(differ)}  # fmt: skip
+        earlier = {name: one for name, one in self.kept.items() if name not in kept}
+        return Design(sitefile=sitefile, kept=kept, earlier=earlier, differ=differ, whole=whole,
+                      number=self.number)  # fmt: skip
 
     @stage
     def weather(self) -> WeatherYear:
@@ -229,6 +253,12 @@ class Design:
     def array(self) -> Standing:
         """Rows, pitch and place of the modules on the roof; of the first plane."""
         return standing(self)
+
+    @stage
+    def hardware(self) -> Hardware:
+        """Rails, clamps and feet of its modules; of the first plane."""
+        first = self.planes[0]
+        return own_hardware(self) if first is self else first.hardware
 
     @stage
     def light(self) -> tuple[RowLight, ...]:
@@ -289,14 +319,24 @@ class Design:
         return electrical.electrical_of(self.site, self.flows)
 
     @stage
+    def earthed(self) -> Conductors:
+        """What the earthing follows from of cables and devices."""
+        return grounds.earthed_of(self.site, self.electrical)
+
+    @stage
     def earth(self) -> EarthingPlan:
         """Electrode, earth bar, bonding and lightning."""
-        return grounds.earth_of(self, self.electrical)
+        return earthing_plan(self.site, self.earthed)
+
+    @stage
+    def entries(self) -> tuple[Entry, ...]:
+        """Cables that come into the power room; however long they are, they enter there."""
+        return tuple(entries_of(self.site))
 
     @stage
     def layout(self) -> RoomLayout:
         """Everything of the power room in its place."""
-        return layout_of(self.site)
+        return layout_of(self.site, self.entries)
 
     @stage
     def room(self) -> RoomPlan:
@@ -310,22 +350,54 @@ class Design:
         return structure_of(self) if first is self else first.structure
 
     @stage
+    def protection(self) -> ProtectionPlan:
+        """Devices, by most changes of a cable the same."""
+        return self.electrical.plan
+
+    @stage
+    def cold_strings_v(self) -> tuple[float, ...]:
+        """Open circuit of a string at the record low, by roof plane [V]."""
+        return tuple(one.cold_string_v for one in self.electrical.planes)
+
+    def _chosen(self, sized: tuple[SizedRun, ...] = ()) -> Chosen:
+        return Chosen(
+            site=self.site, sized=sized, plan=self.protection, earth=self.earth, layout=self.layout,
+            planes=tuple(
+                PlaneBuilt(site=one.site, hardware=one.hardware, structure=one.structure,
+                           cold_string_v=cold_v)
+                for one, cold_v in zip(self.planes, self.cold_strings_v, strict=True)
+            ),
+        )  # fmt: skip
+
+    @stage
+    def parts(self) -> tuple[Part, ...]:
+        """Everything that is built but for conductors and routes."""
+        return parts_of(self._chosen())
+
+    @stage
     def installation(self) -> Installation:
         """All that is built: parts, conductors and routes, of which every paper is read off."""
-        built = self.electrical
-        return installation_of(
-            self.site, sized=built.sized, plan=built.plan, earth=self.earth,
-            layout=self.layout, planes=[
-                PlaneBuilt(site=one.site, hardware=own_hardware(one), structure=one.structure,
-                           cold_string_v=strings.cold_string_v)
-                for one, strings in zip(self.planes, built.planes, strict=True)
-            ],
-        )  # fmt: skip
+        return installation_of(self._chosen(self.electrical.sized), self.parts)
+
+    @stage
+    def test_facts(self) -> TestFacts:
+        """What its test sheet has to know of the site."""
+        return grounds.test_facts(self.installation)
+
+    @stage
+    def test_lines(self) -> tuple[TestLine, ...]:
+        """Every test of the site in its order."""
+        return sheet_of(self.test_facts)
+
+    @stage
+    def work(self) -> dict[str, float]:
+        """How much work of each unit all is that is built."""
+        return money.work_of(self.installation, self.test_lines)
 
     @stage
     def programme(self) -> Schedule:
         """Who does what on which day."""
-        return money.schedule_of(self, money.work_of(self.installation))
+        return money.schedule_of(self, self.work)
 
     @stage
     def bill(self) -> tuple[BillLine, ...]:
@@ -407,7 +479,7 @@ class Design:
     @stage
     def ground_checks(self) -> tuple[Check, ...]:
         """Checks of earthing and power room."""
-        return tuple(grounds.grounds_checks(self.earth, self.room))
+        return tuple(grounds.grounds_checks(self.site, self.earth, self.room))
 
     @stage
     def money_checks(self) -> tuple[Check, ...]:
@@ -441,12 +513,7 @@ class Design:
     @property
     def fingerprint(self) -> str:
         """Eight signs of what is found and built: another design gives another."""
-        said = [f"{check.key} {check.fingerprint}" for check in self.all_checks
-                if check.rule not in OF_THE_DAY]  # fmt: skip
-        said += [f"{line.key} {line.quantity}" for line in self.bill]
-        sized = self.electrical.sized
-        said += [f"{one.run.key} {one.size_name} {one.in_parallel}" for one in sized]
-        return hashlib.sha256("\n".join(sorted(said)).encode()).hexdigest()[:8]
+        return status.fingerprint_of(self.all_checks, self.bill, self.electrical.sized)
 
     @property
     def drawn(self) -> Design:
@@ -487,30 +554,6 @@ class Design:
         return (*equipment, "prices") if invented else equipment
 
 
-_inherited: dict[str, tuple[Design, Callable[[], bool]]] = {}
-"""Designs that this process was forked with, and whether what they follow from is the same yet."""
-
-
-def inherit(word: str, design: Design, stands: Callable[[], bool]) -> None:
-    """Have `open_design` give a design that is worked out, as long as it stands.
-
-    Parameters
-    ----------
-    word : str
-        What asks for it.
-    design : Design
-    stands : callable
-        Whether every file that it follows from is as it was.
-    """
-    _inherited[word] = design, stands
-
-
-def inherited(word: str) -> Design | None:
-    """The design that stands for a word since before this process began; None without one."""
-    design, stands = _inherited.get(word, (None, bool))
-    return design if stands() else None
-
-
 def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None) -> Design:
     """Open a site file; nothing is worked out until it is asked for.
 
@@ -529,7 +572,7 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
     """
     if isinstance(site_file, SiteFile):
         sitefile = site_file
-    elif design := inherited(str(site_file)):
+    elif design := inherited(str(site_file), Design):
         return design if changes is None else design.changed(changes)
     else:
         path, variant = site_and_variant(str(site_file))
@@ -538,16 +581,4 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
             sitefile = as_variant(sitefile, variant)
     if changes is not None:
         sitefile = with_changes(sitefile, changes)
-    return Design(sitefile=_watched(sitefile))
-
-
-def _watched(sitefile: SiteFile) -> SiteFile:
-    """Its site notes what is read of it, and has every cost: its own, or of the price list."""
-    site = sitefile.site
-    tables = {name: getattr(site, name) for name in Site.model_fields}
-    prices = read_price_list(site.quote.price_list, sitefile.folder)
-    tables["costs"] = priced_costs(site, prices, sitefile.path.name)
-    return replace(
-        sitefile,
-        site=WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
-    )
+    return Design(sitefile=watched(sitefile))

@@ -11,5 +11,7 @@ from solarcalc.stages.kept import Kept
 
 def with_stages(design: designs.Design, **stages: Any) -> designs.Design:
     """The same site with these stages as given, and nothing worked out yet but them."""
-    kept = {name: Kept(value, frozenset()) for name, value in stages.items()}
+    none: frozenset[str] = frozenset()
+    kept = {name: Kept(value=value, tables=none, own=none, asked=(), mark=object())
+            for name, value in stages.items()}  # fmt: skip
     return replace(design, kept=kept)

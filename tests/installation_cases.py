@@ -9,14 +9,15 @@ import numpy as np
 
 from solarcalc.basis.check import Check
 from solarcalc.earthing.bar import BarLine
-from solarcalc.installation.build import installation_of
-from solarcalc.installation.records import Installation, PlaneBuilt
+from solarcalc.earthing.plan import earthing_plan
+from solarcalc.installation.build import installation_of, parts_of
+from solarcalc.installation.records import Chosen, Installation, PlaneBuilt
 from solarcalc.powerroom.plan import layout_of
 from solarcalc.protection.neutral import STATE_WORDS  # noqa: F401  for the tests
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.electrical import electrical_of
-from solarcalc.stages.grounds import earth_of
+from solarcalc.stages.grounds import earthed_of
 from solarcalc.stages.structure import structure_of
 from solarcalc.wiring.flows import Flows, PlaneFlows
 
@@ -61,16 +62,17 @@ class _Own:
 
 def installed(site: Site) -> Installation:
     """All that is built at a site in that year."""
-    own = _Own(site)
     electrical = electrical_of(priced(site), invented_flows(site))
-    return installation_of(
-        priced(site), sized=electrical.sized, plan=electrical.plan, earth=earth_of(own, electrical),
-        layout=layout_of(site), planes=[
+    chosen = Chosen(
+        site=priced(site), sized=electrical.sized, plan=electrical.plan,
+        earth=earthing_plan(site, earthed_of(site, electrical)), layout=layout_of(site),
+        planes=tuple(
             PlaneBuilt(site=one.site, hardware=own_hardware(_Own(one.site)),
                        structure=structure_of(_Own(one.site)), cold_string_v=one.cold_string_v)
             for one in electrical.planes
-        ],
+        ),
     )  # fmt: skip
+    return installation_of(chosen, parts_of(chosen))
 
 
 def checks(site: Site) -> tuple[Check, ...]:
@@ -80,4 +82,5 @@ def checks(site: Site) -> tuple[Check, ...]:
 
 def earth(site: Site) -> tuple[BarLine, ...]:
     """Schedule of the earth bar in that year."""
-    return earth_of(_Own(site), electrical_of(priced(site), invented_flows(site))).lines
+    electrical = electrical_of(priced(site), invented_flows(site))
+    return earthing_plan(site, earthed_of(site, electrical)).lines

@@ -15,6 +15,7 @@ WORDS = some.text(
 HOSTILE = some.sampled_from(["=1+1", "_x000D_", "<script>", "O'Neill & \"Sons\"", "@home", "3,5",
                              "</script><b>", "\\n", "'", "007", "true"])  # fmt: skip
 OWN_NAMES = some.sampled_from(["Kiln", "Presse à huile", "Sägewerk", "Water pump", "Radio 2"])
+LEAST_GENERATOR_W = 100.0
 CENTS = some.integers(1, 4000).map(lambda number: number / 100.0)
 
 
@@ -74,6 +75,8 @@ def sound_records(draw: some.DrawFn) -> dict[str, Any]:
     if draw(some.booleans()):
         found |= {"roof_length_m": 14.0, "roof_depth_m": 9.0,
                   "obstacles": ("Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5",)}  # fmt: skip
+    if 0.0 < found.get("generator_w", 0.0) < LEAST_GENERATOR_W:
+        found["generator_w"] = LEAST_GENERATOR_W
     if "longitude_deg" not in found and "latitude_deg" in found:
         found["longitude_deg"] = 30.0
     return found

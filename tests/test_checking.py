@@ -10,6 +10,7 @@ import re
 import runpy
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
@@ -31,6 +32,7 @@ from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.making import Making
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.status import document_set
+from solarcalc.sitefile.variants import toml_lines
 from solarcalc.variants import variants_of
 
 CHECKOUT = Path(__file__).resolve().parent.parent
@@ -282,7 +284,11 @@ def test_the_value_named_passes_the_check_in_the_whole_design_and_is_told(name: 
     found = nearest_working(design, check)
     assert found is not None
     assert outcome(design, rule, check.key.partition(":")[2], found.changes)
-    assert f"nearest that works: {found.words}" in "\n".join(check_lines(design))
+    keys = list(toml_lines(found.changes))
+    assert tomllib.loads("\n".join(keys)) == found.changes
+    told = f"nearest that works: {found.words}" + (
+        f" ({', '.join(keys)})" if "planes" not in found.changes else "")
+    assert told in "\n".join(check_lines(design))
 
 
 def between(own: float, found: float, step: float) -> list[float]:

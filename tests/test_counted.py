@@ -58,4 +58,4 @@ def test_array_by_hand():
 
 def test_what_is_there():
     assert [Grid().there, Grid(kind="timetable").there] == [False, True]
-    assert [Generator().there, Generator(power_w=1.0).there] == [False, True]
+    assert [Generator().there, Generator(power_w=100.0).there] == [False, True]

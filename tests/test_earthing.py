@@ -19,6 +19,7 @@ from solarcalc.basis.published import published
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.design import open_design
 from solarcalc.earthing.bar import (
+    Conductors,
     bar_rows,
     buried_mm2,
     earthing_mm2,
@@ -85,9 +86,13 @@ SURGES = {"array-surge": 1, "array-surge-roof": 1, "board-surge": 1}
 
 
 def plan_with(line_mm2=16.0, *, plan=None, **tables):
-    return earthing_plan(
-        site_with(**tables), largest_line_mm2=line_mm2, surges=SURGES, **(plan or {})
-    )
+    return earthing_plan(site_with(**tables), conductors(line_mm2, surges=SURGES, **(plan or {})))
+
+
+def conductors(line_mm2, **others):
+    """All as large as the lines of the boards, but those that are given."""
+    alike = {"ac_mm2": line_mm2, "dc_mm2": line_mm2, "battery_mm2": line_mm2}
+    return Conductors(**(alike | others))
 
 
 def outcome_of(plan, words):
@@ -434,7 +439,7 @@ def test_sizes_go_up_to_what_is_made():
         (lambda: keep_away_m(10.0, down_conductors=0), "down conductors"),
         (lambda: ground_flash_density_per_km2(-1.0), "thunderstorm_days"),
         (lambda: sheltered_m(1.0, 2.0), "height of an air-termination rod"),
-        (lambda: earthing_plan(site_with(), largest_line_mm2=-4.0), "line conductor"),
+        (lambda: earthing_plan(site_with(), conductors(-4.0)), "line conductor"),
     ],
 )
 def test_what_has_no_meaning_is_refused(act, named):
@@ -487,8 +492,8 @@ def test_a_join_by_relay_has_no_conductor_and_its_note_says_so():
 
 
 def test_a_battery_fault_that_is_known_sizes_the_cases():
-    by_table = plan_with(plan={"battery_line_mm2": 95.0})
-    known = {"battery_line_mm2": 95.0, "battery_fault_a": 6000.0, "battery_clear_s": 0.02}
+    by_table = plan_with(plan={"battery_mm2": 95.0})
+    known = {"battery_mm2": 95.0, "fault_a": 6000.0, "clear_s": 0.02}
     by_heat = plan_with(plan=known)
     size = {line.name: line.size_mm2 for line in by_table.lines}
     heat = {line.name: line.size_mm2 for line in by_heat.lines}
@@ -536,10 +541,10 @@ def test_every_demo_site_has_a_plan(name):
 
 def test_it_costs_little():
     site = site_with()
-    earthing_plan(site, largest_line_mm2=16.0)
+    earthing_plan(site, conductors(16.0))
     start = time.perf_counter()
     for _ in range(20):
-        earthing_plan(site, largest_line_mm2=16.0)
+        earthing_plan(site, conductors(16.0))
     assert (time.perf_counter() - start) / 20.0 < 0.05
 
 

@@ -12,6 +12,7 @@ from matplotlib.text import Text
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.earthing.bar import Conductors
 from solarcalc.earthing.plan import earthing_plan
 from solarcalc.figures.earth import draw_electrode, draw_rods, draw_soil_test
 from solarcalc.sitefile.read import read_site
@@ -25,7 +26,8 @@ def plan_with(**tables):
     changed = {
         table: getattr(site, table).model_copy(update=keys) for table, keys in tables.items()
     }
-    return earthing_plan(site.model_copy(update=changed), largest_line_mm2=16.0)
+    lines = Conductors(ac_mm2=16.0, dc_mm2=16.0, battery_mm2=16.0)
+    return earthing_plan(site.model_copy(update=changed), lines)
 
 
 def words_of(figure):

@@ -12,11 +12,11 @@ import nbformat
 import pytest
 from nbformat.v4 import new_code_cell, new_notebook
 
-from solarcalc import design as designs
 from solarcalc.batch import inherited
 from solarcalc.batch.forks import ForkServer
 from solarcalc.batch.run import report_sites
 from solarcalc.design import open_design
+from solarcalc.stages import kept
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "data" / "sites" / "ridge-clinic.toml"
@@ -30,7 +30,7 @@ def site(tmp_path: Path) -> Iterator[Path]:
     os.utime(path, (1.0, 1.0))
     inherited.work_out(str(path))
     yield path
-    designs._inherited.clear()
+    kept._inherited.clear()
     inherited._opened.clear()
 
 
@@ -49,7 +49,7 @@ def test_a_design_is_inherited_until_a_file_of_it_changes(site: Path) -> None:
 def test_changes_of_an_inherited_design_are_those_of_its_file(site: Path) -> None:
     changes = {"battery": {"units_in_parallel": 3}}
     one = open_design(str(site), changes)
-    designs._inherited.clear()
+    kept._inherited.clear()
     other = open_design(str(site), changes)
     assert one.fingerprint == other.fingerprint
     assert one.year_energy == other.year_energy
@@ -59,9 +59,9 @@ STATE = """
 import builtins, os, random, sys
 import numpy as np
 from matplotlib import pyplot, rcParams
-from solarcalc import design as designs
+from solarcalc.stages import kept
 print([hasattr(builtins, "left"), os.environ.get("LEFT"), os.listdir("."), rcParams["font.size"],
-       sorted(map(os.path.basename, designs._inherited)), pyplot.get_fignums(),
+       sorted(map(os.path.basename, kept._inherited)), pyplot.get_fignums(),
        float(np.random.random()), random.random()])
 """
 LEAVE = """

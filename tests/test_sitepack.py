@@ -34,6 +34,7 @@ from solarcalc.sitepack.terminals import banks_at, terminal_rows
 from solarcalc.sitepack.tools import glove_class, highest_v, insulation_voltages, tool_rows
 from solarcalc.sitepack.torques import joint_count, torque_rows
 from solarcalc.sitepack.trenches import digging_steps, trench_rows
+from solarcalc.stages.grounds import test_facts as facts_built
 from solarcalc.stages.money import bill_of_site, work_of
 
 HERE = Path(__file__).parent
@@ -48,7 +49,8 @@ def built_of(name, **changes):
 
 
 def programme_of(built):
-    return site_schedule(built.site.programme, work_of(built), name=built.site.site.name,
+    work = work_of(built, sheet_of(facts_built(built)))
+    return site_schedule(built.site.programme, work, name=built.site.site.name,
                          where="test: programme")
 
 

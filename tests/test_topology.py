@@ -119,7 +119,8 @@ def test_conductors_a_pole_count_as_circuits():
     asked = runs_of(site, flows())
     sizes = {each.key: (16.0, 16.0) for each in asked}
     run = {each.key: each for each in regrouped(
-        site, asked, {"battery_inverter_nonessential": 2}, sizes)}  # fmt: skip
+        site, runs.way_by_run(site), asked, {"battery_inverter_nonessential": 2}, sizes,
+    )}  # fmt: skip
     assert run["controller_battery"].circuits_with(1) == 5
     assert run["controller_battery"].circuits_with(2) == 7
     assert run["battery_inverter_nonessential"].circuits_with(2) == 5

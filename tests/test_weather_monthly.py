@@ -553,7 +553,7 @@ def test_keys_of_files_are_refused(tmp_path: Path, line: str) -> None:
 def test_twelve_figures_are_wanted(tmp_path: Path, count: int) -> None:
     fault = only_fault(tmp_path, site_text(ghi=[4.0] * count))
     assert fault.where == "shop.toml: weather.monthly.ghi_kwh_m2_day"
-    assert fault.allowed == "a list of 12 numbers"
+    assert fault.allowed == "a list of 12 numbers, in kWh/m² a day"
 
 
 @pytest.mark.parametrize(

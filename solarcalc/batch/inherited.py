@@ -8,9 +8,10 @@ from contextlib import suppress
 from functools import partial
 
 from solarcalc.checking.kept import digest_of, digests_of, noted_files
-from solarcalc.design import Design, inherit, inherited, open_design
+from solarcalc.design import Design, open_design
 from solarcalc.guesses import ranked_guesses
 from solarcalc.sitefile.named import read_named, site_and_variant
+from solarcalc.stages.kept import inherit, inherited
 from solarcalc.variants import variants_of
 from solarcalc.views.battery_tried import what_would_change_the_supply
 from solarcalc.views.yields import what_would_change_the_yield
@@ -64,7 +65,7 @@ def design_alone(word: str) -> tuple[Design, frozenset[str]]:
     InputError
         For a site file with faults.
     """
-    design = inherited(_alone(word)) or open_design(read_named(word))
+    design = inherited(_alone(word), Design) or open_design(read_named(word))
     return design, frozenset(_opened)
 
 

@@ -83,14 +83,12 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     from solarcalc.programme.days import day_rows, programme_answer
     from solarcalc.programme.schedule import share_crews, site_crew, site_works
     from solarcalc.quote.export import table_csv, write_bytes
-    from solarcalc.stages.money import work_of
 
     check_out_folder(out)
     found = []
     for path in paths:
         design = open_design(path)
-        work = work_of(design.installation)
-        found.append(site_works(design.site.programme, work, name=design.site.site.name,
+        found.append(site_works(design.site.programme, design.work, name=design.site.site.name,
                                 where=f"{path.name}: programme",
                                 cautions=task_cautions(design.site)))  # fmt: skip
     names = [one.name for one in found]

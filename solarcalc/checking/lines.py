@@ -18,9 +18,11 @@ from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.named import read_named
+from solarcalc.sitefile.planes import TABLE as PLANES
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.template import template_lines
+from solarcalc.sitefile.variants import toml_lines
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.owned import used_of
@@ -88,7 +90,10 @@ def check_lines(design: Design) -> Iterator[str]:
 
 def _nearest_words(design: Design, check: Check) -> str:
     found = nearest_working(design, check)
-    return f"; nearest that works: {found.words}" if found else ""
+    if not found:
+        return ""
+    keys = "" if PLANES in found.changes else f" ({', '.join(toml_lines(found.changes))})"
+    return f"; nearest that works: {found.words}{keys}"
 
 
 def _stage_lines(design: Design) -> Iterator[str]:

@@ -21,7 +21,7 @@ from solarcalc.design import Changes, Design
 from solarcalc.earthing.electrode import MOST_RODS
 from solarcalc.loads.year import peaks_of
 from solarcalc.powerroom.checks import CABLES
-from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
+from solarcalc.powerroom.ways import rounded_up_m
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.planes import plane_change
@@ -243,7 +243,7 @@ def _rods(design: Design, _: Check) -> Iterator[Neighbour]:
 
 
 def _cable_way(design: Design, check: Check) -> Iterator[Neighbour]:
-    for key, way_m in longest_ways_m(design.site, design.room.layout).items():
+    for key, way_m in design.layout.ways_m.items():
         if CABLES.get(key) == check.about:
             length_m = rounded_up_m(way_m)
             yield Neighbour(words=f"{length_m:g} m",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -314,6 +314,10 @@ class Conductors:
         Battery fault behind the bars: current [A] and time until cleared [s].
     rack_fault : tuple of float or None
         The same at the rack, before the bars [A], [s].
+    generator_m, house_m : float or None
+        Length of the cable of the generator and of that of the house [m]; None: not known.
+    surges : mapping of str to int
+        Surge devices that are there, by the key of the protection schedule.
     """
 
     ac_mm2: float
@@ -322,11 +326,12 @@ class Conductors:
     fault_a: float | None = None
     clear_s: float | None = None
     rack_fault: tuple[float, float] | None = None
+    generator_m: float | None = None
+    house_m: float | None = None
+    surges: Mapping[str, int] = field(default_factory=dict)
 
 
-def bar_lines(
-    site: Site, conductors: Conductors, surges: Mapping[str, int]
-) -> tuple[BarLine, ...]:
+def bar_lines(site: Site, conductors: Conductors) -> tuple[BarLine, ...]:
     """Every conductor that meets at the main earth bar, in the order of its terminals.
 
     The array's conductors are sized for lightning current where the house has lightning rods:
@@ -336,8 +341,6 @@ def bar_lines(
     ----------
     site : Site
     conductors : Conductors
-    surges : mapping of str to int
-        Surge devices that are there, by the key of the protection schedule.
 
     Raises
     ------
@@ -346,10 +349,10 @@ def bar_lines(
     """
     to_electrode = earthing_mm2(conductors.ac_mm2)
     drafts = [
-        *_array(site, conductors, surges),
+        *_array(site, conductors),
         *_equipment(site, conductors),
         *_system(site, conductors),
-        *_house(site, conductors, to_electrode, surges),
+        *_house(site, conductors, to_electrode),
         *_lightning(site),
         _line(
             part="electrode", name="earth electrode", start=BAR,
@@ -406,12 +409,12 @@ def _line(
     )  # fmt: skip
 
 
-def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> list[BarLine]:
+def _array(site: Site, conductors: Conductors) -> list[BarLine]:
     """Lines of the array; alike ones of the roof planes one after another."""
     by_plane = [
         [replace(line, part=plane_key(line.part, number), name=of_plane(line.name, one),
                  label=line.label.replace(line.name, of_plane(line.name, one)))
-         for line in _of_plane(one, conductors, surges, number)]
+         for line in _of_plane(one, conductors, number)]
         for number, one in enumerate(site.sites, start=1)
     ]  # fmt: skip
     order = {stem_of(line.part) + line.end: None for lines in by_plane for line in lines}
@@ -419,11 +422,9 @@ def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> lis
             if stem_of(line.part) + line.end == key]  # fmt: skip
 
 
-def _of_plane(
-    site: Site, conductors: Conductors, surges: Mapping[str, int], number: int
-) -> list[BarLine]:
+def _of_plane(site: Site, conductors: Conductors, number: int) -> list[BarLine]:
     """Lines of the array on one roof plane, by the plain keys of their parts."""
-    surges = {key: surges.get(plane_key(key, number), 0)
+    surges = {key: conductors.surges.get(plane_key(key, number), 0)
               for key in ("array-surge", "array-surge-roof")}  # fmt: skip
     lightning = site.protection.lightning_protection
     frame = frame_bonding_mm2(lightning=lightning)
@@ -505,7 +506,7 @@ def _system(site: Site, conductors: Conductors) -> list[BarLine]:
               test_link=True,
               label=f"Neutral of {_whose(site, bond)}: the only join of this supply. Undo for a"
               " test only, all supplies off",
-              length_m=site.runs.generator_in.length_m if bond.key == "bond-generator" else None)
+              length_m=conductors.generator_m if bond.key == "bond-generator" else None)
         for bond in bonds_of(site) if bond.ours and not bond.relay
     )]  # fmt: skip
 
@@ -540,9 +541,8 @@ def _pole(site: Site, conductors: Conductors) -> Iterator[BarLine]:
         )  # fmt: skip
 
 
-def _house(
-    site: Site, conductors: Conductors, to_electrode_mm2: float, surges: Mapping[str, int]
-) -> list[BarLine]:
+def _house(site: Site, conductors: Conductors, to_electrode_mm2: float) -> list[BarLine]:
+    surges = conductors.surges
     surge = surge_earth_mm2(lightning=site.protection.lightning_protection)
     bonding = main_bonding_mm2(to_electrode_mm2)
     board = max(equipment_mm2(conductors.ac_mm2, guarded=True), bonding)
@@ -551,7 +551,7 @@ def _house(
                 surge, 0.5 * site.protection.surge_lead_m),
         _line(part="house", name="house board", start="earth terminal of the house board",
               size_mm2=board, kind="bonding", clause=f"{TABLE_CLAUSE}; {BONDING_CLAUSE}",
-              length_m=site.runs.board_house.length_m),
+              length_m=conductors.house_m),
         *(replace(line, end="earth terminal of the house board") for line in _surge(
             surges, "house-surge", "surge device of the house", "surge device at the house's board",
             surge, 0.5 * site.protection.surge_lead_m)),

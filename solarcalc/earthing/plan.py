@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from solarcalc.basis.check import Check
@@ -104,30 +103,13 @@ class EarthingPlan:
         return self.lines[-1].size_mm2
 
 
-def earthing_plan(
-    site: Site, *, largest_line_mm2: float,
-    dc_line_mm2: float | None = None, battery_line_mm2: float | None = None,
-    battery_fault_a: float | None = None, battery_clear_s: float | None = None,
-    rack_fault: tuple[float, float] | None = None,
-    surges: Mapping[str, int] | None = None,
-) -> EarthingPlan:  # fmt: skip
+def earthing_plan(site: Site, conductors: Conductors) -> EarthingPlan:
     """The earthing of a site from its file and the conductors chosen for it.
 
     Parameters
     ----------
     site : Site
-    largest_line_mm2 : float
-        Largest line conductor of the boards [mm2].
-    dc_line_mm2 : float or None
-        Largest conductor between array and controllers [mm2]; None: as large as the boards'.
-    battery_line_mm2 : float or None
-        Largest conductor at the battery [mm2]; None: as large as the boards'.
-    battery_fault_a, battery_clear_s : float or None
-        Battery fault through its fuse [A] and its clearing time [s]; None: sized by table.
-    rack_fault : tuple of float or None
-        The same at the rack, before the bars [A], [s]; None: as behind them.
-    surges : mapping of str to int, optional
-        Surge devices by the key of the protection schedule; left out: none.
+    conductors : Conductors
 
     Returns
     -------
@@ -144,22 +126,13 @@ def earthing_plan(
     rods_in = _rods_in_ohm_m(site, electrode)
     needed = _needed(site, rods_in, asked)
     lightning = _lightning_of(site)
-    lines = bar_lines(
-        site,
-        Conductors(
-            ac_mm2=largest_line_mm2, dc_mm2=dc_line_mm2 or largest_line_mm2,
-            battery_mm2=battery_line_mm2 or largest_line_mm2,
-            fault_a=battery_fault_a, clear_s=battery_clear_s, rack_fault=rack_fault,
-        ),
-        surges or {},
-    )  # fmt: skip
     return EarthingPlan(
         earthing=site.earthing, electrode=electrode, residual_ma=slowest_residual_ma(site),
         touch_limit_v=site.earthing.touch_limit_v,
         allowed_ohm=allowed_ohm(site),
         asked_ohm=asked, needed_rods=needed, by_count=_by_count(site, rods_in),
         rod_rows=rod_table(site.earthing, site.soil, allowed_ohm=asked),
-        lines=lines, lightning=lightning,
+        lines=bar_lines(site, conductors), lightning=lightning,
         checks=(
             *electrode_checks(site, electrode, needed=needed),
             *ground_checks(ground), *lightning_checks(electrode, lightning),

@@ -20,7 +20,7 @@ from solarcalc.installation.records import (
     Part,
     battery_bought,
 )
-from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
+from solarcalc.powerroom.ways import rounded_up_m
 from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import fuse_clear_s
@@ -117,7 +117,7 @@ def battery_cables(chosen: Chosen) -> Iterator[tuple[Bank, str, SizedRun]]:
 
 def _length_m(chosen: Chosen, key: str) -> float:
     """Of a main conductor or string lead by the places of what it joins, at least the usual [m]."""
-    way_m = longest_ways_m(chosen.site, chosen.layout).get(key, 0.0)
+    way_m = chosen.layout.ways_m.get(key, 0.0)
     return max(float(LEAD_M), rounded_up_m(way_m))
 
 

@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, surge_earth_mm2
-from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
 from solarcalc.installation.ends import LUGS_FROM_MM2, with_devices, with_lugs
@@ -21,7 +21,6 @@ from solarcalc.installation.records import (
     Installation,
     Label,
     Part,
-    PlaneBuilt,
     with_tags,
 )
 from solarcalc.installation.routes import routes_of, with_way
@@ -32,10 +31,8 @@ from solarcalc.installation.supply import (
     room_parts,
     supply_parts,
 )
-from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
-from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
@@ -92,7 +89,7 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
         fuse = "battery-fuse" if key == "battery_main" else "battery-string-fuse"
         one = _of_run(chosen, sized, ends, sized.run.key, keys)
         device = bank.key(fuse) if bank.key(fuse) in keys else ""
-        found.append(replace(one, device=device, device_a=sized.device_a,
+        found.append(but(one, device=device, device_a=sized.device_a,
                              why_no_device="" if device else UNMADE))  # fmt: skip
     found += _surge_leads(chosen, parts)
     found += _links(chosen, keys)
@@ -100,7 +97,7 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     found = [with_lugs(with_devices(one, keys), by_key) for one in found]
     inlet = _inlet_words(chosen.site, found)
     tagged = [
-        replace(one, tag=f"W{number}",
+        but(one, tag=f"W{number}",
                 end_words=_words_at(one.end, inlet.get(one.end_words, one.end_words)),
                 start_words=_words_at(one.start, inlet.get(one.start_words, one.start_words)))
         for number, one in enumerate(found, start=1)
@@ -108,7 +105,7 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     tags = {part.key: part.tag for part in parts}
     earths = [_of_line(number, line, keys, tags)
               for number, line in enumerate(chosen.earth.lines, 1)]  # fmt: skip
-    earths = [with_way(chosen.site, one, by_key) for one in (*earths, *_electrode(chosen))]
+    earths = [with_way(one, ways.values(), by_key) for one in (*earths, *_electrode(chosen))]
     return tuple(_labelled(chosen, one) for one in (*tagged, *earths))
 
 
@@ -186,7 +183,7 @@ def _by_bank(chosen: Chosen, one: Conductor) -> Iterator[Conductor]:
             one.sized, run=run, loss_kwh_per_year=share * one.sized.loss_kwh_per_year,
             cost=share * one.sized.cost, lifetime_cost=share * one.sized.lifetime_cost,
         )  # fmt: skip
-        yield replace(one, key=run.key, name=run.name, end=f"busbar-{board}", count=count,
+        yield but(one, key=run.key, name=run.name, end=f"busbar-{board}", count=count,
                       sized=sized, lug_count=round(share * one.lug_count))  # fmt: skip
 
 
@@ -247,7 +244,7 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
         )[0]  # fmt: skip
         one = _of_run(chosen, sized, (link.start, link.end), link.key, keys)
         device, why = _device(chosen, source.run.key, keys)
-        yield replace(one, device=device, device_a=sized.device_a if device else None,
+        yield but(one, device=device, device_a=sized.device_a if device else None,
                       why_no_device=why, tests=_TESTS["in"])  # fmt: skip
 
 
@@ -291,7 +288,7 @@ def _of_run(
     )  # fmt: skip
     pressed_ends = 1 if stem_of(run.key) == "string" else 2  # connectors at the modules
     pressed = pressed_ends * (sized.size_mm2 >= LUGS_FROM_MM2)
-    return replace(made, lug_count=pressed * made.cores * made.count)
+    return but(made, lug_count=pressed * made.cores * made.count)
 
 
 def _protective_mm2(site: Site, sized: SizedRun) -> float | None:
@@ -375,11 +372,11 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
     """The name that stands on both ends, the strings' own, and signs along the way."""
     if one.current in ("earth", "surge"):
         ends = 2 * one.count if one.current == "surge" else 1
-        return one if one.labels else replace(one, labels=(Label(
+        return one if one.labels else but(one, labels=(Label(
             label=one.tag, words=one.name, where="both ends" if ends > 1 else "beside it",
             count=ends, rule=NO_SOURCE),))  # fmt: skip
     if stem_of(one.key) == "string":
-        return replace(one, labels=string_labels(chosen, one.key))
+        return but(one, labels=string_labels(chosen, one.key))
     many = f"{one.tag}.1 to {one.tag}.{one.count}" if one.count > 1 else one.tag
     kind = "d.c." if one.current == "dc" else "a.c."
     name = Label(
@@ -388,7 +385,7 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
         rule=NO_SOURCE,
     )  # fmt: skip
     along = dc_main_labels(chosen, one.key) if stem_of(one.key) == "dc_main" else ()
-    return replace(one, labels=(name, *along))
+    return but(one, labels=(name, *along))
 
 
 LETTERS = {
@@ -407,40 +404,32 @@ it.
 """
 
 
-def installation_of(
-    site: Site, *, sized: Sequence[SizedRun], plan: ProtectionPlan, earth: EarthingPlan,
-    layout: RoomLayout, planes: Sequence[PlaneBuilt],
-) -> Installation:  # fmt: skip
+def parts_of(chosen: Chosen) -> tuple[Part, ...]:
+    """Every part with its tag; none of them hangs on the size of a cable."""
+    return _tagged([
+        *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
+        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen), *guard_parts(chosen),
+    ])  # fmt: skip
+
+
+def installation_of(chosen: Chosen, parts: tuple[Part, ...]) -> Installation:
     """All that is built at a site whose cables, devices, earth and room are chosen.
 
     Parameters
     ----------
-    site : Site
-    sized : sequence of SizedRun
-        Every run with its cable.
-    plan : ProtectionPlan
-    earth : EarthingPlan
-    layout : RoomLayout
-    planes : sequence of PlaneBuilt
-        Of each roof plane.
+    chosen : Chosen
+    parts : tuple of Part
+        Of `parts_of`.
 
     Raises
     ------
     InputError
         Where no conductors carry the battery's main fuse.
     """
-    chosen = Chosen(
-        site=site, sized=tuple(sized), plan=plan, earth=earth, layout=layout,
-        planes=tuple(planes),
-    )  # fmt: skip
-    parts = _tagged([
-        *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
-        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen), *guard_parts(chosen),
-    ])  # fmt: skip
     conductors = conductors_of(chosen, parts)
     return Installation(
-        site=site, parts=parts, conductors=conductors, routes=routes_of(chosen, conductors),
-        layout=layout, planes=chosen.planes,
+        site=chosen.site, parts=parts, conductors=conductors,
+        routes=routes_of(chosen, conductors), layout=chosen.layout, planes=chosen.planes,
     )  # fmt: skip
 
 
@@ -451,17 +440,15 @@ def _tagged(parts: Iterable[Part]) -> tuple[Part, ...]:
     for part in parts:
         letter = LETTERS.get(part.kind, "U")
         numbers[letter] += 1
-        tag = f"{letter}{numbers[letter]}"
-        labels = tuple(_named(label, tag, part.count) for label in part.labels)
-        found.append(replace(part, tag=tag, labels=labels))
-    tags = {part.key: part.tag for part in found}
-    return tuple(replace(part, labels=tuple(
-        replace(label, words=with_tags(label.words, tags)) for label in part.labels
-    )) for part in found)  # fmt: skip
+        found.append((part, f"{letter}{numbers[letter]}"))
+    tags = {part.key: tag for part, tag in found}
+    return tuple(
+        but(part, tag=tag, labels=tuple(
+            _named(label, tag, part.count, with_tags(label.words, tags)) for label in part.labels))
+        for part, tag in found
+    )  # fmt: skip
 
 
-def _named(label: Label, tag: str, count: int) -> Label:
-    if "{tag}" not in label.label:
-        return label
+def _named(label: Label, tag: str, count: int, words: str) -> Label:
     many = f"{tag}.1 to {tag}.{count}" if count > 1 else tag
-    return replace(label, label=label.label.replace("{tag}", many))
+    return but(label, label=label.label.replace("{tag}", many), words=words)

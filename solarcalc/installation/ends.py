@@ -6,8 +6,8 @@ Where a device stands is settled here; drawings, schedules and the switching ord
 from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import replace
 
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import constant
 from solarcalc.installation.records import Conductor, Part
 from solarcalc.wiring.runs import plane_key, plane_number, stem_of
@@ -47,7 +47,7 @@ def with_devices(one: Conductor, keys: Container[str]) -> Conductor:
     stem = next((stem for stem in STANDS if one.key.startswith(stem)), "")
     board, number = stem_of(one.key).removeprefix(stem).strip("_-"), plane_number(one.key)
     start, end = (_there(stems, board, keys, number) for stems in STANDS.get(stem, ((), ())))
-    return replace(one, at_start=start, at_end=end)
+    return but(one, at_start=start, at_end=end)
 
 
 def _there(
@@ -71,4 +71,4 @@ def with_lugs(one: Conductor, parts: Mapping[str, Part]) -> Conductor:
     poles = sum(parts[key].poles * parts[key].sides for key in (*one.at_start, *one.at_end)
                 if parts[key].kind in ("fuse", "isolator"))  # fmt: skip
     each = 2 * sum(large or kind in BOLTED for kind in ends) + 2 * poles * large
-    return replace(one, lug_count=each * one.in_parallel * one.count)
+    return but(one, lug_count=each * one.in_parallel * one.count)

@@ -525,20 +525,21 @@ class Chosen:
     Parameters
     ----------
     site : Site
-    sized : tuple of SizedRun
     plan : ProtectionPlan
     earth : EarthingPlan
     layout : RoomLayout
     planes : tuple of PlaneBuilt
         Of each roof plane.
+    sized : tuple of SizedRun
+        Every run with its cable; parts are counted without.
     """
 
     site: Site
-    sized: tuple[SizedRun, ...]
     plan: ProtectionPlan
     earth: EarthingPlan
     layout: RoomLayout
     planes: tuple[PlaneBuilt, ...]
+    sized: tuple[SizedRun, ...] = ()
 
     def plane(self, key: str) -> PlaneBuilt:
         """The roof plane that a run, a part or a device belongs to."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import constant
 from solarcalc.installation.records import Chosen, Conductor, Part, Route
 from solarcalc.sitefile.site import Site
@@ -24,6 +24,7 @@ from solarcalc.wiring.ducts import (
     together,
 )
 from solarcalc.wiring.runs import (
+    Way,
     by_duct,
     plane_key,
     plane_number,
@@ -46,19 +47,20 @@ _ALONG_CABLES = ("house",)
 """Parts at the house that the distribution circuits lead to; other ends have ways of their own."""
 
 
-def with_way(site: Site, one: Conductor, parts: Mapping[str, Part]) -> Conductor:
+def with_way(one: Conductor, ways: Iterable[Way], parts: Mapping[str, Part]) -> Conductor:
     """An earth conductor with its way, where it leaves the room; as it is where it does not.
 
     Parameters
     ----------
-    site : Site
     one : Conductor
         With its ends; no part has the key of an end that is loose in the ground.
+    ways : iterable of Way
+        Those of the site.
     parts : mapping of str to Part
         By their key.
     """
     if "electrode" in (one.start, one.end):
-        return replace(one, route=ELECTRODE_WAY)
+        return but(one, route=ELECTRODE_WAY)
     far = one.start if one.end == "earth-bar" else one.end
     if "earth-bar" not in (one.start, one.end) or parts[far].place == "power room":
         return one
@@ -66,9 +68,9 @@ def with_way(site: Site, one: Conductor, parts: Mapping[str, Part]) -> Conductor
     run = run and plane_key(run, plane_number(far))
     if parts[far].place == "house" and far not in _ALONG_CABLES:
         run = ""
-    way = next((way.key for way in ways_of(site) if any(
+    way = next((way.key for way in ways if any(
         key == run or key.startswith(f"{run}_") for key in way.runs)), "") if run else ""
-    return replace(one, route=way or one.key.replace("-", "_"))
+    return but(one, route=way or one.key.replace("-", "_"))
 
 
 def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, ...]:
@@ -95,7 +97,7 @@ def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, .
         )  # fmt: skip
         dug_m = 0.0 if way is None else trench_m(chosen.site, way)
         ground = bare.lies.in_ground and way is not None
-        found.append(_laid(chosen.site, replace(
+        found.append(_laid(chosen.site, way, but(
             bare, trench_m=dug_m, depth_m=chosen.site.duct.depth_m if ground else 0.0,
             apart_m=TRENCH_APART_M if ground else 0.0,
         ), here, length_m))  # fmt: skip
@@ -117,9 +119,10 @@ def sets_of(one: Conductor) -> tuple[DuctCable, ...]:
     return (alone,) * one.count
 
 
-def _laid(site: Site, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
+def _laid(
+    site: Site, way: Way | None, route: Route, here: Sequence[Conductor], length_m: float
+) -> Route:
     """The route with its duct: one made for cables, whatever the site file has in mind."""
-    way = next((one for one in ways_of(site) if one.key == route.key), None)
     duct, own = site.duct, way is not None and by_duct(site, way)
     length_m = (duct.length_m or length_m) if own else length_m
     if not route.lies.in_conduit:
@@ -134,7 +137,7 @@ def _laid(site: Site, route: Route, here: Sequence[Conductor], length_m: float) 
     else:
         kind = as_laid(duct_size(duct.size), ()).kind if route.lies.in_duct else "conduit"
         size, count, fill = _chosen_duct(kind, sets, length_m)
-    return replace(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill)
+    return but(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill)
 
 
 def _chosen_duct(

@@ -30,7 +30,7 @@ from solarcalc.powerroom.layout import (
     nearest_spark_m,
 )
 from solarcalc.powerroom.racks import above_unit_m, racks_of, split_after
-from solarcalc.powerroom.ways import longest_ways_m, rounded_up_m
+from solarcalc.powerroom.ways import rounded_up_m
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS
@@ -80,7 +80,6 @@ def place_checks(site: Site, layout: RoomLayout) -> list[Check]:
         _top_check(site, layout),
         _door_check(site.room),
         *_split_checks(site),
-        *_way_checks(site, layout),
     ]
     gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
@@ -121,9 +120,12 @@ CABLES = {
 """Runs of the site file that lie in the room, whole or in part, in words."""
 
 
-def _way_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
-    """Whether each cable is as long as its way between the places of what it joins."""
-    for key, way_m in longest_ways_m(site, layout).items():
+def way_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
+    """Whether each cable is as long as its way between the places of what it joins.
+
+    The room itself hangs on no length of them.
+    """
+    for key, way_m in layout.ways_m.items():
         if key in CABLES:
             given_m = getattr(site.runs, key).length_m
             length_m, least_m = given_m or USUAL_RUNS[key][0], rounded_up_m(way_m)

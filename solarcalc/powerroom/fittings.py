@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import chain
 from operator import itemgetter
 
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.boxes import HANDS_M, Box, BoxKind, gap_m, reach_m
 from solarcalc.powerroom.racks import Racks, UnitPlace, above_unit_m, units_of
@@ -40,8 +42,12 @@ _APART_FROM_BATTERY: tuple[BoxKind, ...] = ("isolator", "busbar", "pv-switch", "
 """What may spark, and hangs as far from the batteries as sparks must stay."""
 
 
+Entry = tuple[str, bool]
+"""Name of a cable that comes into the room, and whether it comes out of the ground."""
+
+
 def fittings(
-    site: Site, racks: Racks, there: Sequence[Box], spark_m: float
+    site: Site, racks: Racks, there: Sequence[Box], spark_m: float, entries: Sequence[Entry]
 ) -> tuple[list[Box], list[str]]:
     """Fuses, bars and isolator of each bank, switches, then the entries of the cables.
 
@@ -61,6 +67,8 @@ def fittings(
         What stands and hangs already.
     spark_m : float
         Distance from sparks [m].
+    entries : sequence of tuple
+        Of `entries_of`.
 
     Returns
     -------
@@ -69,7 +77,8 @@ def fittings(
     """
     placed: list[Box] = []
     unplaced: list[str] = []
-    for box, places in _wanted(site, racks, _Found(site=site, there=there, placed=placed)):
+    found = _Found(site=site, there=there, placed=placed)
+    for box, places in chain(_wanted(site, racks, found), _entering(site.room, entries)):
         free = first_free(site.room, (
             one for one in places if box.kind not in _APART_FROM_BATTERY
             or all(gap_m(one, rack) >= spark_m for rack in racks.boxes)
@@ -117,9 +126,9 @@ def _with_hands(room: Room, box: Box) -> Box:
     hands = HANDS_M
     if box.length_m < box.depth_m:
         along_m = box.along_m if box.along_m < room.length_m / 2.0 else box.along_m - hands
-        return replace(box, along_m=along_m, length_m=box.length_m + hands)
+        return but(box, along_m=along_m, length_m=box.length_m + hands)
     out_m = box.out_m if box.out_m < room.depth_m / 2.0 else box.out_m - hands
-    return replace(box, out_m=out_m, depth_m=box.depth_m + hands)
+    return but(box, out_m=out_m, depth_m=box.depth_m + hands)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,10 +174,14 @@ def _wanted(
             board = switch.board or switch.key.removeprefix("changeover").removeprefix("-")
             box = _case(f"changeover, {board}" if board else "changeover", "changeover")
             yield box, found.nearest(box, found.of("inverter", "board"))
-    for name, buried in _entries(site):
+
+
+def _entering(room: Room, entries: Sequence[Entry]) -> Iterator[tuple[Box, Iterable[Box]]]:
+    """Each cable entry, and where it may go through a wall."""
+    for name, buried in entries:
         box = Box(name=f"cable entry, {name}", kind="entry", along_m=0.0, out_m=0.0, length_m=0.0,
                   depth_m=_ENTRY_M, height_m=_ENTRY_M)  # fmt: skip
-        yield box, _through_wall(site.room, box, buried=buried)
+        yield box, _through_wall(room, box, buried=buried)
 
 
 def _of_bank(
@@ -231,8 +244,8 @@ def fused_ends(
     return tuple((sign if len(signs) > 1 else "", ends[sign]) for sign in signs)
 
 
-def _entries(site: Site) -> Iterator[tuple[str, bool]]:
-    """Name of each cable that comes into the room, and whether it comes out of the ground.
+def entries_of(site: Site) -> Iterator[Entry]:
+    """Each cable that comes into the room, by the ways of the site's cables.
 
     What is bonded outside, and the electrode, have an entry of their own.
     """
@@ -336,11 +349,11 @@ def _steps(last_m: float, first_m: float) -> Iterable[float]:
 
 
 def _turned(box: Box) -> Box:
-    return replace(box, length_m=box.depth_m, depth_m=box.length_m)
+    return but(box, length_m=box.depth_m, depth_m=box.length_m)
 
 
 def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
-    return replace(box, along_m=along_m, out_m=out_m, base_m=base_m)
+    return but(box, along_m=along_m, out_m=out_m, base_m=base_m)
 
 
 def _meet(one: Box, other: Box) -> bool:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.powerroom.boxes import Box, BoxKind, gap_m
-from solarcalc.powerroom.fittings import earth_bar, fittings
+from solarcalc.powerroom.fittings import Entry, earth_bar, entries_of, fittings
 from solarcalc.powerroom.racks import MOST_ROWS, SIDE_M, Racks, racks_of
+from solarcalc.powerroom.ways import longest_ways_m
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
@@ -38,6 +39,8 @@ class RoomLayout:
         Distance that nothing which sparks or glows may come within of a battery [m]; 0: none.
     unplaced : tuple of str
         What found no place by the rules.
+    ways_m : dict of str to float
+        The longest way inside the room of each run, of `longest_ways_m` [m].
     """
 
     length_m: float
@@ -49,6 +52,7 @@ class RoomLayout:
     aisle_m: float
     spark_m: float
     unplaced: tuple[str, ...] = ()
+    ways_m: dict[str, float] = field(default_factory=dict)
 
     def of_kind(self, kind: BoxKind) -> tuple[Box, ...]:
         """All boxes of a kind, in the order they were placed."""
@@ -71,7 +75,9 @@ SPARKS: tuple[BoxKind, ...] = (
 spark out. The box of the main busbars holds a breaker, too."""
 
 
-def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
+def room_layout(
+    site: Site, spark_mm: float = 0.0, *, entries: Sequence[Entry] | None = None
+) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 
     Racks fill their wall from the left; what is over stands on the wall opposite. There hang
@@ -85,12 +91,20 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     site : Site
     spark_mm : float
         Distance from sparks [mm]; 0: none.
+    entries : sequence of tuple, optional
+        Of `entries_of`: where cables come in; those of the site where left out.
 
     Returns
     -------
     RoomLayout
         What finds no place stands in `unplaced`.
     """
+    layout = _placed(site, spark_mm, tuple(entries_of(site)) if entries is None else entries)
+    return replace(layout, ways_m=longest_ways_m(site, layout))
+
+
+def _placed(site: Site, spark_mm: float, entries: Sequence[Entry]) -> RoomLayout:
+    """The room as `room_layout` has it, without the ways of its cables."""
     room = site.room
     racks = racks_of(site)
     hung, unplaced = _hung(site, racks, spark_mm / 1000.0)
@@ -98,7 +112,7 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     opposite = [box for box in (*hung, *racks.boxes[1:]) if box.along_m > 0.0]
     back = min((box.out_m for box in opposite), default=room.depth_m)
     boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back, (*racks.boxes, *hung)))
-    small, without = fittings(site, racks, boxes, spark_mm / 1000.0)
+    small, without = fittings(site, racks, boxes, spark_mm / 1000.0, entries)
     boxes, unplaced = (*boxes, *small), (*unplaced, *without)
     before = [box for box in small if box.kind != "entry" and box.along_m > 0.0]
     far = [box for box in before if box.out_m + box.depth_m / 2.0 > room.depth_m / 2.0]
@@ -123,12 +137,12 @@ def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
     spark_mm : float
         Distance from sparks [mm].
     """
-    room = site.room
+    room, entries = site.room, tuple(entries_of(site))
     for step in range(math.floor(room.length_m * 10.0), 201):
         longer = site.model_copy(
             update={"room": room.model_copy(update={"length_m": step / 10.0})}
         )
-        if not room_layout(longer, spark_mm).unplaced:
+        if not _placed(longer, spark_mm, entries).unplaced:
             return step / 10.0
     return None
 

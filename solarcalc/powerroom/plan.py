@@ -6,6 +6,7 @@ for trained people under local codes and licensed practice.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,6 +37,7 @@ from solarcalc.powerroom.fire import (
     fire_notes,
     gas_in_room,
 )
+from solarcalc.powerroom.fittings import Entry
 from solarcalc.powerroom.generator import generator_checks, generator_notes
 from solarcalc.powerroom.heat import (
     BATTERY_J_PER_KG_K,
@@ -97,7 +99,7 @@ class RoomPlan:
     free_volume_m3 : float
         Room less what stands in it [m3].
     checks : tuple of Check
-        Worst first.
+        Worst first; those of its cables are `way_checks`.
     rows : tuple of dict
         ``what``, ``value``, ``unit``: for a table.
     notes : tuple of str
@@ -116,9 +118,10 @@ class RoomPlan:
     notes: tuple[str, ...]
 
 
-def layout_of(site: Site) -> RoomLayout:
+def layout_of(site: Site, entries: Sequence[Entry] | None = None) -> RoomLayout:
     """Everything of the room in its place, as far from the batteries as sparks must stay."""
-    return room_layout(site, air_need(site.battery, site.room.mesh_free_frac).spark_mm)
+    spark_mm = air_need(site.battery, site.room.mesh_free_frac).spark_mm
+    return room_layout(site, spark_mm, entries=entries)
 
 
 def room_plan(

@@ -31,7 +31,7 @@ UNBROKEN = "no class of the table has this breaking capacity"
 """Instead of a class: nothing to buy; a check fails."""
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
 class Bank:
     """A bank with what hangs on it.
 

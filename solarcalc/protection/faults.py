@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import Published, published
@@ -194,6 +195,7 @@ class FuseClass:
     breaking_ka: float
 
 
+@cache
 def fuse_classes() -> tuple[FuseClass, ...]:
     """All classes of the table, weakest first."""
     made = [

@@ -1,4 +1,4 @@
-"""Roof planes beside the first: what stands on them, as changes, as power at the bus, as cost.
+"""Roof planes beside the first: what stands on them, as changes and as power at the bus.
 
 How they lie is as the site file has it; strings and controllers of each are what is tried, none
 being a plane left bare. Their power is that of their own year (`solarcalc.stages.array`).
@@ -13,12 +13,8 @@ from typing import Any
 import numpy as np
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
-from solarcalc.quote.costs import controller_cost
-from solarcalc.quote.economics import Money
-from solarcalc.roof.rows import Rows
 from solarcalc.search.axes import LeftOut, OnPlane, OnPlanes, as_designed
 from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.planes import TABLE, whole_plane
@@ -60,7 +56,7 @@ def _row(design: Design, number: int, on: OnPlane, changes: Changes) -> dict[str
     found = put_in({table: keys for table, keys in kept.items() if keys}, row)
     if on.strings != own.strings:
         count = on.strings * plane.site.array.modules_in_series
-        found = put_in(found, {"array": {"module_count": count, "rows": _rows_on(plane, count)}})
+        found = put_in(found, {"array": {"module_count": count, "rows": rows_on(plane, count)}})
     if on.controllers != own.controllers:
         found = put_in(found, {"controller": {"count": on.controllers}})
     return found
@@ -74,7 +70,7 @@ def _own_value(plane: Design, whole: Mapping[str, Any], table: str, key: str) ->
     return standing(plane).pitch_m if found is None and key == "row_pitch_m" else found
 
 
-def _rows_on(plane: Design, count: int) -> int:
+def rows_on(plane: Design, count: int) -> int:
     """Fewest rows of a plane at its own pitch that hold so many modules; 0 where it does not."""
     stands = standing(plane)
     return int(rows_for(stands.rows, plane.site.roof, pitches_m=np.array([stands.pitch_m]),
@@ -91,10 +87,10 @@ def besides_of(
             count = one.strings * plane.site.array.modules_in_series
             if one == own[number] or not count:
                 continue
-            why = "" if _rows_on(plane, count) else str(worded("search", "not-held")["found"])
+            why = "" if rows_on(plane, count) else str(worded("search", "not-held")["found"])
             if not why:
                 try:
-                    design.changed(with_planes(design, {}, _with_one(own, number, one)))
+                    design.changed(with_planes(design, {}, with_one(own, number, one)))
                 except InputError as error:
                     why = error.sentence
             if why:
@@ -104,7 +100,8 @@ def besides_of(
         LeftOut(axis="plane", value=one.words, why=why) for (_, _, why), one in told.items()]
 
 
-def _with_one(own: OnPlanes, number: int, one: OnPlane) -> OnPlanes:
+def with_one(own: OnPlanes, number: int, one: OnPlane) -> OnPlanes:
+    """Planes of which one stands otherwise."""
     return (*own[:number], one, *own[number + 1 :])
 
 
@@ -124,63 +121,10 @@ def power_beside(
     of_one: dict[tuple[OnPlane, str], np.ndarray] = {}
     for number in range(len(own)):
         for one in dict.fromkeys(on[number] for on in several if on[number].strings):
-            built = design.changed(with_planes(design, {}, _with_one(own, number, one)))
+            built = design.changed(with_planes(design, {}, with_one(own, number, one)))
             light = built.planes[number + 1].light
             for battery, keys in batteries.items():
                 plane = built.changed({"battery": keys}).planes[number + 1]
                 of_one[one, battery] = module_bus_w(plane, light, plane.site.module).to_numpy()
     return {(on, battery): sum((of_one[one, battery] for one in on if one.strings), np.zeros(n))
             for on, battery in product(several, batteries)}  # fmt: skip
-
-
-def costs_beside(design: Design, several: Sequence[OnPlanes]) -> Mapping[OnPlanes, Money]:
-    """What is bought for the planes beside the first, by [costs] and the price list.
-
-    With a plane left bare its cables, protection and their work are spared, too: as much as the
-    site's own offer has more than that of the site without the plane.
-    """
-    own, spared = as_designed(design), dict[frozenset[int], Money]()
-    found: dict[OnPlanes, Money] = {}
-    for on in several:
-        bare = frozenset(number for number, one in enumerate(on) if not one.strings)
-        if bare not in spared:
-            spared[bare] = _spared(design, own, bare) if bare else 0.0
-        found[on] = sum(_cost(design, number, one) for number, one in enumerate(on)) - spared[bare]
-    return found
-
-
-def _cost(design: Design, number: int, on: OnPlane) -> Money:
-    """Modules, their rows and controllers of one plane."""
-    plane = design.planes[number + 1]
-    site, count = plane.site, on.strings * plane.site.array.modules_in_series
-    metres = float(metres_of(standing(plane).rows, np.array(count)))
-    each = controller_cost(site, design.prices, design.sitefile.path.name)
-    return (site.costs.per_module * count + site.costs.per_metre_of_row * metres
-            + each * on.controllers)  # fmt: skip
-
-
-def _spared(design: Design, own: OnPlanes, bare: frozenset[int]) -> Money:
-    """What planes left bare spare beside what `_cost` counts; nothing where there is no offer."""
-    left = tuple(OnPlane(name=one.name, strings=0, controllers=0) if number in bare else one
-                 for number, one in enumerate(own))  # fmt: skip
-    more = more_in_offer(design, with_planes(design, {}, left))
-    return 0.0 if more is None else -more - sum(
-        _cost(design, number, own[number]) for number in bare)  # fmt: skip
-
-
-def more_in_offer(design: Design, changes: Changes) -> Money | None:
-    """What the offer of a changed site costs more than the site's own; None where one has none."""
-    try:
-        other = design.changed(changes)
-        offers = or_why(lambda: design.offer)(), or_why(lambda: other.offer)()
-    except InputError:
-        return None
-    if isinstance(offers[0], NoAnswer) or isinstance(offers[1], NoAnswer):
-        return None
-    return offers[1].cost - offers[0].cost
-
-
-def metres_of(rows: Rows, count: np.ndarray) -> np.ndarray:
-    """Length of the rows of so many modules, shape of `count` [m]."""
-    metres: np.ndarray = count / rows.modules_high * (rows.along_m + rows.gap_m)
-    return metres

@@ -15,8 +15,10 @@ from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.energy.year import Balance
 from solarcalc.quote.costs import controller_cost
+from solarcalc.quote.economics import Money
 from solarcalc.search.axes import Axes, LeftOut, owns_generator
-from solarcalc.search.beside import more_in_offer, with_planes
+from solarcalc.search.beside import with_planes
+from solarcalc.search.price import beyond
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.equipment import known_equipment
 from solarcalc.sitefile.loads import BOARDS, Board
@@ -123,7 +125,7 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
     left: dict[tuple[str, ...], LeftOut] = {}
     own_w = design.site.generator.power_w
     inverters = _bearing(design, axes, left)
-    beyond: dict[tuple[str, ...], float] = {}
+    known: dict[str, Money] = {}
     for kinds in itertools.starmap(Kinds, itertools.product(
         axes.controller, axes.battery, axes.generator_w, *inverters)):  # fmt: skip
         control, battery, power_w, *other = kinds
@@ -133,10 +135,9 @@ def kits_of(design: Design, axes: Axes) -> tuple[list[Kit], list[LeftOut]]:
                 **worded("search", "own-generator", own_w=own_w))  # fmt: skip
             continue
         try:
-            kit, pair = kit_of(design, kinds, _changes(design, kinds)), kinds[3:]
-            if pair not in beyond:
-                beyond[pair] = _beyond_costs(design, kit)
-            found.append(replace(kit, fixed=kit.fixed + beyond[pair]))
+            kit = kit_of(design, kinds, _changes(design, kinds))
+            more = _beyond_costs(design, kit.changes, known)
+            found.append(replace(kit, fixed=kit.fixed + more))
         except _NoWholeError as error:
             left["battery", battery] = LeftOut(axis="battery", value=battery, why=str(error))
         except InputError as error:
@@ -170,18 +171,23 @@ def _bearing(
     return found
 
 
-def _beyond_costs(design: Design, kit: Kit) -> float:
-    """What cables, protection and work of other inverters cost beside their own price.
+_PARTS = (("controller",), ("generator",), ("inverter", "supply"))
+"""Tables that make a kit, together or apart, beside its battery."""
 
-    As much as the offer of the site with them has more than its own; nothing where there is no
-    offer of one of them.
+
+def _beyond_costs(design: Design, changes: Changes, known: dict[str, Money]) -> Money:
+    """What cables, protection and work of other kinds cost more, each kind with all else as it is.
+
+    Nothing of a kind with which there is no offer. `known` keeps what was found.
     """
-    inverters = {name: kit.changes[name] for name in ("inverter", "supply") if name in kit.changes}
-    if "inverter" not in inverters:
-        return 0.0
-    if (more := more_in_offer(design, inverters)) is None:
-        return 0.0
-    return more - (design.changed(inverters).site.costs.fixed - design.site.costs.fixed)
+    total = 0.0
+    for tables in _PARTS:
+        part = {name: changes[name] for name in tables if name in changes}
+        key = repr(part)
+        if part and key not in known:
+            known[key] = beyond(design, with_planes(design, part)) or 0.0
+        total += known[key] if part else 0.0
+    return total
 
 
 class _NoWholeError(Exception):

@@ -15,8 +15,9 @@ from solarcalc.search.axes import MOST_CANDIDATES, Axes, LeftOut, axes_of
 from solarcalc.search.beside import besides_of
 from solarcalc.search.kits import Kit, kits_of
 from solarcalc.search.points import Point
+from solarcalc.search.price import Pricing, pricing_of
 from solarcalc.search.run import Found, Wish, held_with_engine, search_systems, with_engine
-from solarcalc.search.systems import Pricing, Systems, pricing_of, systems_of
+from solarcalc.search.systems import Systems, systems_of
 from solarcalc.sitefile.base import plain
 
 MOST_CERTAIN = 130_000

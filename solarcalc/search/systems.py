@@ -5,17 +5,17 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.design import Design
 from solarcalc.energy.year import Balance
-from solarcalc.search.axes import Axes, OnPlanes, as_designed
-from solarcalc.search.beside import costs_beside, metres_of, power_beside
-from solarcalc.search.kits import Kinds, Kit, kit_of
+from solarcalc.search.axes import Axes, OnPlanes
+from solarcalc.search.beside import power_beside
+from solarcalc.search.kits import Kit
 from solarcalc.search.light import PlaneField, boxes_leave, laid, strung_alike
-from solarcalc.sitefile.search import OWN_KIND
+from solarcalc.search.price import Steps, costs_beside, metres_of, steps_of
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -42,7 +42,7 @@ class Systems:
     added : array (a, n)
         What these give at the bus in the hours with light [W].
     costs : array
-        Of what is bought, by [costs] and the price list.
+        Of what is bought, as `solarcalc.search.price`.
     """
 
     field: PlaneField
@@ -75,14 +75,15 @@ def systems_of(design: Design, axes: Axes, kits: Sequence[Kit]) -> list[Systems]
     A controller has a string at least: systems with more controllers than strings are no systems.
     """
     found = []
-    beside = _beside_of(design, axes, kits)
+    batteries = {one.battery: one.changes.get("battery", {}) for one in kits}
+    beside, steps = _beside_of(design, axes, batteries), steps_of(design, axes, batteries)
     for way in axes.orientation:
         lain = laid(design.planes[0], way)
         alike: dict[object, list[int]] = {}
         for series in axes.modules_in_series:
             alike.setdefault(strung_alike(lain, series), []).append(series)
         for several in alike.values():
-            one = _systems(lain, axes, kits, several, beside)
+            one = _systems(lain, axes, kits, several, beside, steps)
             if len(one):
                 found.append(one)
     return found
@@ -97,15 +98,17 @@ class _Beside:
     costs: Mapping[OnPlanes, float]
 
 
-def _beside_of(design: Design, axes: Axes, kits: Sequence[Kit]) -> _Beside:
-    batteries = {one.battery: one.changes.get("battery", {}) for one in kits}
+def _beside_of(
+    design: Design, axes: Axes, batteries: Mapping[str, Mapping[str, Any]]
+) -> _Beside:
     return _Beside(on_planes=axes.planes, power_w=power_beside(design, axes.planes, batteries),
                    costs=costs_beside(design, axes.planes))  # fmt: skip
 
 
 def _systems(
-    design: Design, axes: Axes, kits: Sequence[Kit], several: Sequence[int], beside: _Beside
-) -> Systems:
+    design: Design, axes: Axes, kits: Sequence[Kit], several: Sequence[int], beside: _Beside,
+    steps: Steps,
+) -> Systems:  # fmt: skip
     combos = np.array([
         (series, strings, kit, controllers, units, planes)
         for series, strings, kit, controllers, units, planes in itertools.product(
@@ -146,7 +149,8 @@ def _systems(
         added_at=np.array([added[beside.on_planes[on], one.battery]
                            for on, one in zip(planes.tolist(), of, strict=True)], np.int64),
         added=np.array([one[field.lit] for one in beside.power_w.values()]),
-        costs=_costs(design, of, combos[:, :5]) + beside_cost[planes],
+        costs=_costs(design, of, combos[:, :5]) + beside_cost[planes]
+        + steps.of(strings, controllers, units, np.array([one.battery for one in of])),
     )  # fmt: skip
 
 
@@ -172,44 +176,3 @@ def _costs(design: Design, kits: Sequence[Kit], combos: np.ndarray) -> np.ndarra
         + of_kit("controller_price") * controllers + of_kit("set_price")
     )  # fmt: skip
     return costs
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pricing:
-    """From what [costs] says of a system to what the customer would be asked for it.
-
-    What [costs] leaves out (cables, protection, earthing, power room and their work) is taken to
-    cost what it does in the site's own offer; then come margin and tax.
-
-    Parameters
-    ----------
-    rest : float
-        The site's own offer at cost less its own system by [costs].
-    factor : float
-        Asked for one of cost.
-    """
-
-    rest: float
-    factor: float
-
-    def asked(self, costs: np.ndarray) -> np.ndarray:
-        """The customer's price.
-
-        In the currency of the offer; shape of `costs`, (n,).
-        """
-        asked: np.ndarray = (costs + self.rest) * self.factor
-        return asked
-
-
-def pricing_of(design: Design) -> Pricing:
-    """How the site prices; of one without an offer [costs] alone."""
-    offer = or_why(lambda: design.offer)()
-    if isinstance(offer, NoAnswer) or offer.cost <= 0.0:
-        return Pricing(rest=0.0, factor=1.0)
-    site = design.site
-    kit = kit_of(design, Kinds(OWN_KIND, OWN_KIND, site.generator.power_w), {})
-    own = np.array([(site.array.modules_in_series, site.array.string_count, 0,
-                     site.controller.count, site.battery.units_in_parallel)])  # fmt: skip
-    beside = as_designed(design)
-    counted = float(_costs(design, [kit], own)[0]) + costs_beside(design, [beside])[beside]
-    return Pricing(rest=offer.cost - counted, factor=offer.total / offer.cost)

@@ -6,6 +6,7 @@ import types
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -151,6 +152,7 @@ def is_record(annotation: Any) -> bool:
     return isinstance(annotation, type) and issubclass(annotation, BaseModel)
 
 
+@lru_cache(maxsize=4096)
 def type_at(loc: Loc, root: type[BaseModel]) -> tuple[Any, FieldInfo | None]:
     """Type at a place below the record `root`, and its field where it has one."""
     annotation: Any = root

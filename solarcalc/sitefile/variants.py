@@ -243,13 +243,20 @@ def _moved(name: object, own: Path, to: Path) -> object:
 def variant_entry(name: str, words: str, changes: Mapping[str, Any]) -> str:
     """The entry of [[variants]] that says changes, to be copied into the site file."""
     lines = ["[[variants]]", f"name = {_toml(name)}", f"words = {_toml(words)}"]
-    return "\n".join([*lines, *_toml_lines(changes)])
+    return "\n".join([*lines, *toml_lines(changes)])
 
 
-def _toml_lines(tables: Mapping[str, Any], before: str = "") -> Iterator[str]:
+def toml_lines(tables: Mapping[str, Any], before: str = "") -> Iterator[str]:
+    """The keys of tables with their values, a line each, as a site file may have them.
+
+    Examples
+    --------
+    >>> list(toml_lines({"inverter": {"essential": {"count": 2}}}))
+    ['inverter.essential.count = 2']
+    """
     for key, value in tables.items():
         if isinstance(value, Mapping):
-            yield from _toml_lines(value, f"{before}{key}.")
+            yield from toml_lines(value, f"{before}{key}.")
         else:
             yield f"{before}{key} = {_toml(value)}"
 

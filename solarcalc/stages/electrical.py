@@ -28,6 +28,7 @@ from solarcalc.wiring.gauge import gauges
 from solarcalc.wiring.runs import (
     Run,
     SizedRun,
+    Way,
     bank_highest_v,
     coldest_string_v,
     duct_way,
@@ -36,6 +37,7 @@ from solarcalc.wiring.runs import (
     record_low_c,
     stem_of,
     strings_by_controller,
+    way_by_run,
 )
 from solarcalc.wiring.string_checks import string_checks
 from solarcalc.wiring.string_plan import (
@@ -145,7 +147,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
         site, flows,
         string_fuses=[one.fuses.needed and one.fuses.rated_a is not None for one in planes],
     ))  # fmt: skip
-    pairs, least = _Sizing(site=site, planes=planes).settled(runs)
+    pairs, least = _Sizing(site=site, planes=planes, ways=way_by_run(site)).settled(runs)
     sized = tuple(chosen for _, chosen in pairs)
     return Electrical(
         site=site, flows=flows, planes=planes, money=money_of(site), sized=sized,
@@ -188,10 +190,13 @@ class _Sizing:
     site : Site
     planes : tuple of PlaneStrings
         The strings of each roof plane.
+    ways : mapping of str to Way
+        By the key of the run.
     """
 
     site: Site
     planes: tuple[PlaneStrings, ...]
+    ways: Mapping[str, Way]
 
     def settled(self, runs: Sequence[Run]) -> tuple[list[Pair], dict[str, float]]:
         """Cables that stand beside one another, and what their faults ask of each [mm2].
@@ -210,7 +215,7 @@ class _Sizing:
                 key, (low, high) = one.run.key, spans[one.run.key]
                 beside[key] = max(one.in_parallel, beside.get(key, 1))
                 spans[key] = (min(low, one.size_mm2), max(high, one.size_mm2))
-            joined = regrouped(self.site, runs, beside, spans)
+            joined = regrouped(self.site, self.ways, runs, beside, spans)
             if _laid_alike(runs, joined) and _no_more(asked, least):
                 break
             runs = joined
@@ -241,7 +246,7 @@ class _Sizing:
         """The runs in the company of these cables."""
         chosen = [one for _, one in pairs]
         return regrouped(
-            self.site, runs, {one.run.key: one.in_parallel for one in chosen},
+            self.site, self.ways, runs, {one.run.key: one.in_parallel for one in chosen},
             {one.run.key: (one.size_mm2,) for one in chosen},
         )  # fmt: skip
 

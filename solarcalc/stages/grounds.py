@@ -7,18 +7,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, worst_first
 from solarcalc.basis.worded import worded
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
+from solarcalc.earthing.bar import Conductors
 from solarcalc.earthing.electrode import electrode_of, ground_for
-from solarcalc.earthing.plan import EarthingPlan, earthing_plan
+from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.records import Conductor, Installation
+from solarcalc.powerroom.checks import way_checks
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan, year_of_room
 from solarcalc.protection.plan import rack_fault
 from solarcalc.protection.surge import SHORT_DELAY
+from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
@@ -28,28 +31,19 @@ _ARRAY = ("string", "dc_main")
 _BATTERY = ("controller_battery", "battery_inverter")
 
 
-def earth_of(own: SiteYear, built: Electrical) -> EarthingPlan:
-    """The earthing of a site whose cables are chosen.
-
-    Raises
-    ------
-    InputError
-        When the electrode leaves the formulas' range.
-    """
+def earthed_of(site: Site, built: Electrical) -> Conductors:
+    """What the earthing follows from of cables and devices; most changes of them leave it."""
     fault_a, clear_s = max(
         (built.plan.fault_of(one.run.key) for one in built.sized
          if one.run.key.startswith("battery_inverter")),
         key=lambda pair: pair[0] ** 2 * pair[1],
     )  # fmt: skip
-    return earthing_plan(
-        own.site,
-        largest_line_mm2=_largest_mm2(one for one in built.sized if one.run.current == "ac"),
-        dc_line_mm2=_largest_mm2(one for one in built.sized if stem_of(one.run.key) in _ARRAY),
-        battery_line_mm2=_largest_mm2(
-            one for one in built.sized if one.run.key.startswith(_BATTERY)
-        ),
-        battery_fault_a=fault_a, battery_clear_s=clear_s,
-        rack_fault=rack_fault(built.plan.banks),
+    return Conductors(
+        ac_mm2=_largest_mm2(one for one in built.sized if one.run.current == "ac"),
+        dc_mm2=_largest_mm2(one for one in built.sized if stem_of(one.run.key) in _ARRAY),
+        battery_mm2=_largest_mm2(one for one in built.sized if one.run.key.startswith(_BATTERY)),
+        fault_a=fault_a, clear_s=clear_s, rack_fault=rack_fault(built.plan.banks),
+        generator_m=site.runs.generator_in.length_m, house_m=site.runs.board_house.length_m,
         surges={each.key: each.count for each in built.plan.devices if each.kind == "surge"},
     )  # fmt: skip
 
@@ -108,10 +102,11 @@ def room_of(own: SiteYear, heat: RoomYear, layout: RoomLayout) -> RoomPlan:
     return room_plan(own.site, air_c=air_c, year=heat, layout=layout)
 
 
-def grounds_checks(earth: EarthingPlan, room: RoomPlan) -> list[Check]:
+def grounds_checks(site: Site, earth: EarthingPlan, room: RoomPlan) -> list[Check]:
     """Every check of earthing and power room."""
     kept = [] if room.year.cooling_kw == 0.0 else [_kept(room)]
-    return [*earth.checks, *room.checks, *kept]
+    inside = worst_first((*room.checks, *way_checks(site, room.layout)))
+    return [*earth.checks, *inside, *kept]
 
 
 def _kept(room: RoomPlan) -> Check:

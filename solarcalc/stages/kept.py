@@ -1,4 +1,10 @@
-"""What a design has worked out, and which tables of its site file each stage has read."""
+"""What a design has worked out, and which tables of its site file each stage has read.
+
+A changed design keeps every stage that follows from none of the tables that differ. Of the others
+it has what they came to before: a stage stands where it has read none of those tables itself and
+every stage that it asked comes to the same again, and one that is worked out again and comes to
+what it was counts as the same for those after it.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +17,8 @@ from typing import Any, Generic, Protocol, TypeVar, overload
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.quote.costs import priced_costs
+from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 
@@ -29,13 +37,42 @@ class Keeping(Protocol):
         """Stages worked out so far."""
 
     @property
+    def earlier(self) -> dict[str, Kept]:
+        """Stages of the design that it was changed from, which the change may touch."""
+
+    @property
+    def differ(self) -> frozenset[str]:
+        """Tables in which it differs from that design."""
+
+    @property
+    def number(self) -> int:
+        """Of the roof plane that it has alone, counted from 1; 0 of the whole site."""
+
+    def numbered(self, number: int) -> Keeping:
+        """The design of that number of the same site."""
+
+    @property
     def answers(self) -> dict[Callable[..., Any], Any]:
         """What functions of it came to."""
 
 
 D = TypeVar("D", bound=Keeping)
 
-reading: ContextVar[set[str] | None] = ContextVar("tables read by the stage at work", default=None)
+
+class Reading(set[str]):
+    """Tables that the stage at work reads itself; beside them the stages that it asks."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked: dict[tuple[int, str], Kept] = {}
+        """By number of the design and name, in the order they were first asked."""
+
+    def all_of(self, own: frozenset[str]) -> frozenset[str]:
+        """What a stage follows from that reads these itself and asks those."""
+        return own.union(*(one.tables for one in self.asked.values()))
+
+
+reading: ContextVar[Reading | None] = ContextVar("what the stage at work reads", default=None)
 TABLES = frozenset(Site.model_fields)
 
 
@@ -58,18 +95,68 @@ for _table in TABLES:
     setattr(WatchedSite, _table, _noting(_table))
 
 
-@dataclass(frozen=True)
+def watched(sitefile: SiteFile) -> SiteFile:
+    """Its site notes what is read of it, and has every cost: its own, or of the price list."""
+    site = sitefile.site
+    tables = {name: getattr(site, name) for name in Site.model_fields}
+    prices = read_price_list(site.quote.price_list, sitefile.folder)
+    tables["costs"] = priced_costs(site, prices, sitefile.path.name)
+    return replace(
+        sitefile,
+        site=WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
 class Kept:
-    """What a stage came to, or why it has no answer, and the tables it follows from."""
+    """What a stage came to, or why it has no answer, and what it follows from.
+
+    Parameters
+    ----------
+    value : object
+    tables : frozenset of str
+        All that it follows from, those of the stages that it asked too.
+    own : frozenset of str
+        Those it read itself.
+    asked : tuple of tuple
+        Stages that it asked, in that order: number of the design, name and `mark`.
+    mark : object
+        One for all that a stage came to alike, in a design and those changed from it.
+    """
 
     value: Any
     tables: frozenset[str]
+    own: frozenset[str]
+    asked: tuple[tuple[int, str, object], ...]
+    mark: object
 
     def at(self, site: Site) -> Kept:
         """The same for a changed site: a result that carries its site carries the new one."""
         if isinstance(getattr(self.value, "site", None), Site):
             return replace(self, value=replace(self.value, site=site))
         return self
+
+    def stands(self, design: Keeping) -> bool:
+        """Whether all that it follows from is the same in a changed design, which is asked."""
+        return self.own.isdisjoint(design.differ) and all(
+            _mark(design.numbered(number), name) is mark for number, name, mark in self.asked)
+
+
+def _mark(design: Keeping, name: str) -> object:
+    """That of a stage of a design, which is worked out for it; None for one that fails."""
+    try:
+        or_why(getattr)(design, name)
+    except InputError:
+        return None
+    return design.kept[name].mark
+
+
+def _alike(one: object, other: object) -> bool:
+    """Whether two results are equal; those of arrays, which would say so hour by hour, are not."""
+    try:
+        return bool(one == other)
+    except ValueError:
+        return False
 
 
 class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
@@ -91,22 +178,34 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
             return self
         kept = design.kept.get(self._name)
         if kept is None:
-            seen: set[str] = set()
-            token = reading.set(seen)
-            try:
-                value = or_why(self._make)(design)
-            except InputError as error:
-                raise _in_file(error, design.sitefile.called) from error
-            finally:
-                reading.reset(token)
-            kept = design.kept[self._name] = Kept(value, frozenset(seen))
-        outer = reading.get()
-        if outer is not None:
-            outer.update(kept.tables)
+            kept = design.kept[self._name] = self._found(design)
+        if (outer := reading.get()) is not None:
+            outer.asked[design.number, self._name] = kept
         if isinstance(kept.value, NoAnswer):
             raise kept.value.with_traceback(None)
         found: T = kept.value
         return found
+
+    def _found(self, design: Keeping) -> Kept:
+        """What the stage comes to: as it was, where that stands, else worked out."""
+        before, seen = design.earlier.pop(self._name, None), Reading()
+        token = reading.set(seen)
+        try:
+            if before is not None and before.stands(design):
+                return replace(before, tables=seen.all_of(before.own)).at(design.sitefile.site)
+            seen.clear()
+            seen.asked.clear()
+            value = or_why(self._make)(design)
+        except InputError as error:
+            raise _in_file(error, design.sitefile.called) from error
+        finally:
+            reading.reset(token)
+        return Kept(
+            value=value, own=frozenset(seen),
+            tables=seen.all_of(frozenset(seen)),
+            asked=tuple((*key, one.mark) for key, one in seen.asked.items()),
+            mark=before.mark if before is not None and _alike(value, before.value) else object(),
+        )  # fmt: skip
 
 
 _KEY = re.compile(r"([a-z]+)(\[\d+\])?\.[\w.\[\]]+( \(|$)")
@@ -141,3 +240,27 @@ def of_design(ask: Callable[[D], T]) -> Callable[[D], T]:
         return found
 
     return answer
+
+
+_inherited: dict[str, tuple[Keeping, Callable[[], bool]]] = {}
+"""Designs that this process was forked with, and whether what they follow from is the same yet."""
+
+
+def inherit(word: str, design: Keeping, stands: Callable[[], bool]) -> None:
+    """Have `solarcalc.design.open_design` give a design that is worked out, as long as it stands.
+
+    Parameters
+    ----------
+    word : str
+        What asks for it.
+    design : Design
+    stands : callable
+        Whether every file that it follows from is as it was.
+    """
+    _inherited[word] = design, stands
+
+
+def inherited(word: str, kind: type[T]) -> T | None:
+    """The design that stands for a word since before this process began; None without one."""
+    design, stands = _inherited.get(word, (None, bool))
+    return design if isinstance(design, kind) and stands() else None

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.worded import worded
-from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.commissioning.line import TestLine
 from solarcalc.energy.year import Harvest
 from solarcalc.installation import schedules
 from solarcalc.installation.records import Installation
@@ -26,7 +26,6 @@ from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.battery_life import Lives, shortest, told_years, worn_years
-from solarcalc.stages.grounds import test_facts
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.engine import running_of
 from solarcalc.supply.run import SupplyRun
@@ -48,7 +47,7 @@ def civil_of(site: Site) -> CivilWorks | None:
     )  # fmt: skip
 
 
-def work_of(built: Installation) -> dict[str, float]:
+def work_of(built: Installation, tests: Sequence[TestLine]) -> dict[str, float]:
     """How much work of each unit a design is; see `solarcalc.sitefile.task_list.UNITS`.
 
     Each in that unit, such as modules or [m] of trench.
@@ -58,7 +57,7 @@ def work_of(built: Installation) -> dict[str, float]:
     civil = civil_of(built.site)
     return {
         **(room_work(civil) if civil else {}), **schedules.work_of(built),
-        "test_line": len(sheet_of(test_facts(built))),
+        "test_line": len(tests),
     }  # fmt: skip
 
 

@@ -15,7 +15,6 @@ from typing import Protocol
 from solarcalc.basis.check import Check, Stage
 from solarcalc.commissioning.judge import TestReport, commissioning_checks, judge
 from solarcalc.commissioning.results import read_results
-from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.programme.schedule import Schedule
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.status import (
@@ -28,7 +27,6 @@ from solarcalc.sitefile.status import (
     signatures,
 )
 from solarcalc.stages.files import there
-from solarcalc.stages.grounds import test_facts
 from solarcalc.stages.said import held_early
 from solarcalc.stages.serials import Built, positions_of, serials_of
 from solarcalc.stages.status import once
@@ -139,11 +137,10 @@ def test_report(own: Built) -> TestReport | None:
     """
     if not reached(own, "test"):
         return None
-    facts = test_facts(own.installation)
-    lines = sheet_of(facts)
+    lines = own.test_lines
     sheet = own.site.commissioning.results
     path = own.sitefile.folder / sheet
-    return judge(lines, read_results(path, lines) if sheet and there(path) else {}, facts)
+    return judge(lines, read_results(path, lines) if sheet and there(path) else {}, own.test_facts)
 
 
 test_report.__test__ = False  # type: ignore[attr-defined]  # not a test, whatever its name

@@ -15,6 +15,8 @@ from typing import Protocol
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
 from solarcalc.basis.text import guard_cell, nearest
+from solarcalc.commissioning.facts import TestFacts
+from solarcalc.commissioning.line import TestLine
 from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
 from solarcalc.siteyear import SiteYear
@@ -33,6 +35,14 @@ class Built(SiteYear, Protocol):
     @property
     def installation(self) -> Installation:
         """All that is built: parts, conductors and routes."""
+
+    @property
+    def test_facts(self) -> TestFacts:
+        """What its test sheet has to know of the site."""
+
+    @property
+    def test_lines(self) -> tuple[TestLine, ...]:
+        """Every test of the site in its order."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from solarcalc.basis.check import OUTCOMES, Check
 from solarcalc.commissioning.line import LETTERS
+from solarcalc.quote.bill import BillLine
+from solarcalc.quote.price_checks import OF_THE_DAY
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Accepted
+from solarcalc.wiring.runs import SizedRun
 
 
 def machines_of(site: Site) -> str:
@@ -96,6 +100,16 @@ def _void(check: Check, one: Accepted) -> str:
     if check.outcome == "review" and one.fingerprint != check.fingerprint:
         return f"{one.name} accepted other values on {one.date}: look again"
     return ""
+
+
+def fingerprint_of(
+    checks: Iterable[Check], bill: Iterable[BillLine], sized: Iterable[SizedRun]
+) -> str:
+    """Eight signs of what is found and built: another design gives another."""
+    said = [f"{check.key} {check.fingerprint}" for check in checks if check.rule not in OF_THE_DAY]
+    said += [f"{line.key} {line.quantity}" for line in bill]
+    said += [f"{one.run.key} {one.size_name} {one.in_parallel}" for one in sized]
+    return hashlib.sha256("\n".join(sorted(said)).encode()).hexdigest()[:8]
 
 
 def lapsed(checks: Iterable[Check], accepted: Sequence[Accepted]) -> tuple[tuple[Check, str], ...]:

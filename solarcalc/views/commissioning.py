@@ -8,15 +8,12 @@ from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.judge import TestReport, judge, judged_rows
 from solarcalc.commissioning.line import TestLine
 from solarcalc.commissioning.results import blank_csv, read_results
-from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design
-from solarcalc.stages.grounds import test_facts
 
 
 def sheet_of_site(design: Design) -> tuple[TestFacts, tuple[TestLine, ...]]:
     """Facts and lines of a site's test sheet."""
-    facts = test_facts(design.installation)
-    return facts, sheet_of(facts)
+    return design.test_facts, design.test_lines
 
 
 def blank_bytes(design: Design, lines: tuple[TestLine, ...]) -> bytes:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solarcalc.design import Design
-from solarcalc.stages.array import own_hardware
 from solarcalc.stages.structure import dead_load_of
 from solarcalc.structure.checks import PRELIMINARY, cautions_of, not_assessed
 from solarcalc.structure.plan import StructurePlan, ZoneTotal
@@ -47,7 +46,7 @@ def wind_rows(design: Design) -> list[Row]:
 
 def dead_load_rows(design: Design) -> list[Row]:
     """Dead load of array and ballast [kg, kg/m2, kN/m2]."""
-    dead, feet = dead_load_of(design, design.structure), own_hardware(design).foot_count
+    dead, feet = dead_load_of(design, design.structure), design.hardware.foot_count
     rows = [fact_line("Dead load of array and ballast", dead.mass_kg, "kg")]
     if dead.area_m2 > 0.0 and feet:
         rows += [fact_line("Dead load per m² of roof under the rows", dead.kg_per_m2, "kg/m²"),

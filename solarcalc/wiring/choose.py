@@ -8,9 +8,10 @@ years. Protective conductors are scheduled with the earthing, terminals have che
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.errors import Fault, InputError
@@ -59,7 +60,8 @@ def length_faults(run: Run) -> list[Fault]:
     )]  # fmt: skip
 
 
-def run_checks(sized: SizedRun) -> list[Check]:
+@lru_cache(maxsize=64)
+def run_checks(sized: SizedRun) -> tuple[Check, ...]:
     """Whether the run's cable carries, is protected, drops little enough, and was measured.
 
     Short circuits are checked by `withstand_check`, which needs the fault.
@@ -77,7 +79,7 @@ def run_checks(sized: SizedRun) -> list[Check]:
     checks.append(_rated_check(sized))
     if stem_of(sized.run.key) in ARRAY_RUNS:
         checks.append(_array_cable_check(sized.run))
-    return checks
+    return tuple(checks)
 
 
 def _capacity_check(sized: SizedRun) -> Check:
@@ -277,11 +279,7 @@ def safe_and_cheapest(
         A length, current, voltage or limit that cannot be; what `capacity` refuses; a design
         current above every device; no size that satisfies, with what was tried.
     """
-    asked = _Asked(
-        run=run, money=money, sizes=sizes, least_mm2=least_mm2, device_a=device_a,
-        most_mm2=most_mm2, key=(*run.figures(), money, sizes, least_mm2, device_a, most_mm2),
-    )  # fmt: skip
-    return _found(asked)
+    return _found(_Asked(run, money, sizes, (least_mm2, device_a, most_mm2)))
 
 
 def in_company(sized: SizedRun, run: Run, money: Money, *, sizes: Sizes = "metric") -> SizedRun:
@@ -290,26 +288,15 @@ def in_company(sized: SizedRun, run: Run, money: Money, *, sizes: Sizes = "metri
         sized.run.grouped_circuits, sized.run.company_mm2
     ):
         return sized
-    by_gauge = sizes == "awg"
-    option = (
-        _gauge_option(run, checked_gauge(run, sized.size_mm2), sized.in_parallel) if by_gauge
-        else _metric_option(run, sized.size_mm2, sized.in_parallel)
-    )  # fmt: skip
-    moved = _sized(run, option, sized.device_a, money, run.squares)
-    return replace(moved, decided_by=sized.decided_by)
+    return _moved(_Asked(run, money, sizes, (sized,)))
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class _Asked:
-    """What is asked of `safe_and_cheapest`; two askings are one where their keys agree."""
+    """What is asked of a run; two askings are one where all that a cable is chosen by agrees."""
 
-    run: Run
-    money: Money
-    sizes: Sizes
-    least_mm2: float
-    device_a: float | None
-    most_mm2: float
-    key: tuple[object, ...]
+    def __init__(self, run: Run, money: Money, sizes: Sizes, more: tuple[Any, ...]) -> None:
+        self.run, self.money, self.sizes, self.more = run, money, sizes, more
+        self.key = (*run.figures(), money, sizes, *more)
 
     def __hash__(self) -> int:
         return hash(self.key)
@@ -318,12 +305,25 @@ class _Asked:
         return isinstance(other, _Asked) and other.key == self.key
 
 
+@lru_cache(maxsize=64)
+def _moved(asked: _Asked) -> SizedRun:
+    """The cable of `in_company`: kept, so that what follows from it is."""
+    run, (sized,) = asked.run, asked.more
+    option = (
+        _gauge_option(run, checked_gauge(run, sized.size_mm2), sized.in_parallel)
+        if asked.sizes == "awg" else _metric_option(run, sized.size_mm2, sized.in_parallel)
+    )  # fmt: skip
+    moved = _sized(run, option, sized.device_a, asked.money, run.squares)
+    return replace(moved, decided_by=sized.decided_by)
+
+
 @lru_cache(maxsize=512)
 def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
     """Kept: a change of one cable leaves the others as they were."""
-    run, money, sizes, least_mm2 = asked.run, asked.money, asked.sizes, asked.least_mm2
+    run, money, sizes = asked.run, asked.money, asked.sizes
+    least_mm2, device_a, most_mm2 = asked.more
     _check_run(run)
-    rated_a = device_rating_a(run) if asked.device_a is None else asked.device_a
+    rated_a = device_rating_a(run) if device_a is None else device_a
     squares = run.squares
     if run.size_mm2 is not None:
         only = _sized(run, _fixed_option(run, run.size_mm2, sizes), rated_a, money, squares)
@@ -332,24 +332,34 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
     tried: list[tuple[SizedRun, tuple[str, ...]]] = []
     for in_parallel in _parallel_counts(run):
         found: list[SizedRun] = []
+        best = math.inf
         for option in _options(run, sizes, in_parallel):
+            if _cost(run, option, money) >= best:  # so is every larger one, whatever it loses
+                break
             sized = _sized(run, option, rated_a, money, squares)
             unmet = _unmet(sized, option, least_mm2)
             if not unmet:
                 why = " and ".join(tried[-1][1]) if tried else "smallest size taken"
                 found.append(replace(sized, decided_by=why) if not found else sized)
+                if len(found) == 1 or _taken(sized, most_mm2):
+                    best = min(best, sized.lifetime_cost)
             elif not found:
                 tried.append((sized, unmet))
         if found:
-            return found[0], _cheapest(found, asked.most_mm2)
+            return found[0], _cheapest(found, most_mm2)
     raise _nothing_fits(run, tried, rated_a, least_mm2)
 
 
 def _cheapest(found: list[SizedRun], most_mm2: float) -> SizedRun:
     safe, *larger = found
-    larger = [sized for sized in larger if sized.size_mm2 <= most_mm2 * (1.0 + 1e-9)]
+    larger = [sized for sized in larger if _taken(sized, most_mm2)]
     best = min((safe, *larger), key=lambda sized: sized.lifetime_cost)
     return safe if best is safe else replace(best, decided_by="least lifetime cost")
+
+
+def _taken(sized: SizedRun, most_mm2: float) -> bool:
+    """Whether its terminals take the conductor."""
+    return sized.size_mm2 <= most_mm2 * (1.0 + 1e-9)
 
 
 def _unmet(sized: SizedRun, option: _Option, least_mm2: float) -> tuple[str, ...]:
@@ -385,7 +395,7 @@ def _parallel_counts(run: Run) -> tuple[int, ...]:
     return tuple(range(1, int(float(MOST_IN_PARALLEL)) + 1))
 
 
-def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
+def _options(run: Run, sizes: Sizes, in_parallel: int) -> Iterator[_Option]:
     """Conductors that may be chosen, rising."""
     least = float(SMALLEST_SOLAR_MM2) if run.lies.for_modules else 0.0
     low, high = least, math.inf
@@ -393,9 +403,9 @@ def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
         low, high = float(PARALLEL_FROM_MM2), float(PARALLEL_TO_MM2)
     if sizes == "awg":
         made = [gauge for gauge in gauges() if low <= gauge.size_mm2 <= high]
-        return [_gauge_option(run, gauge, in_parallel) for gauge in made]
+        return (_gauge_option(run, gauge, in_parallel) for gauge in made)
     within = [size for size in sizes_of(run) if low <= size <= high]
-    return [_metric_option(run, size, in_parallel) for size in within]
+    return (_metric_option(run, size, in_parallel) for size in within)
 
 
 def _metric_option(run: Run, size_mm2: float, in_parallel: int) -> _Option:
@@ -426,6 +436,14 @@ def _fixed_option(run: Run, size_mm2: float, sizes: Sizes) -> _Option:
     return _metric_option(run, size_mm2, run.in_parallel)
 
 
+def _cost(run: Run, option: _Option, money: Money) -> float:
+    """Cable bought and laid, all of the run's `count`, in the site's money."""
+    copper = run.material == "copper"
+    per_mm2 = money.per_m_mm2_of_copper if copper else money.per_m_mm2_of_aluminium
+    core_m = core_count(run) * option.in_parallel * run.count * run.length_m
+    return core_m * (per_mm2 * option.size_mm2 + money.per_metre_of_core)
+
+
 def _sized(
     run: Run, option: _Option, rated_a: float | None, money: Money, squares: Squares
 ) -> SizedRun:
@@ -433,10 +451,7 @@ def _sized(
         run, option.r20_ohm_per_km, option.carries, in_parallel=option.in_parallel,
         squares=squares,
     )  # fmt: skip
-    copper = run.material == "copper"
-    per_mm2 = money.per_m_mm2_of_copper if copper else money.per_m_mm2_of_aluminium
-    core_m = core_count(run) * option.in_parallel * run.count * run.length_m
-    cost = core_m * (per_mm2 * option.size_mm2 + money.per_metre_of_core)
+    cost = _cost(run, option, money)
     yearly = money.per_kwh_lost * lost.loss_kwh_per_year
     return SizedRun(
         run=run,

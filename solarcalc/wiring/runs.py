@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from copy import copy
 from dataclasses import dataclass, fields
 from functools import cached_property
 from operator import attrgetter
@@ -16,6 +15,7 @@ from typing import Any, Literal
 import numpy as np
 
 from solarcalc.basis.physics import STC_C
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import constant
 from solarcalc.battery.bank import REFERENCE_C, set_points
 from solarcalc.loads.days import minutes_in_use
@@ -154,9 +154,7 @@ class Run:
 
     def laid(self, **differs: Any) -> Run:
         """The same current laid otherwise: another length, way or company; its hours stay."""
-        made = copy(self)
-        vars(made).update(differs)
-        return made
+        return but(self, **differs)
 
 
 _CHOSEN_BY = attrgetter(*(each.name for each in fields(Run) if each.name != "hourly_a"))

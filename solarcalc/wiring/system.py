@@ -360,7 +360,7 @@ def _in_plane(fault: Fault, site: Site, number: int) -> Fault:
 
 
 def regrouped(
-    site: Site, runs: Sequence[Run], in_parallel: Mapping[str, int],
+    site: Site, ways: Mapping[str, Way], runs: Sequence[Run], in_parallel: Mapping[str, int],
     sizes_mm2: Mapping[str, tuple[float, ...]],
 ) -> tuple[Run, ...]:  # fmt: skip
     """The runs with the circuits of their ways, once the conductors of each are known.
@@ -370,13 +370,14 @@ def regrouped(
     Parameters
     ----------
     site : Site
+    ways : mapping of str to Way
+        By the key of the run.
     runs : sequence of Run
     in_parallel : mapping of str to int
         Conductors for each pole by the key of the run.
     sizes_mm2 : mapping of str to tuple of float
         Of one conductor, smallest and largest, by the key of the run [mm2].
     """
-    ways = way_by_run(site)
     found = []
     for run in runs:
         way = ways[run.key]
