@@ -409,7 +409,8 @@ def test_a_fault_between_answers_names_the_answer() -> None:
     [("latitude_deg", True), ("latitude_deg", float("nan")), ("latitude_deg", "north"),
      ("latitude_deg", 10**400), ("roof_kind", "thatch"), ("room_m", "3 x 2,4 x 2"),
      ("obstacles", "Tank"), ("obstacles", 3), ("loads", "fridge, 1, 25-26"), ("loads", [3]),
-     ("loads", ["fridge"] * 61), ("horizon", "60"), ("customer", "a\tb"),
+     ("loads", ["fridge"] * 61), ("horizon", "60"), ("horizon", "90:12, 60:0"),
+     ("horizon", "60:0, 60:3"), ("horizon", "350:5, 370:3"), ("customer", "a\tb"),
      ("customer", "x" * 121), ("customer", "a\uffff"), ("time_zone", "Lusaka"),
      ("loads", "=cmd 5 W"), ("grid_h_per_day", {})],
 )  # fmt: skip

@@ -13,6 +13,7 @@ from typing import Any
 
 from solarcalc.basis.phrases import phrase
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import rising
 from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.loads import BOARDS
 
@@ -187,11 +188,14 @@ def read_horizon(line: str) -> str:
     Raises
     ------
     ValueError
-        When one is no pair of figures.
+        When one is no pair of figures, or the azimuths are no rising ones of a circle.
     """
     points = [_POINT.match(part.strip()) for part in line.split(",")]
     if not all(points):
         raise ValueError("a point is two figures with a colon between them")
+    around = [float(one[1]) for one in points if one]
+    if not rising(around) or around[-1] >= 360.0:
+        raise ValueError("azimuths rise from point to point, from 0 to below 360")
     return ", ".join(f"{_figure(one[1])}:{_figure(one[2])}" for one in points if one)
 
 
