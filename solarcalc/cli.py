@@ -398,8 +398,9 @@ def _write_prices_to_fill(path: Path, sites: Sequence[Path]) -> None:
     offers = [(offer_of(design), design) for design in map(open_design, sites)]
     priced = [(offer, design.prices) for offer, design in offers if not isinstance(offer, NoAnswer)]
     count = write_to_fill(path, priced)
-    print(f"wrote {path}: {count} prices to fill; then name it in quote.price_list, or copy its"
-          " rows into your list")
+    lists = sorted({prices.file for _, prices in priced if not prices.invented})
+    then = f"copy its rows into {' and '.join(lists)}" if lists else "name it in quote.price_list"
+    print(f"wrote {path}: {count} prices to fill; then {then}")
 
 
 def _answers(paths: Sequence[Path]) -> Iterator[Answer | str]:

@@ -204,6 +204,25 @@ def test_many_sites_are_answered_as_each_alone_and_in_order(
     assert f"{broken}: not valid" in many.err
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("logo", [
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0h9v9z"/></svg>',
+    '<svg xmlns="http://www.w3.org/2000/svg" width="-5"/>'])
+def test_many_sites_of_a_firm_with_a_logo_come_to_an_end(tmp_path: Path, logo: str) -> None:
+    (tmp_path / "logo.svg").write_text(logo, encoding="utf-8")
+    paths = [tmp_path / f"shop-{number}.toml" for number in range(sites.FEW + 2)]
+    for number, path in enumerate(paths):
+        path.write_text(f'[survey]\nname = "Shop {number}"\nlatitude_deg = {36.1 + number / 100}\n'
+                        'longitude_deg = -79.9\nweather = "library:723170TYA.CSV"\n'
+                        '[firm]\nlogo = "logo.svg"\n', encoding="utf-8")
+    said = subprocess.run(
+        [sys.executable, "-m", "solarcalc", "check", "--fresh", *map(str, paths)], timeout=240.0,
+        capture_output=True, text=True, encoding="utf-8", check=False)
+    assert [line.partition(":")[0] for line in said.stdout.splitlines() if line[0] != " "] == [
+        str(path) for path in paths], said.stderr
+    assert said.stdout.count("firm.logo") == ("-5" in logo) * len(paths)
+
+
 # what is named works, and nothing nearer does
 
 

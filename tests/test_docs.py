@@ -152,6 +152,32 @@ def test_every_stage_and_document_is_in_the_reference() -> None:
     assert {"workbooks.md", "documents.md"} == set(made("workbooks"))
 
 
+def test_the_tutorial_says_of_its_checks_what_they_print() -> None:
+    made = runpy.run_path(str(ROOT / "docs" / "generate" / "tutorial.py"))
+    first, mended = (made["check_of"](files) for files in made["STEPS"].values())
+    text = " ".join((ROOT / "docs" / "tutorial.md").read_text(encoding="utf-8").split())
+
+    def printed(pattern: str, check: str) -> str:
+        found = re.search(pattern, check)
+        assert found is not None, f"{pattern!r} in no line of\n{check}"
+        return found[1]
+
+    count = NUMBERS[int(printed(r"(\d+) checks? fail", first))]
+    assert f"{count.capitalize()} check{'' if count == 'one' else 's'} fail" in text
+    dark_h, spare = printed(r"without supply: (\d+) h", first), printed(
+        r"curtailed (\d+) of", mended)
+    assert f"without supply for {dark_h} hours" in text
+    assert "No check fails" in text
+    assert "No check fails" in mended
+    assert "nothing open before offer" in mended
+    assert f"{spare} kWh curtailed" in text
+    more, count_of_all = re.findall(r"(\w+) more modules .*?module_count = (\d+)", text)[0]
+    assert int(printed(r"kWp: (\d+) x", mended)) + NUMBERS.index(more) == int(count_of_all)
+
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six")
+
+
 def test_documents_without_workbooks_are_refused_where_they_need_them(tmp_path: Path) -> None:
     design = open_design(EXAMPLE)
     for code in ("CA", "XX"):

@@ -79,6 +79,31 @@ def test_the_first_year_is_twelve_months_in_their_order_and_adds_up(terms, total
         assert one.left == pytest.approx(one.today - one.payment - one.energy)
 
 
+@given(terms, some.floats(500.0, 1e6))
+@settings(max_examples=100, deadline=None)
+def test_no_month_is_named_as_free_of_payment_where_nobody_knows_when_the_works_are(terms, total):
+    plan = instalments_of(total, terms, 2)
+    bills = EnergyBills(
+        before=grid_bill(USE, Quote()), after=BLANK, fuel_before=np.arange(12.0),
+        fuel_after=np.zeros(12), supplied_kwh=3600.0)  # fmt: skip
+    year = first_year(plan, bills, None)
+    assert [one.month for one in year] == [*range(1, 13)]
+    assert {one.payment for one in year} == {plan.payments[0]}
+    for first in range(1, 13):  # whenever it begins, no month costs more than is told
+        assert all(one.left >= year[one.month - 1].left - 0.01 * plan.terms.months
+                   for one in first_year(plan, bills, first))
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_a_grid_that_pays_more_than_it_costs_is_no_spending_below_zero(language: str) -> None:
+    tariff = {"feed_in_per_kwh": 5.0, "feed_in_limit_w": 3000.0}
+    for feed_in, key in ((tariff, "quote_energy_earned"), ({}, "quote_energy_beside")):
+        design = open_design("coral-pharmacy", {"firm": {"language": language}, "quote": {
+            "instalments": {"months": 24, "grace_months": 3}, "tariff": feed_in}})  # fmt: skip
+        begins = messages(language).text(key, today="@", energy="@", currency="@").split("@")[2:]
+        assert all(part in _said(design) for part in begins if len(part) > 3)
+
+
 def test_a_dearer_loan_never_costs_less_and_no_months_are_none():
     def paid(**keys: Any) -> float:
         given_ = {"months": 24, "yearly_rate_frac": 0.1, "grace_months": 1, **keys}

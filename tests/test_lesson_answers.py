@@ -32,7 +32,9 @@ SHEET = "01_module_sheet"
 @pytest.mark.parametrize(("said", "unit", "value"), [
     ("3 m", "m", 3.0), ("3,0 m", "m", 3.0), ("300 cm", "m", 3.0), ("3", "m", 3.0), (3, "m", 3.0),
     ("3.0 metres", "m", 3.0), ("= 3 m.", "m", 3.0), ("about 3m", "m", 3.0), ("−8 °C", "°C", -8.0),
-    ("-8 C", "°C", -8.0), ("33", "K", 33.0), ("33 °C", "K", 33.0), ("1 250,5 W", "kW", 1.2505),
+    ("-8 C", "°C", -8.0), ("33", "K", 33.0), ("33 °C", "K", 33.0),
+    ("31 degrees", "K", 31.0), ("−6°", "°C", -6.0), ("20 deg", "°", 20.0),
+    ("1 250,5 W", "kW", 1.2505),
     ("1.250,5 W", "W", 1250.5), ("1,250.5 W", "W", 1250.5), ("12'500", "W", 12500.0),
     ("4 sq mm", "mm²", 4.0), ("4mm2", "mm²", 4.0), ("4 mm^2", "mm²", 4.0),
     ("2.5 kwh", "Wh", 2500.0),
@@ -192,6 +194,31 @@ def test_a_task_that_another_gives_away_waits_for_it(
     assert "Do task 6 first" in run(capsys, lesson.ask, "kind_of_fault", None)
     run(capsys, lesson.ask, "faulty_string", lesson.worked("faulty_string").right)
     assert lesson.given.faulty in run(capsys, lesson.ask, "kind_of_fault", None)
+
+
+@pytest.mark.parametrize("key", lesson_keys())
+def test_a_choice_is_known_by_its_line_its_letter_or_its_words(key: str) -> None:
+    """A way of a board by its number as well; two that begin alike are asked about."""
+    lesson = open_lesson(key)
+    for asked in (lesson.text.predict, *lesson.text.tasks):
+        asked, found = lesson._asked(asked.key)
+        plain = {letter: re.sub(r"\W", "", words) for letter, words in asked.choices.items()}
+        for letter, words in asked.choices.items():
+            said = [letter, letter.upper(), f"{letter}) {words}", words, words.rstrip(".")]
+            begun = " ".join(words.split()[:2])
+            alike = [one for one in plain.values()
+                     if one.casefold().startswith(re.sub(r"\W", "", begun).casefold())]
+            if len(alike) == 1 and len(begun) > 2:
+                said.append(begun)
+            right = marked(asked, found, letter)
+            assert all(marked(asked, found, one) == right for one in said), (asked.key, said)
+        numbers = [re.sub(r"\D", "", item).lstrip("0") for item in found.items]
+        for item, number in zip(found.items, numbers, strict=True):
+            said = [item, item.lower(), f"the {item}"]
+            if number and numbers.count(number) == 1:
+                said += [f"number {number}", re.sub(r"0+(?=\d)", "", item)]
+            right = marked(asked, found, item)
+            assert all(marked(asked, found, one) == right for one in said), (asked.key, said)
 
 
 def test_a_choice_is_said_back_with_its_numbers(

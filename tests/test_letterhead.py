@@ -5,6 +5,8 @@ from __future__ import annotations
 import base64
 import re
 import struct
+import subprocess
+import sys
 import zlib
 from pathlib import Path
 
@@ -122,6 +124,17 @@ LAUGHS = ('<!DOCTYPE svg [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;">]>'
 def test_what_is_no_sound_picture_is_refused(tmp_path: Path, raw: bytes, found: str) -> None:
     with pytest.raises(InputError, match=re.escape(found)):
         read_logo(written(tmp_path, raw))
+
+
+def test_a_logo_that_is_read_leaves_no_thread_behind(tmp_path: Path) -> None:
+    """What is forked from a process with threads may wait for ever."""
+    path = written(tmp_path, SVG.format('<path d="M0 0"/>'))
+    code = ("from pathlib import Path; from psutil import Process;"
+            "from solarcalc.report.letterhead import read_logo;"
+            "before = Process().num_threads();"
+            f"read_logo(Path({str(path)!r})); print(Process().num_threads() - before)")
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == "0"
 
 
 def test_a_missing_file_or_a_folder_is_named(tmp_path: Path) -> None:

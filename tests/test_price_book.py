@@ -17,6 +17,7 @@ from hypothesis import strategies as some
 from openpyxl import Workbook, load_workbook
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
 from solarcalc.design import open_design
 from solarcalc.quote.answer import invented_words, quote_checks
@@ -394,11 +395,31 @@ def test_the_command_writes_the_list_to_fill_and_writes_over_nothing(tmp_path, c
     main(["check", "ridge-clinic", "--prices-to-fill", str(path)])
     said = capsys.readouterr()
     assert f"wrote {path}" in said.out
+    assert "then name it in quote.price_list" in said.out
     assert "invented, 100 % of the price" in said.out
     before = path.read_bytes()
     main(["check", "ridge-clinic", "--prices-to-fill", str(path)])
     assert "exists already" in capsys.readouterr().err
     assert path.read_bytes() == before
+
+
+def test_what_a_firms_own_list_lacks_is_copied_into_it(tmp_path, capsys):
+    """Named in its place, the rows to fill would leave out the prices that the firm has."""
+    text = demo_sites()["orchard-shop"].read_text(encoding="utf-8")
+    site = tmp_path / "shop.toml"
+    site.write_text(text.replace("[status]", '[quote]\nprice_list = "own.csv"\n\n[status]', 1),
+                    encoding="utf-8")  # fmt: skip
+    own = tmp_path / "own.csv"
+    own.write_text("# currency: XOF\n# decimals: 0\n# rate: USD 610 2026-11-01\n"
+                   "item,unit,price\nmodule,W,165\nlabour/electrician,h,4500\n", encoding="utf-8")
+    main(["check", str(site), "--prices-to-fill", str(tmp_path / "fill.csv")])
+    assert "prices to fill; then copy its rows into own.csv" in capsys.readouterr().out
+    rows = (tmp_path / "fill.csv").read_text(encoding="utf-8-sig").splitlines()
+    begin = next(n for n, row in enumerate(rows) if row.startswith("item,")) + 1
+    with own.open("a", encoding="utf-8") as file:
+        file.writelines(f"{row.split(',')[0]},{row.split(',')[1]},{1000 + n}\n"
+                        for n, row in enumerate(rows[begin:]))
+    assert open_design(str(site)).offer.invented_rows == ()
 
 
 # --- labour by trade

@@ -213,3 +213,17 @@ def test_times_without_sun_are_without_the_grid_too(document_cases: Any, name: s
     told = " ".join(energy_words(design, messages("en")))
     assert ("The public grid gives" in told) == bool(design.year_energy.grid_kwh)
     assert told.count("before the") == 2, "losses of the batteries are not in either figure"
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize(("bare", "told"), [
+    ((), "both"), (("nonessential",), "essential"), (("essential",), "nonessential")])
+def test_the_message_tells_times_of_the_boards_that_carry_something(
+    language: str, bare: tuple[str, ...], told: str
+) -> None:
+    design = open_design("coral-pharmacy", {
+        "firm": {"language": language}, "loads": {board: [] for board in bare}})  # fmt: skip
+    line = message_text(making(design)).splitlines()[3]
+    said = messages(language).texts[f"message_boards_{told}"].split("{")[0]
+    assert said in line
+    assert "−" not in line

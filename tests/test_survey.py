@@ -18,6 +18,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.phrases import untranslated
 from solarcalc.design import open_design
 from solarcalc.loads.peaks import board_peaks
 from solarcalc.loads.year import appliances_of, board_day_w
@@ -26,7 +27,7 @@ from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import holds
-from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.first_size import day_energy_wh, demand_of
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
@@ -34,7 +35,7 @@ from solarcalc.sitefile.read import SiteFile, read_site, surveyed_site
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.survey import place_of, read_answers, survey_of
 from solarcalc.sitefile.survey_fields import Answers, by_key, fields, read_value, towns
-from solarcalc.sitefile.survey_lines import load_tables
+from solarcalc.sitefile.survey_lines import load_tables, name_in
 from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
 from solarcalc.sitefile.template import template_faults, template_lines
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
@@ -211,6 +212,16 @@ def test_controllers_and_strings_follow_the_modules_of_the_file(count: int) -> N
         all_of_it.controller_count * all_of_it.controller.max_charge_current_a)
     taken_w = site.controller_count * site.controller.max_charge_current_a * 51.2
     assert taken_w >= 0.9 * site.array_w
+
+
+@pytest.mark.parametrize("word", sorted(appliance_catalogue()))
+def test_an_appliance_of_our_list_is_named_in_the_customers_language(word: str) -> None:
+    lines = [f"{word}, 1, 8-20, essential", f"{word}, 2, 8-20, essential"]
+    first, second = (row["name"] for row in load_tables(lines)["essential"])
+    assert name_in(first, "en") == first
+    assert untranslated(first, "fr") == ()
+    assert name_in(second, "fr") == f"{name_in(first, 'fr')} (2)"
+    assert name_in(f"My {first}", "fr") == f"My {first}"
 
 
 def test_a_load_without_a_count_is_one_in_a_first_size() -> None:
@@ -398,7 +409,8 @@ def test_a_fault_between_answers_names_the_answer() -> None:
     [("latitude_deg", True), ("latitude_deg", float("nan")), ("latitude_deg", "north"),
      ("latitude_deg", 10**400), ("roof_kind", "thatch"), ("room_m", "3 x 2,4 x 2"),
      ("obstacles", "Tank"), ("obstacles", 3), ("loads", "fridge, 1, 25-26"), ("loads", [3]),
-     ("loads", ["fridge"] * 61), ("horizon", "60"), ("customer", "a\tb"),
+     ("loads", ["fridge"] * 61), ("horizon", "60"), ("horizon", "90:12, 60:0"),
+     ("horizon", "60:0, 60:3"), ("horizon", "350:5, 370:3"), ("customer", "a\tb"),
      ("customer", "x" * 121), ("customer", "a\uffff"), ("time_zone", "Lusaka"),
      ("loads", "=cmd 5 W"), ("grid_h_per_day", {})],
 )  # fmt: skip

@@ -37,10 +37,12 @@ from solarcalc.report.handover_facts import (
     LONGEST_H,
     MOST_DUTIES,
     NIGHT_H,
+    ApplianceFacts,
     BoardFacts,
     CustomerFacts,
     WarrantyRow,
 )
+from solarcalc.sitefile.survey_lines import name_in
 from solarcalc.stages.progress import document_status
 from solarcalc.views.handover import booklet_facts
 
@@ -373,16 +375,21 @@ def board_row(board: BoardFacts, words: Messages) -> tuple[Words, str, str]:
 
 
 def _named(board: BoardFacts, words: Messages) -> list[str]:
-    return [words.text("listed", name=item.name, count=words.number(item.count))
-            if item.count > 1 else item.name for item in board.appliances]  # fmt: skip
+    return [_counted(item, words) for item in board.appliances]
+
+
+def _counted(item: ApplianceFacts, words: Messages) -> str:
+    """An appliance and how many there are; one of our list in the customer's language."""
+    name = name_in(item.name, words.language)
+    return words.text("listed", name=name, count=words.number(item.count)) if (
+        item.count > 1) else name  # fmt: skip
 
 
 def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
     """Each appliance and how long it runs alone; the shortest first, the rest counted."""
     ordered = sorted(board.appliances, key=lambda item: item.runs_h)
-    rows = [(words.text("listed", name=item.name, count=words.number(item.count))
-             if item.count > 1 else item.name, hours_words(item.runs_h, words))
-            for item in ordered[:MOST_APPLIANCES]]  # fmt: skip
+    rows = [(_counted(item, words), hours_words(item.runs_h, words))
+            for item in ordered[:MOST_APPLIANCES]]
     more = len(ordered) - MOST_APPLIANCES
     if more > 0:
         longest = hours_words(ordered[MOST_APPLIANCES - 1].runs_h, words)

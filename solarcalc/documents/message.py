@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Design
@@ -54,10 +56,12 @@ def _validity(design: Design, words: Messages) -> str:
 
 def _runs(design: Design, words: Messages) -> str:
     facts = customer_facts(design)
-    essential, other = (hours_words(one.evening_h, words) for one in facts.boards)
+    told = {one.board: hours_words(one.evening_h, words) for one in facts.boards
+            if not math.isnan(one.evening_h)}  # fmt: skip
+    key = "both" if len(told) == 2 else "".join(told) or "none"
     return words.text("message_runs_no_grid" if facts.grid else "message_runs",
                       hour=words.text("clock", hour=EVENING_H),
-                      essential=essential, nonessential=other)  # fmt: skip
+                      boards=words.text(f"message_boards_{key}", **told))  # fmt: skip
 
 
 def _call(making: Making, words: Messages) -> str:

@@ -6,7 +6,7 @@ none: `why_no_quote`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import reduce
@@ -204,11 +204,11 @@ def _energy_beside(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[str]:
     """A usual month's spending today and with the system; the months that do not balance."""
     words, t = quoted.words, quoted.words.text
 
-    def mean(amounts: Iterable[float]) -> str:
-        return words.number(sum(amounts) / len(year))
-
-    yield t("quote_energy_beside", today=mean(one.today for one in year),
-            energy=mean(one.energy for one in year), currency=quoted.offer.currency)  # fmt: skip
+    today, energy = (sum(amounts) / len(year) for amounts in zip(
+        *((one.today, one.energy) for one in year), strict=True))  # fmt: skip
+    yield t("quote_energy_earned" if round(energy) < 0 else "quote_energy_beside",
+            today=words.number(today), energy=words.number(abs(energy)),
+            currency=quoted.offer.currency)  # fmt: skip
     short = [one for one in year if round(one.left) < 0]
     if not short:
         yield t("quote_months_balance")
@@ -233,11 +233,11 @@ def _months_table(quoted: _Quoted, year: list[MonthMoney]) -> Block:
          for name, amounts in rows.items()], right=range(1, 13), wide=True)  # fmt: skip
 
 
-def _first_month(design: Design) -> int:
-    """Month after the works, where their start was given; else January."""
+def _first_month(design: Design) -> int | None:
+    """Month after the works, where their start was given."""
     schedule = or_why(lambda: design.programme)()
     if isinstance(schedule, NoAnswer) or not is_given(design.site, "programme.start"):
-        return 1
+        return None
     return schedule.finish().month % 12 + 1
 
 

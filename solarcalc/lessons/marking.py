@@ -94,22 +94,36 @@ def right_words(asked: Asked, found: Worked) -> str:
 def _named(asked: Asked, found: Worked, said: object) -> str:
     """The choice or item that was meant."""
     known = found.items or tuple(asked.choices)
-    plain = _plain(said)
-    words = {_plain(words): letter for letter, words in asked.choices.items()}
-    last = _plain((str(said).split() or [""])[-1])  # of "module C", "battery B3"
+    written = str(said).strip()
+    if (whole := re.match(r"(\w)\)", written)) and whole[1].casefold() in asked.choices:
+        return whole[1].casefold()  # the line of a choice, its letter before it
+    last = (written.split() or [""])[-1]  # of "module C", "battery B3"
     for name in known:
-        if _plain(name) in (plain, last):
+        if _tag(name) in (_tag(written), _tag(last)):
             return name
-    begun = _plain(re.sub(r"(?i)^\s*the\s+", "", str(said)))
-    meant = [name for name in known if len(begun) > 2 and _plain(name).startswith(begun)]
-    if len(meant) == 1:
-        return meant[0]
-    ends = [name for name in known if plain and plain == re.sub(r"\D", "", name)]
-    if len(ends) == 1:
-        return ends[0]
-    if plain in words:
-        return words[plain]
+    begun = _bare(written)
+    words = {_bare(words): letter for letter, words in asked.choices.items()}
+    if begun in words:
+        return words[begun]
+    begins = {_bare(name): name for name in known} | words
+    for meant in (
+        [name for said_of, name in begins.items() if len(begun) > 2 and said_of.startswith(begun)],
+        [name for name in known if re.findall(r"\d+", written) == [last]  # "way 4" of W4
+         and _tag(last) == re.sub(r"\D", "", _tag(name))],
+    ):  # fmt: skip
+        if len(meant) == 1:
+            return meant[0]
     raise AnswerError(f"Please answer with one of {', '.join(known)}.")
+
+
+def _bare(said: object) -> str:
+    """Words without their article."""
+    return _plain(re.sub(r"(?i)^\s*the\s+", "", str(said)))
+
+
+def _tag(said: object) -> str:
+    """A name without zeros before its number: V1 of V01."""
+    return re.sub(r"(?<!\d)0+(?=\d)", "", _plain(said))
 
 
 def _is_rounded_too_far(value: float, right: float) -> bool:

@@ -207,8 +207,8 @@ def _factor(written: str, unit: str) -> float:
     asked, whole = _units()[unit]
     if meant == "pieces" and unit in _COUNTED:
         return 1.0  # so many of what is asked
-    if {meant, unit} == {"°C", "K"}:
-        return 1.0  # asked for a rise or a temperature, the other sign is a slip of the pen
+    if {meant, unit} == {"°C", "K"} or (meant == "°" and unit in ("°C", "K")):
+        return 1.0  # asked for a rise or a temperature, "degrees" or the other sign says the same
     if words != asked:
         counted = "" if unit in _COUNTED else f", in {unit}"
         raise AnswerError(f"{meant} is the unit of {words}: here {asked} is asked{counted}.")

@@ -127,21 +127,24 @@ def instalments_of(total: Money, terms: Instalments, decimals: int) -> Instalmen
                           payments=tuple(payments))  # fmt: skip
 
 
-def first_year(plan: InstalmentPlan, bills: EnergyBills, first_month: int) -> list[MonthMoney]:
+def first_year(plan: InstalmentPlan, bills: EnergyBills,
+               first_month: int | None) -> list[MonthMoney]:
     """The first twelve months, by the name of the month.
 
     Parameters
     ----------
     plan : InstalmentPlan
     bills : EnergyBills
-    first_month : int
-        That the system works in, 1 to 12.
+    first_month : int or None
+        That the system works in, 1 to 12. None where nobody knows: then no month is named as one
+        of grace, or after the last payment, and each is as when a payment is due.
     """
     today, still = bills.today_by_month, bills.still_by_month
-    months = [(first_month - 1 + past) % MONTHS_A_YEAR for past in range(MONTHS_A_YEAR)]
+    begin = (first_month or 1) - 1
+    months = [(begin + past) % MONTHS_A_YEAR for past in range(MONTHS_A_YEAR)]
     return [
-        MonthMoney(month=month + 1, today=float(today[month]), payment=plan.due(past),
-                   energy=float(still[month]))
+        MonthMoney(month=month + 1, today=float(today[month]), energy=float(still[month]),
+                   payment=plan.due(past) if first_month else plan.payments[0])
         for past, month in enumerate(months, start=1)
     ]  # fmt: skip
 

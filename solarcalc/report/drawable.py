@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
+from functools import cache
 from io import BytesIO
 
 from PIL import Image
@@ -26,16 +29,28 @@ def drawing_file(raw: bytes) -> bytes:
     return raw.replace(b'font-family="sans-serif"', b'font-family="DejaVu Sans"')
 
 
+@cache
 def why_not_drawn(svg: str) -> str:
-    """What stands against setting an SVG on paper; empty for nothing."""
-    import typst
+    """What stands against setting an SVG on paper; empty for nothing.
 
-    try:
-        typst.compile(b'#image(bytes(sys.inputs.svg), format: "svg")', sys_inputs={"svg": svg},
-                      ignore_system_fonts=True)
-    except RuntimeError as error:
-        return str(error)
-    return ""
+    In a process of its own: setting leaves threads behind, and what is forked from a process with
+    threads may wait for ever. A drawing on which the setter fails ends that process alone.
+    """
+    asked = subprocess.run([sys.executable, "-P", "-c", _SET_ALONE], input=svg.encode(),
+                           capture_output=True, check=False)
+    if asked.returncode:
+        return "the page setter failed on it"
+    return asked.stdout.decode()
+
+
+_SET_ALONE = """
+import sys, typst
+try:
+    typst.compile(b'#image(bytes(sys.inputs.svg), format: "svg")',
+                  sys_inputs={"svg": sys.stdin.buffer.read().decode()}, ignore_system_fonts=True)
+except RuntimeError as error:
+    sys.stdout.buffer.write(str(error).encode())
+"""
 
 
 def drawn_width_pt(content: bytes, room_pt: float) -> float:

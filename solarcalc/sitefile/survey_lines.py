@@ -11,7 +11,9 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from solarcalc.basis.phrases import phrase
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import rising
 from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.loads import BOARDS
 
@@ -186,11 +188,14 @@ def read_horizon(line: str) -> str:
     Raises
     ------
     ValueError
-        When one is no pair of figures.
+        When one is no pair of figures, or the azimuths are no rising ones of a circle.
     """
     points = [_POINT.match(part.strip()) for part in line.split(",")]
     if not all(points):
         raise ValueError("a point is two figures with a colon between them")
+    around = [float(one[1]) for one in points if one]
+    if not rising(around) or around[-1] >= 360.0:
+        raise ValueError("azimuths rise from point to point, from 0 to below 360")
     return ", ".join(f"{_figure(one[1])}:{_figure(one[2])}" for one in points if one)
 
 
@@ -225,6 +230,20 @@ def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
 def _name(about: str) -> str:
     """What an appliance is called: the first words of its entry."""
     return re.split(r",| of | with | while ", about)[0]
+
+
+def name_in(name: str, language: str) -> str:
+    """Name of an appliance in a language where a line of the survey gave it; people keep theirs.
+
+    Examples
+    --------
+    >>> name_in("LED lamp (2)", "fr"), name_in("Lamp of the porch", "fr")
+    ('Lampe LED (2)', 'Lamp of the porch')
+    """
+    ours, bracket, number = name.partition(" (")
+    if ours not in {_name(str(entry["about"])) for entry in appliance_catalogue().values()}:
+        return name
+    return f"{phrase(ours, language)}{bracket}{number}"
 
 
 def load_places(lines: Sequence[str]) -> list[tuple[str, int]]:
