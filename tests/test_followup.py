@@ -150,6 +150,41 @@ def test_a_lost_string_is_found_with_its_day(east, strings, since):
     assert one.lost_kwh == pytest.approx(lost, rel=0.15)
 
 
+@pytest.mark.parametrize(("since", "until"), [(40, 200), (40, 70), (35, 45), (60, 84)])
+@pytest.mark.parametrize("lost", [1, 2, 4])
+def test_what_strings_cost_is_told_however_many_and_however_long(east, lost, since, until):
+    day = days_of(east.power)
+    power = east.power.where((day < since) | (day >= until), east.power * (1.0 - lost / 4.0))
+    found = east.checked(power)
+    told = [item for item in found.findings if item.kind in ("string", "outage")]
+    assert any(item.said.startswith(f"{lost} of 4 strings") for item in told)
+    true_kwh = float((east.power - power).sum()) * 0.25 / 1000.0
+    clean = east.checked(east.power)
+    already = sum(item.lost_kwh for item in clean.findings)
+    assert sum(item.lost_kwh for item in told) - already == pytest.approx(true_kwh, rel=0.15)
+    assert found.losses_kwh["Unexplained"] == pytest.approx(
+        clean.losses_kwh["Unexplained"], abs=0.15 * true_kwh)  # fmt: skip
+
+
+@pytest.mark.parametrize("lost", [1, 2])
+@pytest.mark.parametrize("since", [60, 70, 80])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_dust_goes_on_through_the_day_a_string_is_lost(east, lost, since, seed):
+    day = days_of(east.power)
+    rng = np.random.default_rng(seed)
+    clean = east.expected * (1.0 + rng.normal(0.0, 0.02, len(day))) * (
+        1.0 + rng.normal(0.0, 0.01, day.max() + 2)[day])  # fmt: skip
+    kept = np.where(day >= 20, 1.0 - 0.003 * (day - 20), 1.0)
+    power = clean * kept * np.where(day >= since, 1.0 - lost / 4.0, 1.0)
+    found = east.checked(power)
+    (dust,) = [item for item in found.findings if item.kind == "dust"]
+    assert dust.until is None
+    assert dust.size == pytest.approx(1.0 - kept[-1], abs=0.05)
+    true_kwh = float((clean - power).sum()) * 0.25 / 1000.0
+    assert sum(item.lost_kwh for item in found.findings if item.kind in ("dust", "string")) == \
+        pytest.approx(true_kwh, rel=0.1)  # fmt: skip
+
+
 def test_a_string_put_back_ends_the_finding(east):
     day = days_of(east.power)
     power = east.power.where((day < 35) | (day >= 70), east.power * (2.0 / 3.0))
@@ -295,6 +330,25 @@ def test_capacity_fade_by_runs_from_full():
     assert "70 %" in said.said
     flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated_wh=10000.0, per_k_frac=0.0)
     assert "no discharge from full" in capacity_finding(flat).said
+
+
+@pytest.mark.parametrize("end_frac", [0.5, 0.6, 0.75, 0.9, 1.0])
+@pytest.mark.parametrize("days", [120, 365, 600])
+def test_a_bank_that_faded_is_judged_by_where_it_ended(days, end_frac):
+    index = pd.date_range("2025-01-01", periods=24 * days, freq="h", tz="UTC")
+    hour, share = np.asarray(index.hour), np.arange(24 * days) // 24 / (days - 1)
+    drawn = np.where(hour < 12, 350.0, -380.0)
+    holds = 10000.0 * (1.0 - (1.0 - end_frac) * share)
+    charge = np.where(hour < 12, 1.0 - hour * 350.0 / holds,
+                      np.minimum(1.0 - (24 - hour - 2) * 350.0 / holds, 1.0))  # fmt: skip
+    found = capacity_found(pd.Series(drawn, index=index), pd.Series(charge, index=index),
+                           rated_wh=10000.0, per_k_frac=0.0)  # fmt: skip
+    late = 1.0 - (1.0 - end_frac) * (1.0 - 45.0 / days)
+    assert found.of_rating_frac == pytest.approx(late, abs=0.02)
+    said = capacity_finding(found)
+    assert said.outcome == ("review" if late < 0.8 else "passed")
+    fell = days > 180 and (1.0 - end_frac) * (1.0 - 90.0 / days) > 0.06
+    assert ("when the record began" in said.said) or not fell
 
 
 def test_pieces_follow_a_known_line():

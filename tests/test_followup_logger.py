@@ -101,6 +101,52 @@ def test_a_running_total_that_was_reset(tmp_path):
     assert data.table["array_power_w"].max() <= 4000.1
 
 
+@pytest.mark.parametrize("minutes", [1, 3, 5, 10, 15, 30, 60])
+@pytest.mark.parametrize("unit", ["W", "kW", "Wh", "kWh", "kWh-total", "kWh-daily"])
+def test_energy_is_the_same_by_every_unit_and_step(tmp_path, unit, minutes):
+    table = plain(days=4, step=f"{minutes}min")
+    power_w = table["P"].to_numpy().copy()
+    kwh = power_w * minutes / 60_000.0
+    before = np.concatenate([[0.0], np.cumsum(kwh)[:-1]])
+    day = pd.to_datetime(table["Time"]).dt.date.to_numpy()
+    table["P"] = {
+        "W": power_w, "kW": power_w / 1000.0, "Wh": 1000.0 * kwh, "kWh": kwh,
+        "kWh-total": before + 77.0,  # the day's own counter begins again at midnight
+        "kWh-daily": before - pd.Series(before).groupby(day).transform("first").to_numpy(),
+    }[unit]  # fmt: skip
+    data = read(tmp_path, table, power_unit=unit.replace("daily", "total"))
+    read_kwh = float(data.table["array_power_w"].sum()) * data.step_min / 60_000.0
+    assert read_kwh == pytest.approx(kwh.sum(), rel=1e-6)
+    assert data.table["array_power_w"].iloc[:-1].notna().all()
+    assert all(one.outcome == "passed" for one in data.findings)
+
+
+@pytest.mark.parametrize("minutes", [1, 15, 60])
+@pytest.mark.parametrize("column", ["P", "G"])
+@pytest.mark.parametrize("at", [0.0, 730.0])
+def test_a_sensor_that_stands_still_is_left_out_and_told(tmp_path, column, minutes, at):
+    table = plain(days=8, step=f"{minutes}min")
+    table["G"] = table["P"] / 5.0
+    day = (pd.to_datetime(table["Time"]) - pd.Timestamp("2025-03-01")).dt.days
+    table.loc[(day >= 3) & (day < 6), column] = at
+    data = read(tmp_path, table, columns={"time": "Time", "array_power": "P", "irradiance": "G"})
+    whole = data.table.index.normalize().isin(data.table.index.normalize().unique()[3:6])
+    name, other = ("array_power_w", "irradiance_w_m2")[:: 1 if column == "P" else -1]
+    dead_array = column == "P" and at == 0.0  # an array that gives nothing is no dead sensor
+    assert data.table.loc[whole, name].isna().all() != dead_array
+    assert data.table.loc[~whole, name].notna().mean() > 0.85  # the nights beside it
+    assert data.table[other].notna().all()
+    assert ("same value" in said(data)) != dead_array
+
+
+def test_a_steady_load_on_a_full_battery_stands_still_by_day_alone(tmp_path):
+    table = plain(days=4)
+    table["P"] = table["P"].where(table["P"] < 400.0, 400.0)
+    data = read(tmp_path, table)
+    assert data.findings == ()
+    assert data.table["array_power_w"].notna().all()
+
+
 def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
     table = plain()
     table["P"] = table["P"].astype(str)

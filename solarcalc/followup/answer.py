@@ -24,7 +24,7 @@ from solarcalc.followup.clock import (
     sun_of_steps,
     with_clock_set_right,
 )
-from solarcalc.followup.daily import Finding, Measured, ratio_table
+from solarcalc.followup.daily import ITEMS, Finding, Measured, ratio_table
 from solarcalc.followup.expected import (
     cell_of,
     design_share,
@@ -269,7 +269,9 @@ def followup_answer(found: FollowUp) -> str:
             costs[one.kind] = costs.get(one.kind, 0.0) + one.lost_kwh
     said = f"The array yielded {share} of the energy expected of a clean array without faults"
     if not costs:
-        return said + "; no fault was found."
+        due = dict.fromkeys(ITEMS[one.kind] for one in found.findings if one.outcome != "passed")
+        return f"{said}; no lost energy was found, but see: {'; '.join(due)}." if due else \
+            said + "; no fault was found."  # fmt: skip
     worst = max(costs, key=lambda kind: costs[kind])
     words = {
         "dust": "dust", "string": "a string out of operation", "shade": "shading not in the design",

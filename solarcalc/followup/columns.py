@@ -356,10 +356,19 @@ def on_grid(
     grid = pd.date_range(first + phase + int(table.index[0]) * step,
                          periods=int(table.index[-1] - table.index[0]) + 1, freq=step)  # fmt: skip
     table = table.reindex(np.arange(table.index[0], table.index[-1] + 1)).set_axis(grid)
-    if step_min < SHORT_STEP_MIN:
-        table = table.resample(f"{MEAN_STEP_MIN:g}min").mean()
     table.index.name = "time"
     return table, notes
+
+
+def coarser(table: pd.DataFrame, *, step_min: float) -> tuple[pd.DataFrame, float]:
+    """Means over a quarter of an hour where steps are short, and the step it then has [min].
+
+    One row an interval, the columns as they are. For powers, not for energies: the mean of what
+    fifteen intervals gave is not what a quarter of an hour gave.
+    """
+    if step_min >= SHORT_STEP_MIN:
+        return table, step_min
+    return table.resample(f"{MEAN_STEP_MIN:g}min").mean(), MEAN_STEP_MIN
 
 
 def gap_notes(table: pd.DataFrame, column: str, *, step_min: float) -> list[Finding]:
@@ -374,7 +383,7 @@ def gap_notes(table: pd.DataFrame, column: str, *, step_min: float) -> list[Find
     first = pd.Timestamp(runs.index[runs == sizes.index[0]][0])
     share = count / len(table)
     said = (
-        f"{len(sizes)} gaps, {100.0 * share:.1f} % of the time; the longest"
+        f"{len(sizes)} gap{'s' * (len(sizes) > 1)}, {100.0 * share:.1f} % of the time; the longest"
         f" {longest * step_min / 60.0:.1f} h from {first:%Y-%m-%d %H:%M}"
     )
     return [Finding(kind="file", said=said, size=share, confidence="high", since=first.date(),
