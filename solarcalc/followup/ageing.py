@@ -213,5 +213,6 @@ def capacity_finding(found: CapacityFound) -> Finding:
         **worded("followup", "capacity-finding", share=100 * share, runs_count=found.late_count,
                  began=began),
         size=max(1.0 - share, 0.0), since=first.date(), confidence=found.confidence,
+        until=pd.Timestamp(found.runs["end"].iloc[-1]).date(),
         outcome="review" if worn else "passed",
     )  # fmt: skip
