@@ -359,3 +359,16 @@ def test_pieces_follow_a_known_line():
     assert [piece.first for piece in pieces] == [0, 60, 90]
     assert pieces[0].slope_per_day == pytest.approx(-0.003, abs=2e-4)
     assert pieces[2].start == pytest.approx(0.75, abs=0.01)
+
+
+@pytest.mark.parametrize("shift_min", [60, 120, -60])
+@pytest.mark.parametrize("dull", [1, 2])
+def test_a_dull_spell_does_not_part_a_clock_that_is_off(east, shift_min, dull):
+    """Windows between two of one shift that say nothing of their own belong to it."""
+    power = east.power.shift(shift_min // 15).reindex(east.power.index)
+    windows = shifts_by_window(power, east.clear)
+    windows.loc[3 : 2 + dull, ["shape_min", "middle_min"]] = np.nan
+    (one,) = clock_stretches(power, east.clear, windows)
+    assert one.shift_min == shift_min
+    windows.loc[3 : 2 + dull, ["shape_min", "middle_min"]] = 0.0  # these say that it was right
+    assert len(clock_stretches(power, east.clear, windows)) == 2

@@ -14,6 +14,7 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.followup.answer import (
+    dark_days,
     follow_up,
     followup_advice,
     followup_answer,
@@ -22,7 +23,10 @@ from solarcalc.followup.answer import (
     followup_values,
     judge,
     loss_rows,
+    plane_of,
 )
+from solarcalc.followup.clock import clear_light, sun_of_steps
+from solarcalc.followup.expected import design_share
 from solarcalc.followup.logger import LoggerData, read_logger
 from solarcalc.sitefile.programme import Logger
 from solarcalc.stages.array import open_plane
@@ -96,7 +100,7 @@ def test_a_running_total_that_was_reset(tmp_path):
     table["P"] = np.concatenate([[0.0], np.cumsum(table["P"].to_numpy()[:-1]) / 4000.0])
     table.loc[140:, "P"] -= table.loc[140, "P"]
     data = read(tmp_path, table, power_unit="kWh-total")
-    assert "fell 1 times" in said(data)
+    assert "fell 1 time," in said(data)
     assert data.table["array_power_w"].min() >= 0.0
     assert data.table["array_power_w"].max() <= 4000.1
 
@@ -157,7 +161,7 @@ def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
     text = said(data)
     assert "2 duplicate time stamps" in text
     assert "'ERR' in row 51" in text
-    assert "step back 1 times" in text
+    assert "step back 1 time;" in text
     assert "gaps" in text
     assert "5.0 h from 2025-03-02 06:00" in text
     assert data.table["array_power_w"].isna().sum() == 22
@@ -173,6 +177,10 @@ def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
             f"{pd.Timestamp(row.Time):%d/%m/%Y %H:%M},{row.P}" for row in plain(20).itertuples()),
         "Time,P\n" + "\n".join(
             f"{pd.Timestamp(row.Time):%m/%d/%Y %H:%M},{row.P}" for row in plain(20).itertuples()),
+        *("Time,P\n" + "\n".join(
+            f"{pd.Timestamp(row.Time).strftime(form)},{row.P}" for row in plain(20).itertuples())
+          for form in ("%m/%d/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p", "%d.%m.%y %H:%M",
+                       "%d/%m/%y %H:%M", "%m/%d/%y %H:%M")),
     ],
 )  # fmt: skip
 def test_other_ways_of_writing(tmp_path, text):
@@ -303,3 +311,31 @@ def test_a_clean_array_of_our_own_is_not_blamed(name):
     assert [one for one in found.findings if one.outcome != "passed"] == []
     assert found.ratio == pytest.approx(1.0, abs=0.03)
     assert "no fault was found" in followup_answer(found)
+
+
+@pytest.mark.parametrize("name", ["ridge-clinic", "valley-workshop", "lagoon-house"])
+def test_days_without_any_power_are_found_without_light(name):
+    """The typical year of the design is its own record; then some of its days give nothing."""
+    design = open_design(name)
+    power = design.energy.hours["dc_w"]
+    index = pd.DatetimeIndex(power.index)
+    clear = sum(clear_light(index, sun_of_steps(index, plane_of(one)), plane_of(one))
+                * one.site.array_w / design.site.array_w for one in design.planes)  # fmt: skip
+    assert dark_days(design, power, clear) == ()
+    day = np.arange(len(power)) // 24
+    without_snow = np.asarray(design_share(design).snow)[index.month - 1] == 1.0
+    for first, count in ((110, 1), (150, 5), (300, 65)):
+        dead = (day >= first) & (day < first + count)
+        if not without_snow[dead].all():
+            continue  # a day without any power may be one under snow
+        (found,) = dark_days(design, power.mask(dead, 0.0), clear)
+        assert found.said.startswith(f"{count} day")
+        assert found.since == index[dead][0].date()
+        assert found.until == index[dead][-1].date()
+        assert found.outcome == ("failed" if first == 300 else "review")
+        month = np.asarray(index.month)
+        true_kwh = sum(power[month == index[24 * one].month].mean() * 0.024
+                       for one in range(first, first + count))  # fmt: skip
+        assert found.lost_kwh == pytest.approx(true_kwh, rel=1e-6)
+    gone = power.mask((day >= 40) & (day < 60))
+    assert dark_days(design, gone, clear) == (), "what is not known is not nothing"

@@ -35,6 +35,8 @@ _OFFSET = re.compile(r"(?:[+-]\d\d:?\d\d|Z)$")
 _FORMATS = (
     "ISO8601", "%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %H:%M", "%m/%d/%Y %H:%M:%S",
     "%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d-%m-%Y %H:%M", "%d-%m-%Y %H:%M:%S",
+    "%m/%d/%Y %I:%M %p", "%m/%d/%Y %I:%M:%S %p", "%d/%m/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p",
+    "%d/%m/%y %H:%M", "%m/%d/%y %H:%M", "%d.%m.%y %H:%M", "%d.%m.%y %H:%M:%S",
 )  # fmt: skip
 _FIRST_LINES = 60
 MOST_BYTES = 200_000_000
@@ -338,8 +340,8 @@ def on_grid(
     index = pd.DatetimeIndex(table.index)
     back = int((np.diff(index.asi8) < 0).sum())
     if back:
-        notes.append(_note(f"the time stamps step back {back} times; rows were sorted",
-                           back, "see whether the logger was reset there"))  # fmt: skip
+        notes.append(_note(f"the time stamps step back {back} time{'s' * (back > 1)}; rows were"
+                           " sorted", back, "see whether the logger was reset there"))  # fmt: skip
     table = table.sort_index(kind="stable")
     twice = int(table.index.duplicated().sum())
     if twice:

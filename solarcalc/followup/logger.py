@@ -203,7 +203,8 @@ def _in_watts(
         table[name] = grown.mask(reset).mask(reset & still, 0.0) * 1000.0 / hours
         if count:
             stamp = pd.Timestamp(grown.index[reset][0])
-            said = f"{name[:-2].replace('_', ' ')}: the running total fell {count} times, first"
+            said = (f"{name[:-2].replace('_', ' ')}: the running total fell {count}"
+                    f" time{'s' * (count > 1)}, first")
             notes.append(_seen(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left"
                                " out unless nothing flowed before and after", count,
                                "a counter begins again after a reset, some every night; nothing"
