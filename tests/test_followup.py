@@ -372,3 +372,33 @@ def test_a_dull_spell_does_not_part_a_clock_that_is_off(east, shift_min, dull):
     assert one.shift_min == shift_min
     windows.loc[3 : 2 + dull, ["shape_min", "middle_min"]] = 0.0  # these say that it was right
     assert len(clock_stretches(power, east.clear, windows)) == 2
+
+
+@pytest.mark.parametrize(("strings", "first", "second"), [
+    (6, 3, 1), (6, 1, 3), (4, 2, 1), (4, 1, 2), (8, 4, 1), (3, 1, 1), (6, 2, 2)])
+@pytest.mark.parametrize("repaired", ["neither", "first", "second", "both"])
+@pytest.mark.parametrize("seed", [3, 4])
+def test_strings_lost_one_after_another_are_counted_and_end_each(
+    east, strings, first, second, repaired, seed
+):  # fmt: skip
+    """From days 20 and 45; what is repaired is so on day 75. Counts are of the strings left."""
+    day = days_of(east.power)
+    rng = np.random.default_rng(seed)
+    clean = east.expected * (1.0 + rng.normal(0.0, 0.01, day.max() + 2)[day])
+    one = (day >= 20) & ((day < 75) | (repaired not in ("first", "both")))
+    two = (day >= 45) & ((day < 75) | (repaired not in ("second", "both")))
+    power = clean * (1.0 - (first * one + second * two) / strings)
+    told = [item for item in east.checked(power, strings=strings).findings
+            if item.kind in ("string", "step")]  # fmt: skip
+    assert [item.said.split(" strings")[0] for item in told] == [
+        f"{first} of {strings}", f"{second} of {strings}"]
+    open_ = [item.until is None for item in told]
+    wanted = {"neither": [True, True], "first": [False, True], "second": [True, False],
+              "both": [False, False]}[repaired]  # fmt: skip
+    if first == second:  # which of two alike came back no record can say
+        assert sum(open_) == sum(wanted)
+    else:
+        assert open_ == wanted
+    assert [item.outcome for item in told] == ["failed" if still else "review" for still in open_]
+    true_kwh = float((clean - power).sum()) * 0.25 / 1000.0
+    assert sum(item.lost_kwh for item in told) == pytest.approx(true_kwh, rel=0.1)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -117,6 +119,58 @@ def _too_short(days: pd.DataFrame, measured: Measured) -> Separated:
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Step:
+    """A sudden fall before a piece, strings that it may be, and the piece that ends it."""
+
+    place: int
+    before: float
+    after: float
+    error: float
+    lost: int
+    until: int | None = None
+
+    @property
+    def drop(self) -> float:
+        """Of what the array gave before, [0 to 1]."""
+        return (self.before - self.after) / max(self.before, 1e-9)
+
+
+BACK_FRAC = 0.6
+"""Share of the way to a level from which it is reached; common practice, no source."""
+MOST_OPEN = 6
+"""Falls at one time whose ends are told apart."""
+
+
+def _closed(open_: Sequence[_Step], level: float, strings: int) -> tuple[_Step, ...]:
+    """Which of the falls that last ended, by the level that the array has come back to.
+
+    Each set of them leaves a level of its own, by the strings that are still out and the shares
+    of other falls; the highest that is reached is the one.
+    """
+    known = open_[-MOST_OPEN:]
+    if not known:
+        return ()
+    last, out = known[-1], sum(one.lost for one in known)
+
+    def left(closed: tuple[_Step, ...]) -> float:
+        still = out - sum(one.lost for one in closed)
+        value = last.before * (strings - still) / max(strings - (out - last.lost), 1)
+        for one in known:
+            if not one.lost and one is last and one not in closed:
+                value *= 1.0 - one.drop
+            elif not one.lost and one is not last and one in closed:
+                value /= max(1.0 - one.drop, 1e-3)
+        return value
+
+    sets = [closed for count in range(len(known) + 1) for closed in combinations(known, count)]
+    sets.sort(key=lambda closed: (left(closed), [one.place for one in closed]))
+    for closed, under in zip(sets[:0:-1], sets[-2::-1], strict=True):
+        if level > left(under) + BACK_FRAC * (left(closed) - left(under)) + 1e-9:
+            return closed
+    return ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class _DustRun:
     """Falls one after the other that no rise parts."""
 
@@ -140,34 +194,35 @@ class _Parts:
 
     def steps(self) -> list[Finding]:
         """Sudden falls, until the level comes back."""
-        found = []
+        found, open_ = list[_Step](), list[_Step]()
         for place in range(1, len(self.pieces)):
             before, after = self.pieces[place - 1], self.pieces[place]
+            closed = _closed(open_, after.start, self.strings)
+            found = [replace(one, until=place) if one in closed else one for one in found]
+            open_ = [one for one in open_ if one not in closed]
             drop = (before.end - after.start) / max(before.end, 1e-9)
             error = float(np.hypot(before.error, after.error)) / max(before.end, 1e-9)
             if drop < LEAST_STEP_FRAC or drop < SURE * error:
                 continue
-            until = self._back(place, before.end)
-            found.append(self._step(place, drop, error, until))
-        return found
+            left = max(self.strings - sum(one.lost for one in open_), 1)
+            lost = round(drop * left)
+            near = abs(drop - lost / left) <= max(2.0 * error, 0.025)
+            one = _Step(place=place, before=before.end, after=max(after.start, 0.0), error=error,
+                        lost=lost if self.strings > 1 and near else 0)  # fmt: skip
+            found.append(one)
+            open_.append(one)
+        return [self._step(one, found) for one in found]
 
-    def _back(self, place: int, level: float) -> int | None:
-        """Piece from which the level is back, None where it is not."""
-        for later in range(place + 1, len(self.pieces)):
-            drop = level - self.pieces[place].start
-            if self.pieces[later].start > level - 0.4 * drop:
-                return later
-        return None
+    def _days_of(self, one: _Step) -> tuple[date, date | None]:
+        last = None if one.until is None else self.dates[self.pieces[one.until].first - 1]
+        return self.dates[self.pieces[one.place].first], last
 
-    def _step(self, place: int, drop: float, error: float, until: int | None) -> Finding:
-        first: date = self.dates[self.pieces[place].first]
-        last = None if until is None else self.dates[self.pieces[until].first - 1]
-        cost = self._cost(first, last, place)
-        lost = round(drop * self.strings)
-        near = abs(drop - lost / self.strings) <= max(2.0 * error, 0.025)
+    def _step(self, one: _Step, found: Sequence[_Step]) -> Finding:
+        first, last = self._days_of(one)
+        cost, drop, lost = self._cost(one, found), one.drop, one.lost
         hours = self._same_hours(first, last, drop)
-        if self.strings > 1 and lost >= 1 and near and hours:
-            sure: Confidence = "high" if error < 0.25 / self.strings else "medium"
+        if lost and hours:
+            sure: Confidence = "high" if one.error < 0.25 / self.strings else "medium"
             return Finding(
                 **worded(
                     "followup", "step", lost=lost, strings=self.strings, drop=100 * drop,
@@ -290,17 +345,24 @@ class _Parts:
     def _free_kwh(self) -> pd.Series:
         return self.days["expected_kwh"] - self.days["held_kwh"]
 
-    def _cost(self, first: date, last: date | None, place: int) -> float:
-        """What the fall before a piece cost [kWh].
+    def _cost(self, one: _Step, found: Sequence[_Step]) -> float:
+        """What a fall cost [kWh]: strings by what each of the others gave that day.
 
-        Dust on what was left took its share of what was lost, too; where nothing was left,
-        all of the level before is lost.
+        Dust on what was left took its share of what was lost, too; where nothing was left, what
+        was given before is lost.
         """
-        inside = self._between(first, last)
-        before, after = self.pieces[place - 1].end, self.pieces[place].start
-        level = self.days.loc[inside, "level"]
-        dusted = level / after if after > LEAST_STEP_FRAC * before else level * 0.0 + 1.0
-        return float(((before - after) * dusted * self._free_kwh()[inside]).sum())
+        level = self.days["level"]
+        inside = self._between(*self._days_of(one))
+        if one.lost:
+            left = pd.Series(float(self.strings), index=level.index)
+            for other in found:
+                left -= other.lost * self._between(*self._days_of(other))
+            share = one.lost * (level / left.where(left > 0.0)).ffill().bfill()
+        else:
+            none_left = one.after <= LEAST_STEP_FRAC * one.before
+            dusted = level * 0.0 + 1.0 if none_left else level / one.after
+            share = (one.before - one.after) * dusted
+        return float((share * self._free_kwh())[inside].sum())
 
 
 def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
