@@ -50,7 +50,7 @@ def test_without_a_record_the_letter_says_so(document_cases: Any, language: str)
 def test_all_else_is_as_expected_only_where_little_is_unexplained(
     document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Of 3708 kWh due 3339 came and findings explain 384: without the lost string 349 are open."""
+    """Of 3708 kWh due 3339 came and findings explain 390: without the lost string 349 are open."""
     design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
     words = messages(language)
     (document,) = documents(Making(design=design))
