@@ -16,13 +16,18 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Design
-from solarcalc.documents.booklet import booklet_of, documents
+from solarcalc.documents.booklet import (
+    board_power_words,
+    booklet_of,
+    documents,
+    kw_words,
+)
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import LETTERS_PT
 from solarcalc.documents.tree import texts_of
 from solarcalc.report.handover_facts import SwitchFacts, WarrantyRow
 from solarcalc.sitefile.chemistry import chemistries
-from solarcalc.views.handover import booklet_facts
+from solarcalc.views.handover import booklet_facts, customer_facts
 
 FOLDER = Path(__file__).parent
 JOBS = runpy.run_path(str(Path(__file__).with_name("job_cases.py")))
@@ -172,3 +177,24 @@ def test_a_customer_reads_what_to_do_without_power_and_how_long_batteries_last(
     assert lasting in said
     untold = booklet_of(replace(facts, battery_years=None), CASES["FIRM"], head)
     assert lasting not in " ".join(texts_of(untold.blocks))
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("count", [3, 6])
+def test_a_board_of_an_inverter_a_phase_says_what_one_phase_carries(
+    document_cases: Any, language: str, count: int
+) -> None:
+    """A machine on one phase has one phase's inverters, not all of the board's."""
+    design = document_cases.demo("valley-workshop").changed(
+        {"firm": {"language": language}, "inverter": {"nonessential": {"count": count}}})
+    essential, nonessential = customer_facts(design).boards
+    one = design.site.inverter_of("nonessential")
+    assert essential.phase_w == 0.0
+    assert nonessential.inverter_w == pytest.approx(count * one.continuous_power_w)
+    assert nonessential.phase_w == pytest.approx(count // 3 * one.continuous_power_w)
+    words = messages(language)
+    power = board_power_words(nonessential, words)
+    assert kw_words(nonessential.phase_w, words) in power
+    (document,) = documents(Making(design=design))
+    assert "\n".join(texts_of(document.blocks)).count(power) == 2
+    assert board_power_words(essential, words) == kw_words(essential.inverter_w, words)

@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from solarcalc.basis.phrases import untranslated
 from solarcalc.basis.text import capital
+from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.line import LETTERS, YES_NO
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
+from solarcalc.design import open_design
 from solarcalc.documents.crew import Crew
 from solarcalc.documents.test_sheet import (
     LIGHT_METER,
@@ -66,3 +69,15 @@ def test_method_and_danger_are_said_once_for_lines_alike(document_cases):
         assert line.caution in said
     how = next(line.how for line in lines if line.id == "V01")
     assert said.count(how) == 1
+
+
+def test_the_tests_of_several_lines_are_said_in_french():
+    site = open_design("valley-workshop").site
+    lines = sheet_of(facts_of(site))
+    told = [line for line in lines if line.key in ("board-voltage", "line-voltage",
+                                                   "phase-sequence")]  # fmt: skip
+    assert len(told) == 1 + 3 + 3 + 1
+    for line in told:
+        for text in (line.what, line.where, line.how, line.expected, line.instrument,
+                     line.caution):  # fmt: skip
+            assert untranslated(text, "fr") == ()

@@ -8,6 +8,7 @@ import io
 import runpy
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
@@ -56,6 +57,8 @@ def faults(folder: Path, text: str | bytes) -> str:
     ("V01,1e400,V,800,40,,,\n", "V01 value", "1e400", "a number", ""),
     ("V01,>140,V,800,40,,,\n", "V01 value", ">140", "a number", ""),
     ("R01,OL,MΩ,,,,,\n", "R01 value", "OL", "a number", "such as >999"),
+    *((f"{line.id},-{value},{line.unit},,,,,\n", f"{line.id} value", f"-{value}", "0 or more",
+       "zero the leads") for line in LINES if line.kind == "reading" for value in ("0.02", "12")),
     ("P01,ok,yes/no,,,,,\n", "P01 value", "ok", "yes or no", ""),
     ("V01,140.1,mV,800,40,,,\n", "V01 unit", "mV", "V", "work the value out in V"),
     ("V01,140.1,,800,40,,,\n", "V01 unit", "nothing", "V", ""),
@@ -200,6 +203,30 @@ def test_what_is_not_there_is_not_tested():
     keys = {line.key for line in sheet_of(facts_of(floating))}
     assert "trip-time" not in keys
     assert "neutral" in keys
+
+
+@pytest.mark.parametrize("own", [1, 2, 3])
+@pytest.mark.parametrize("supply", [1, 2, 3])
+def test_every_line_of_a_board_is_measured_and_their_order(supply, own):
+    if own not in (1, supply):
+        return  # no such site: a board has one phase or those of its supply
+    site = site_called("ridge-clinic")
+    facts = facts_of(site.model_copy(update={"loads": site.loads.model_copy(update={
+        "phases": supply, "essential_phases": own, "nonessential_phases": supply})}))
+    lines = sheet_of(facts)
+    for board, phases in (("essential", own), ("nonessential", supply)):
+        of_board = [line for line in lines if line.where.startswith(f"{board} board")]
+        volts = [line for line in of_board if line.key == "board-voltage"]
+        between = [line for line in of_board if line.key == "line-voltage"]
+        assert len({line.where for line in volts}) == phases
+        assert len(between) == {1: 0, 2: 1, 3: 3}[phases]
+        assert sum(line.key == "phase-sequence" for line in of_board) == (phases == 3)
+        for line in between:  # 230 V lines: 180° apart on two phases, 120° on three
+            apart = abs(1.0 - np.exp(1j * {2: np.pi, 3: 2.0 * np.pi / 3.0}[phases]))
+            assert (line.low + line.high) / 2.0 == pytest.approx(230.0 * apart, rel=1e-9)
+            assert line.high < 1.25 * line.low
+        same = [0.0 for _ in between]  # inverters set to one phase
+        assert all(value < line.low for value, line in zip(same, between, strict=True))
 
 
 def test_separate_banks_are_tested_each():

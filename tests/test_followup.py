@@ -150,6 +150,41 @@ def test_a_lost_string_is_found_with_its_day(east, strings, since):
     assert one.lost_kwh == pytest.approx(lost, rel=0.15)
 
 
+@pytest.mark.parametrize(("since", "until"), [(40, 200), (40, 70), (35, 45), (60, 84)])
+@pytest.mark.parametrize("lost", [1, 2, 4])
+def test_what_strings_cost_is_told_however_many_and_however_long(east, lost, since, until):
+    day = days_of(east.power)
+    power = east.power.where((day < since) | (day >= until), east.power * (1.0 - lost / 4.0))
+    found = east.checked(power)
+    told = [item for item in found.findings if item.kind in ("string", "outage")]
+    assert any(item.said.startswith(f"{lost} of 4 strings") for item in told)
+    true_kwh = float((east.power - power).sum()) * 0.25 / 1000.0
+    clean = east.checked(east.power)
+    already = sum(item.lost_kwh for item in clean.findings)
+    assert sum(item.lost_kwh for item in told) - already == pytest.approx(true_kwh, rel=0.15)
+    assert found.losses_kwh["Unexplained"] == pytest.approx(
+        clean.losses_kwh["Unexplained"], abs=0.15 * true_kwh)  # fmt: skip
+
+
+@pytest.mark.parametrize("lost", [1, 2])
+@pytest.mark.parametrize("since", [60, 70, 80])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_dust_goes_on_through_the_day_a_string_is_lost(east, lost, since, seed):
+    day = days_of(east.power)
+    rng = np.random.default_rng(seed)
+    clean = east.expected * (1.0 + rng.normal(0.0, 0.02, len(day))) * (
+        1.0 + rng.normal(0.0, 0.01, day.max() + 2)[day])  # fmt: skip
+    kept = np.where(day >= 20, 1.0 - 0.003 * (day - 20), 1.0)
+    power = clean * kept * np.where(day >= since, 1.0 - lost / 4.0, 1.0)
+    found = east.checked(power)
+    (dust,) = [item for item in found.findings if item.kind == "dust"]
+    assert dust.until is None
+    assert dust.size == pytest.approx(1.0 - kept[-1], abs=0.05)
+    true_kwh = float((clean - power).sum()) * 0.25 / 1000.0
+    assert sum(item.lost_kwh for item in found.findings if item.kind in ("dust", "string")) == \
+        pytest.approx(true_kwh, rel=0.1)  # fmt: skip
+
+
 def test_a_string_put_back_ends_the_finding(east):
     day = days_of(east.power)
     power = east.power.where((day < 35) | (day >= 70), east.power * (2.0 / 3.0))
@@ -297,6 +332,25 @@ def test_capacity_fade_by_runs_from_full():
     assert "no discharge from full" in capacity_finding(flat).said
 
 
+@pytest.mark.parametrize("end_frac", [0.5, 0.6, 0.75, 0.9, 1.0])
+@pytest.mark.parametrize("days", [120, 365, 600])
+def test_a_bank_that_faded_is_judged_by_where_it_ended(days, end_frac):
+    index = pd.date_range("2025-01-01", periods=24 * days, freq="h", tz="UTC")
+    hour, share = np.asarray(index.hour), np.arange(24 * days) // 24 / (days - 1)
+    drawn = np.where(hour < 12, 350.0, -380.0)
+    holds = 10000.0 * (1.0 - (1.0 - end_frac) * share)
+    charge = np.where(hour < 12, 1.0 - hour * 350.0 / holds,
+                      np.minimum(1.0 - (24 - hour - 2) * 350.0 / holds, 1.0))  # fmt: skip
+    found = capacity_found(pd.Series(drawn, index=index), pd.Series(charge, index=index),
+                           rated_wh=10000.0, per_k_frac=0.0)  # fmt: skip
+    late = 1.0 - (1.0 - end_frac) * (1.0 - 45.0 / days)
+    assert found.of_rating_frac == pytest.approx(late, abs=0.02)
+    said = capacity_finding(found)
+    assert said.outcome == ("review" if late < 0.8 else "passed")
+    fell = days > 180 and (1.0 - end_frac) * (1.0 - 90.0 / days) > 0.06
+    assert ("when the record began" in said.said) or not fell
+
+
 def test_pieces_follow_a_known_line():
     day = np.arange(120.0)
     line = np.where(day < 60, 1.0 - 0.003 * day, np.where(day < 90, 1.0, 0.75))
@@ -305,3 +359,46 @@ def test_pieces_follow_a_known_line():
     assert [piece.first for piece in pieces] == [0, 60, 90]
     assert pieces[0].slope_per_day == pytest.approx(-0.003, abs=2e-4)
     assert pieces[2].start == pytest.approx(0.75, abs=0.01)
+
+
+@pytest.mark.parametrize("shift_min", [60, 120, -60])
+@pytest.mark.parametrize("dull", [1, 2])
+def test_a_dull_spell_does_not_part_a_clock_that_is_off(east, shift_min, dull):
+    """Windows between two of one shift that say nothing of their own belong to it."""
+    power = east.power.shift(shift_min // 15).reindex(east.power.index)
+    windows = shifts_by_window(power, east.clear)
+    windows.loc[3 : 2 + dull, ["shape_min", "middle_min"]] = np.nan
+    (one,) = clock_stretches(power, east.clear, windows)
+    assert one.shift_min == shift_min
+    windows.loc[3 : 2 + dull, ["shape_min", "middle_min"]] = 0.0  # these say that it was right
+    assert len(clock_stretches(power, east.clear, windows)) == 2
+
+
+@pytest.mark.parametrize(("strings", "first", "second"), [
+    (6, 3, 1), (6, 1, 3), (4, 2, 1), (4, 1, 2), (8, 4, 1), (3, 1, 1), (6, 2, 2)])
+@pytest.mark.parametrize("repaired", ["neither", "first", "second", "both"])
+@pytest.mark.parametrize("seed", [3, 4])
+def test_strings_lost_one_after_another_are_counted_and_end_each(
+    east, strings, first, second, repaired, seed
+):  # fmt: skip
+    """From days 20 and 45; what is repaired is so on day 75. Counts are of the strings left."""
+    day = days_of(east.power)
+    rng = np.random.default_rng(seed)
+    clean = east.expected * (1.0 + rng.normal(0.0, 0.01, day.max() + 2)[day])
+    one = (day >= 20) & ((day < 75) | (repaired not in ("first", "both")))
+    two = (day >= 45) & ((day < 75) | (repaired not in ("second", "both")))
+    power = clean * (1.0 - (first * one + second * two) / strings)
+    told = [item for item in east.checked(power, strings=strings).findings
+            if item.kind in ("string", "step")]  # fmt: skip
+    assert [item.said.split(" strings")[0] for item in told] == [
+        f"{first} of {strings}", f"{second} of {strings}"]
+    open_ = [item.until is None for item in told]
+    wanted = {"neither": [True, True], "first": [False, True], "second": [True, False],
+              "both": [False, False]}[repaired]  # fmt: skip
+    if first == second:  # which of two alike came back no record can say
+        assert sum(open_) == sum(wanted)
+    else:
+        assert open_ == wanted
+    assert [item.outcome for item in told] == ["failed" if still else "review" for still in open_]
+    true_kwh = float((clean - power).sum()) * 0.25 / 1000.0
+    assert sum(item.lost_kwh for item in told) == pytest.approx(true_kwh, rel=0.1)

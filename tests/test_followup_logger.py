@@ -14,6 +14,7 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.followup.answer import (
+    dark_days,
     follow_up,
     followup_advice,
     followup_answer,
@@ -22,7 +23,10 @@ from solarcalc.followup.answer import (
     followup_values,
     judge,
     loss_rows,
+    plane_of,
 )
+from solarcalc.followup.clock import clear_light, sun_of_steps
+from solarcalc.followup.expected import design_share
 from solarcalc.followup.logger import LoggerData, read_logger
 from solarcalc.sitefile.programme import Logger
 from solarcalc.stages.array import open_plane
@@ -96,9 +100,55 @@ def test_a_running_total_that_was_reset(tmp_path):
     table["P"] = np.concatenate([[0.0], np.cumsum(table["P"].to_numpy()[:-1]) / 4000.0])
     table.loc[140:, "P"] -= table.loc[140, "P"]
     data = read(tmp_path, table, power_unit="kWh-total")
-    assert "fell 1 times" in said(data)
+    assert "fell 1 time," in said(data)
     assert data.table["array_power_w"].min() >= 0.0
     assert data.table["array_power_w"].max() <= 4000.1
+
+
+@pytest.mark.parametrize("minutes", [1, 3, 5, 10, 15, 30, 60])
+@pytest.mark.parametrize("unit", ["W", "kW", "Wh", "kWh", "kWh-total", "kWh-daily"])
+def test_energy_is_the_same_by_every_unit_and_step(tmp_path, unit, minutes):
+    table = plain(days=4, step=f"{minutes}min")
+    power_w = table["P"].to_numpy().copy()
+    kwh = power_w * minutes / 60_000.0
+    before = np.concatenate([[0.0], np.cumsum(kwh)[:-1]])
+    day = pd.to_datetime(table["Time"]).dt.date.to_numpy()
+    table["P"] = {
+        "W": power_w, "kW": power_w / 1000.0, "Wh": 1000.0 * kwh, "kWh": kwh,
+        "kWh-total": before + 77.0,  # the day's own counter begins again at midnight
+        "kWh-daily": before - pd.Series(before).groupby(day).transform("first").to_numpy(),
+    }[unit]  # fmt: skip
+    data = read(tmp_path, table, power_unit=unit.replace("daily", "total"))
+    read_kwh = float(data.table["array_power_w"].sum()) * data.step_min / 60_000.0
+    assert read_kwh == pytest.approx(kwh.sum(), rel=1e-6)
+    assert data.table["array_power_w"].iloc[:-1].notna().all()
+    assert all(one.outcome == "passed" for one in data.findings)
+
+
+@pytest.mark.parametrize("minutes", [1, 15, 60])
+@pytest.mark.parametrize("column", ["P", "G"])
+@pytest.mark.parametrize("at", [0.0, 730.0])
+def test_a_sensor_that_stands_still_is_left_out_and_told(tmp_path, column, minutes, at):
+    table = plain(days=8, step=f"{minutes}min")
+    table["G"] = table["P"] / 5.0
+    day = (pd.to_datetime(table["Time"]) - pd.Timestamp("2025-03-01")).dt.days
+    table.loc[(day >= 3) & (day < 6), column] = at
+    data = read(tmp_path, table, columns={"time": "Time", "array_power": "P", "irradiance": "G"})
+    whole = data.table.index.normalize().isin(data.table.index.normalize().unique()[3:6])
+    name, other = ("array_power_w", "irradiance_w_m2")[:: 1 if column == "P" else -1]
+    dead_array = column == "P" and at == 0.0  # an array that gives nothing is no dead sensor
+    assert data.table.loc[whole, name].isna().all() != dead_array
+    assert data.table.loc[~whole, name].notna().mean() > 0.85  # the nights beside it
+    assert data.table[other].notna().all()
+    assert ("same value" in said(data)) != dead_array
+
+
+def test_a_steady_load_on_a_full_battery_stands_still_by_day_alone(tmp_path):
+    table = plain(days=4)
+    table["P"] = table["P"].where(table["P"] < 400.0, 400.0)
+    data = read(tmp_path, table)
+    assert data.findings == ()
+    assert data.table["array_power_w"].notna().all()
 
 
 def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
@@ -111,7 +161,7 @@ def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
     text = said(data)
     assert "2 duplicate time stamps" in text
     assert "'ERR' in row 51" in text
-    assert "step back 1 times" in text
+    assert "step back 1 time;" in text
     assert "gaps" in text
     assert "5.0 h from 2025-03-02 06:00" in text
     assert data.table["array_power_w"].isna().sum() == 22
@@ -127,6 +177,10 @@ def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
             f"{pd.Timestamp(row.Time):%d/%m/%Y %H:%M},{row.P}" for row in plain(20).itertuples()),
         "Time,P\n" + "\n".join(
             f"{pd.Timestamp(row.Time):%m/%d/%Y %H:%M},{row.P}" for row in plain(20).itertuples()),
+        *("Time,P\n" + "\n".join(
+            f"{pd.Timestamp(row.Time).strftime(form)},{row.P}" for row in plain(20).itertuples())
+          for form in ("%m/%d/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p", "%d.%m.%y %H:%M",
+                       "%d/%m/%y %H:%M", "%m/%d/%y %H:%M")),
     ],
 )  # fmt: skip
 def test_other_ways_of_writing(tmp_path, text):
@@ -257,3 +311,31 @@ def test_a_clean_array_of_our_own_is_not_blamed(name):
     assert [one for one in found.findings if one.outcome != "passed"] == []
     assert found.ratio == pytest.approx(1.0, abs=0.03)
     assert "no fault was found" in followup_answer(found)
+
+
+@pytest.mark.parametrize("name", ["ridge-clinic", "valley-workshop", "lagoon-house"])
+def test_days_without_any_power_are_found_without_light(name):
+    """The typical year of the design is its own record; then some of its days give nothing."""
+    design = open_design(name)
+    power = design.energy.hours["dc_w"]
+    index = pd.DatetimeIndex(power.index)
+    clear = sum(clear_light(index, sun_of_steps(index, plane_of(one)), plane_of(one))
+                * one.site.array_w / design.site.array_w for one in design.planes)  # fmt: skip
+    assert dark_days(design, power, clear) == ()
+    day = np.arange(len(power)) // 24
+    without_snow = np.asarray(design_share(design).snow)[index.month - 1] == 1.0
+    for first, count in ((110, 1), (150, 5), (300, 65)):
+        dead = (day >= first) & (day < first + count)
+        if not without_snow[dead].all():
+            continue  # a day without any power may be one under snow
+        (found,) = dark_days(design, power.mask(dead, 0.0), clear)
+        assert found.said.startswith(f"{count} day")
+        assert found.since == index[dead][0].date()
+        assert found.until == index[dead][-1].date()
+        assert found.outcome == ("failed" if first == 300 else "review")
+        month = np.asarray(index.month)
+        true_kwh = sum(power[month == index[24 * one].month].mean() * 0.024
+                       for one in range(first, first + count))  # fmt: skip
+        assert found.lost_kwh == pytest.approx(true_kwh, rel=1e-6)
+    gone = power.mask((day >= 40) & (day < 60))
+    assert dark_days(design, gone, clear) == (), "what is not known is not nothing"

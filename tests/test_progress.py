@@ -7,21 +7,26 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.check import KINDS, OUTCOMES, Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.sheet import title_block
 from solarcalc.documents.making import Making
 from solarcalc.sitefile.status import STAGES, document_set, signatures
 from solarcalc.stages import progress
+from solarcalc.stages.grounds import test_facts as facts_of_tests
 from solarcalc.stages.progress import (
+    TESTS_OF_HOLD,
+    _signed_against,
     approved,
     checks_of_stage,
     document_status,
@@ -29,6 +34,7 @@ from solarcalc.stages.progress import (
     progress_of,
     reached,
 )
+from solarcalc.stages.progress import test_report as report_of_tests
 from solarcalc.stages.said import held_early
 from solarcalc.views.followup import visit_checks
 
@@ -259,7 +265,7 @@ def test_no_quote_is_for_offer_while_a_check_of_supply_fails() -> None:
 
 
 @pytest.mark.parametrize(("stem", "stage", "first", "count"), [
-    ("ridge-clinic", "test", "test C02 failed", 4),
+    ("ridge-clinic", "test", "test C02 failed", 5),
     ("coral-pharmacy", "offer", "example prices", 2),
     ("cove-cannery", "design", "Essential board without supply failed", 1),
     ("orchard-shop", "build", "drawings not approved", 10),
@@ -348,3 +354,38 @@ def test_a_demo_signs_nothing_before_it_can_have_happened(name: str) -> None:
     assert signed.get("H3", "9") >= rails
     for code in ("DS", "QU"):  # that print who confirmed the roof
         assert signed.get("H2", "") <= issued.get(code, "9"), code
+
+
+@settings(deadline=None, max_examples=60)
+@given(some.data())
+def test_a_hold_point_signed_against_its_tests_is_told(data: Any) -> None:
+    """Whatever failed or was left out, and whatever was signed: each contradiction once."""
+    clinic = open_design("ridge-clinic")
+    report = report_of_tests(clinic)
+    assert report is not None
+    standings = ("pass", "review", "fail", "not done")
+    lines = tuple(replace(each, standing=data.draw(some.sampled_from(standings)))
+                  if data.draw(some.booleans()) else replace(each, standing="pass")
+                  for each in report.lines if each.line.key in set().union(
+                      *TESTS_OF_HOLD.values()))  # fmt: skip
+    assume(any(each.standing != "not done" for each in lines))
+    holds = data.draw(some.sets(some.sampled_from(["H1", "H3", "H4", "H5", "H6", "H7", "H8"])))
+    own = clinic.changed({"status": {"signed": [
+        {"what": hold, "name": "Invented", "date": "2026-11-01"} for hold in sorted(holds)]}})
+    told = [step.what for step in _signed_against(own, replace(report, lines=lines))]
+    wanted = [
+        (hold, said) for hold in ("H4", "H6", "H7", "H8") for standing, said in (
+            ("fail", "failed"), ("not done", "not done"))
+        if hold in holds and any(each.standing == standing and each.line.key in TESTS_OF_HOLD[hold]
+                                 for each in lines)
+    ]  # fmt: skip
+    assert [(one[:2], one.split("tests ")[1].split(":")[0]) for one in told] == wanted
+
+
+@pytest.mark.parametrize("stem", sorted(demo_sites()))
+def test_every_test_behind_a_hold_point_is_one_of_the_sheet(stem: str) -> None:
+    facts = facts_of_tests(open_design(stem).installation)
+    keys = {line.key for line in sheet_of(facts)}
+    for hold, of_hold in TESTS_OF_HOLD.items():
+        assert of_hold & keys, hold
+    assert {"electrode", "polarity", "voltage", "battery-polarity", "array-insulation"} <= keys

@@ -14,7 +14,8 @@ from solarcalc.basis.text import capital
 from solarcalc.documents import visit_letter
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import text_of, texts_of
-from solarcalc.documents.visit_letter import documents, to_put_right
+from solarcalc.documents.visit_letter import documents, finding_words, to_put_right
+from solarcalc.followup.daily import Finding
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.views.followup import found_of
 
@@ -49,7 +50,7 @@ def test_without_a_record_the_letter_says_so(document_cases: Any, language: str)
 def test_all_else_is_as_expected_only_where_little_is_unexplained(
     document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Of 3708 kWh due 3339 came and findings explain 384: without the lost string 349 are open."""
+    """Of 3708 kWh due 3339 came and findings explain 390: without the lost string 349 are open."""
     design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
     words = messages(language)
     (document,) = documents(Making(design=design))
@@ -132,3 +133,50 @@ def test_a_full_battery_loses_nothing_to_a_fault(document_cases: Any) -> None:
         hours = found.measured.expected_w[held] - found.measured.power_w[held]
         assert -losses["Energy curtailed, battery full"] == pytest.approx(
             float(hours.clip(lower=0.0).sum()) * found.measured.step_h / 1000.0)
+
+
+def _string(number: int, lost: int, strings: int, *, ended: bool) -> Finding:
+    return Finding(kind="string", said=f"{lost} of {strings} strings out of operation: less",
+                   size=lost / strings, lost_kwh=100.0 + number, since=date(2026, 3, 1 + number),
+                   until=date(2026, 4, 1 + number) if ended else None,
+                   outcome="review" if ended else "failed")  # fmt: skip
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("count", range(0, 14, 2))
+@pytest.mark.parametrize("files", [0, 1, 3])
+def test_nothing_to_put_right_is_left_out_without_a_word(
+    document_cases: Any, language: str, count: int, files: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
+    found = found_of(design)
+    assert found is not None
+    words = messages(language)
+    worn = Finding(kind="capacity", said="73 % of its rating", size=0.27)
+    notes = [Finding(kind="file", said=f"{number + 1} gaps") for number in range(files)]
+    many = replace(found, findings=(
+        *notes, worn, *(_string(number, 1 + number % 3, 3, ended=number % 2 == 0)
+                        for number in range(count))))  # fmt: skip
+    monkeypatch.setattr(visit_letter, "found_of", lambda _: many)
+    (document,) = documents(Making(design=design))
+    document_cases.hold_to_rules(document, pages=2)
+    text = "\n".join(texts_of(document.blocks))
+    rows = next(one["rows"] for one in document.blocks if one["kind"] == "table")
+    due = count + 1 + (files > 0)
+    more = words.counted("visit_more", due - len(rows)) if due > len(rows) else ""
+    assert len(rows) == min(due, visit_letter.MOST_FINDINGS)
+    assert more in text
+    assert not more or words.text("visit_else") not in text
+    if due <= len(rows):
+        assert capital(words.text("finding_capacity", share=words.percent(0.73))) in text
+    assert text.count(capital(words.text("finding_file"))) <= 1
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_a_string_that_came_back_is_told_as_past_and_a_whole_array_as_such(language: str) -> None:
+    words = messages(language)
+    said = {(lost, ended): finding_words(_string(0, lost, 3, ended=ended), words)
+            for lost in (1, 2, 3) for ended in (False, True)}  # fmt: skip
+    assert len(set(said.values())) == len(said)
+    assert said[3, False] == words.text("finding_array")
+    assert said[2, True] == words.counted("finding_string_before", 2)

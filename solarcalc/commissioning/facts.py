@@ -14,7 +14,7 @@ from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import states_of, strings_by_controller
+from solarcalc.wiring.runs import LINES, between_v, states_of, strings_by_controller
 from solarcalc.wiring.switching import board_states
 
 
@@ -68,12 +68,23 @@ class BoardFacts:
         Rated current of its residual current device [mA].
     waits : bool
         Whether it is shed when the battery is low.
+    phases : int
+        1, 2 or 3.
+    between_v : float
+        Between two lines; 0 where there is one [V].
     """
 
     name: str
     voltage_v: float
     residual_ma: float
     waits: bool
+    phases: int = 1
+    between_v: float = 0.0
+
+    @property
+    def line_names(self) -> tuple[str, ...]:
+        """Of its lines, as the diagrams have them."""
+        return LINES[self.phases]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,8 +188,9 @@ def facts_of(
         banks=_banks(site),
         boards=tuple(
             BoardFacts(name=name, voltage_v=site.supply.ac_voltage_v, waits=name == "nonessential",
-                       residual_ma=protection.residual_ma)
-            for name in BOARDS
+                       residual_ma=protection.residual_ma, phases=phases,
+                       between_v=between_v(site, phases) if phases > 1 else 0.0)
+            for name in BOARDS for phases in (site.loads.phases_of(name),)
         ),
         bonds=tuple(bonds) or _usual_bonds(site),
         electrode_limit_ohm=asked_ohm(site),

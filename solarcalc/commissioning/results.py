@@ -236,6 +236,10 @@ class _Reader:
             return None, False
         beyond = given.startswith(">") and self.line.kind == "reading"
         number = self._number("value", given.removeprefix(">").strip() if beyond else given)
+        if number is not None and number < 0.0 and self.line.kind == "reading":
+            self._fault("value", given, "0 or more", "no resistance, time or alternating voltage is"
+                        " negative", "zero the leads of the instrument and measure again")
+            return None, False
         return number, beyond
 
     def _number(self, field: str, given: str) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
@@ -254,7 +255,7 @@ def board_lines(facts: TestFacts) -> Iterator[TestLine]:
             ),
             low=test.least_megohm, clause=test.clause,
         )  # fmt: skip
-        yield _board_voltage(board)
+        yield from _board_voltages(board)
         if facts.residual:
             yield from _residual(board, short_delay=facts.short_delay)
     for source in ("grid",) * facts.grid + ("generator",) * facts.generator:
@@ -287,12 +288,38 @@ def _delayed(source: str, rated_ma: float) -> TestLine:
     )  # fmt: skip
 
 
-def _board_voltage(board: BoardFacts) -> TestLine:
-    low, high = (board.voltage_v * (1.0 + sign * float(VOLTAGE_FRAC)) for sign in (-1.0, 1.0))
-    return TestLine(
-        **worded("commissioning", "board-voltage", board_name=board.name, low=low, high=high),
-        low=low, high=high, clause=VOLTAGE_FRAC.source,
-    )  # fmt: skip
+def _board_voltages(board: BoardFacts) -> Iterator[TestLine]:
+    """Each line to neutral, and where there are several, each to the next and their order.
+
+    Inverters one a phase that are set to the same phase have every line right to neutral and 0 V
+    between them; only this shows it before the neutral carries the sum of their currents.
+    """
+    named = f"{board.name} board"
+    for name in board.line_names:
+        low, high = _around(board.voltage_v)
+        where = {"where": f"{named}, {name}"} if board.phases > 1 else {}
+        yield TestLine(
+            **worded("commissioning", "board-voltage", board_name=board.name, low=low, high=high)
+            | where, low=low, high=high, clause=VOLTAGE_FRAC.source,
+        )  # fmt: skip
+    if board.phases < 2:
+        return
+    low, high = _around(board.between_v)
+    pairs = list(combinations(board.line_names, 2))
+    for first, second in pairs:
+        yield TestLine(
+            **worded("commissioning", "line-voltage", board_name=board.name, low=low, high=high,
+                     pair=f"{first} and {second}"),
+            low=low, high=high, clause=VOLTAGE_FRAC.source, group=named,
+        )  # fmt: skip
+    if board.phases == 3:
+        yield TestLine(**worded("commissioning", "phase-sequence", board_name=board.name))
+
+
+def _around(voltage_v: float) -> tuple[float, float]:
+    """Least and most of a rated voltage [V]."""
+    low, high = (voltage_v * (1.0 + sign * float(VOLTAGE_FRAC)) for sign in (-1.0, 1.0))
+    return low, high
 
 
 def _residual(board: BoardFacts, *, short_delay: bool) -> Iterator[TestLine]:

@@ -279,6 +279,13 @@ def kw_words(power_w: float, words: Messages) -> str:
     return words.text("kw", number=words.number(least, places))
 
 
+def board_power_words(board: BoardFacts, words: Messages) -> str:
+    """What a board carries at a time, and on one phase where each has an inverter of its own."""
+    whole = kw_words(board.inverter_w, words)
+    return words.text("kw_a_phase", power=whole, each=kw_words(board.phase_w, words)) \
+        if board.phase_w > 0.0 else whole  # fmt: skip
+
+
 def panels_words(power_w: float, words: Messages) -> str:
     """Rated power of the panels with three figures, as everywhere else.
 
@@ -301,11 +308,11 @@ def kwh_words(energy_wh: float, words: Messages) -> str:
 def _inverters(facts: CustomerFacts, words: Messages) -> str:
     """How many inverters there are, and what they carry at a time."""
     essential, nonessential = facts.boards
-    power = kw_words(essential.inverter_w, words)
+    power = board_power_words(essential, words)
     if facts.one_inverter:
         return words.counted("inverter", essential.inverter_count, power=power)
     count = essential.inverter_count + nonessential.inverter_count
-    each = {"essential": power, "nonessential": kw_words(nonessential.inverter_w, words)}
+    each = {"essential": power, "nonessential": board_power_words(nonessential, words)}
     if count == len(facts.boards):
         return words.text("inverters_two", **each)
     return words.text("inverters_several", count=count, **each)
@@ -371,7 +378,7 @@ def board_row(board: BoardFacts, words: Messages) -> tuple[Words, str, str]:
     on_it = ", ".join(shown) or words.text(
         "measured_board" if board.measured else "nothing_listed")
     name = [strong(door_words(board, words)), line_break(), words.text(f"{board.board}_is")]
-    return name, on_it, kw_words(board.inverter_w, words)
+    return name, on_it, board_power_words(board, words)
 
 
 def _named(board: BoardFacts, words: Messages) -> list[str]:

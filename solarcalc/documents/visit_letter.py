@@ -36,7 +36,7 @@ from solarcalc.stages.progress import document_status
 from solarcalc.stages.serials import positions_of
 from solarcalc.views.followup import found_of
 
-MOST_FINDINGS = 5
+MOST_FINDINGS = 8
 CHART_HIGH = 140.0
 LEAST_UNEXPLAINED, LEAST_SPREAD = 0.02, 0.03
 """Of what was expected: less is not told, no comparison is better; common practice, no source."""
@@ -56,9 +56,15 @@ def documents(making: Making) -> tuple[Document, ...]:
 
 
 def to_put_right(found: FollowUp) -> list[Finding]:
-    """What somebody has to do something about, the largest loss first."""
-    return sorted((one for one in found.findings if one.outcome != "passed"),
-                  key=lambda one: (one.outcome != "failed", -one.lost_kwh))  # fmt: skip
+    """What somebody has to do something about, the largest loss first.
+
+    What is wrong with the file is one thing, and the last: the logger is to be looked at once.
+    """
+    due = [one for one in found.findings if one.outcome != "passed"]
+    file = [one for one in due if one.kind == "file"]
+    return sorted([*(one for one in due if one.kind != "file"), *file[:1]],
+                  key=lambda one: (one.kind == "file", one.outcome != "failed", -one.lost_kwh,
+                                   one.kind != "capacity"))  # fmt: skip
 
 
 def _blocks(making: Making, words: Messages) -> Iterator[Block]:
@@ -100,7 +106,9 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
         )  # fmt: skip
     if claimed := _claimed(found, words, making):
         yield sentence(t("visit_claims", parts="; ".join(claimed)))
-    if not _unexplained_kwh(found):
+    if more := len(due[MOST_FINDINGS:]):
+        yield sentence(words.counted("visit_more", more))
+    elif not _unexplained_kwh(found):
         yield sentence(t("visit_else"))
     yield from _energy(found, words)
 
@@ -196,11 +204,18 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
 def finding_words(one: Finding, words: Messages) -> str:
     """A finding in the customer's words."""
     key = f"finding_{one.kind.replace(' ', '_')}"
-    if one.kind in ("string", "outage"):
+    if one.kind == "string":
+        lost, strings = (int(number) for number in re.findall(r"\d+", one.said)[:2])
+        ended = "_before" * (one.until is not None)
+        return words.text(f"finding_array{ended}") if lost == strings else \
+            words.counted(f"{key}{ended}", lost)  # fmt: skip
+    if one.kind == "outage":
         counted = re.match(r"(\d+) ", one.said)
         return words.counted(key, int(counted[1]) if counted else 1)
     if one.kind in ("dust", "step"):
         return words.text(key, share=words.percent(one.size))
+    if one.kind == "capacity":
+        return words.text(key, share=words.percent(1.0 - one.size))
     return words.text(key)
 
 

@@ -81,6 +81,11 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
 FULL_FRAC = float(constant("followup.full_frac"))
 DEEP_ENOUGH_FRAC = float(constant("followup.deep_enough_frac"))
 FEW_RUNS = 5
+LATE_DAYS = 90
+"""A bank is judged by its runs of the last season: one that faded in the year stands where it ended
+(common practice, no source)."""
+TOLD_FALL_FRAC = 0.05
+"""Fall within the record, of the rating, from which it is told; common practice, no source."""
 WORN_FRAC = constant("followup.worn_frac")
 
 
@@ -94,15 +99,23 @@ class CapacityFound:
         ``start``, ``end``, ``drawn`` (Wh or Ah), ``depth_frac`` and ``capacity`` (drawn over
         depth, at 25 degC).
     capacity : float
-        Median of the runs; nan without any.
+        Median of the runs of the last 90 days, of the last five where there are fewer; nan
+        without any.
     of_rating_frac : float
         Over the rating.
+    late_count : int
+        Runs of which it is the median.
+    began_frac : float
+        Median of the first as many runs over the rating; nan where the record is too short to
+        have others.
     confidence : {"high", "medium", "low"}
     """
 
     runs: pd.DataFrame
     capacity: float
     of_rating_frac: float
+    late_count: int
+    began_frac: float
     confidence: Confidence
 
 
@@ -171,11 +184,16 @@ def capacity_found(
                  for start, end in zip(runs["start"], runs["end"], strict=True)]  # fmt: skip
         warmth = 1.0 + per_k_frac * (np.nan_to_num(np.array(means), nan=25.0) - 25.0)
     runs = runs.assign(capacity=runs["drawn"] / runs["depth_frac"] / warmth)
-    found = float(runs["capacity"].median()) if len(runs) else float("nan")
-    spread = float(runs["capacity"].std() / found) if len(runs) > 1 else float("inf")
+    since = runs["start"].max() - pd.Timedelta(days=LATE_DAYS)
+    count = max(int((runs["start"] >= since).sum()), min(FEW_RUNS, len(runs)))
+    late, early = runs["capacity"].tail(count), runs["capacity"].iloc[: len(runs) - count]
+    found = float(late.median()) if count else float("nan")
+    spread = float(late.std() / found) if count > 1 else float("inf")
     return CapacityFound(
-        runs=runs, capacity=found, of_rating_frac=found / rated_wh,
-        confidence="medium" if len(runs) >= FEW_RUNS and spread < 0.1 else "low",
+        runs=runs, capacity=found, of_rating_frac=found / rated_wh, late_count=count,
+        began_frac=float(early.head(count).median()) / rated_wh
+        if len(early) >= FEW_RUNS else float("nan"),
+        confidence="medium" if count >= FEW_RUNS and spread < 0.1 else "low",
     )  # fmt: skip
 
 
@@ -188,9 +206,13 @@ def capacity_finding(found: CapacityFound) -> Finding:
         ))  # fmt: skip
     share = found.of_rating_frac
     worn = share < float(WORN_FRAC)
-    first = pd.Timestamp(found.runs["start"].iloc[0])
+    first = pd.Timestamp(found.runs["start"].iloc[-found.late_count])
+    fell = found.began_frac - share > TOLD_FALL_FRAC
+    began = f", {100 * found.began_frac:.0f} % when the record began" if fell else ""
     return Finding(
-        **worded("followup", "capacity-finding", share=100 * share, runs_count=len(found.runs)),
+        **worded("followup", "capacity-finding", share=100 * share, runs_count=found.late_count,
+                 began=began),
         size=max(1.0 - share, 0.0), since=first.date(), confidence=found.confidence,
+        until=pd.Timestamp(found.runs["end"].iloc[-1]).date(),
         outcome="review" if worn else "passed",
     )  # fmt: skip

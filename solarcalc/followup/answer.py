@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked, worst_first
@@ -24,7 +25,7 @@ from solarcalc.followup.clock import (
     sun_of_steps,
     with_clock_set_right,
 )
-from solarcalc.followup.daily import Finding, Measured, ratio_table
+from solarcalc.followup.daily import ITEMS, Finding, Measured, ratio_table
 from solarcalc.followup.expected import (
     cell_of,
     design_share,
@@ -138,9 +139,49 @@ def judge(design: Design, data: LoggerData, *, by_light: bool) -> FollowUp:
         whole = months[["measured_kwh", "design_kwh"]].sum()
         ratio = float(whole["measured_kwh"] / whole["design_kwh"]) if len(months) else float("nan")
         held = float(full[clear > 200.0].mean())
+        dead = dark_days(design, table["array_power_w"], clear)
         return FollowUp(data=data, measured=None, separated=None, months=months, ratio=ratio,
-                        findings=(*data.findings, *battery), held_frac=held)  # fmt: skip
+                        findings=(*data.findings, *dead, *battery), held_frac=held)  # fmt: skip
     return _by_light(design, data, battery, plane)
+
+
+NOTHING_OF_CLEAR = 0.01
+"""Energy of a day over that under a clear sky below which the array gave nothing: the darkest
+clouds leave some 5 % (common practice, no source)."""
+
+
+def dark_days(design: Design, power_w: pd.Series, clear_w_m2: pd.Series) -> tuple[Finding, ...]:
+    """Days on which the array gave nothing at all, which no weather does but snow.
+
+    Without measured light this much can still be told. Months in which the design has snow on
+    the modules are passed over, and days that lack a tenth of their values.
+
+    Parameters
+    ----------
+    design : Design
+    power_w, clear_w_m2 : Series, shape (n,)
+        Of the array [W], of a clear sky on it [W/m2], same index.
+    """
+    day = pd.DatetimeIndex(power_w.index).normalize()
+    clear_w = clear_w_m2 * design.site.array_w / 1000.0
+    daily = pd.DataFrame({"gave": power_w, "clear": clear_w, "known": power_w.notna()}) \
+        .groupby(day).agg({"gave": "sum", "clear": "sum", "known": "mean"})  # fmt: skip
+    days = pd.DatetimeIndex(daily.index)
+    snowy = np.asarray(design_share(design).snow < 1.0)[np.asarray(days.month) - 1]
+    dead = days[((daily["known"] >= 0.9) & (daily["clear"] > 0.0)
+                 & (daily["gave"] < NOTHING_OF_CLEAR * daily["clear"])).to_numpy() & ~snowy]
+    if dead.empty:
+        return ()
+    typical = design.energy.hours["dc_w"]
+    month_kwh = typical.groupby(pd.DatetimeIndex(typical.index).month).mean() * 24.0 / 1000.0
+    named = ", ".join(f"{one:%Y-%m-%d}" for one in dead[:4]) + (
+        f" and {len(dead) - 4} more" if len(dead) > 4 else "")  # fmt: skip
+    return (Finding(
+        **worded("followup", "dark-days", count=len(dead), s="s" * (len(dead) > 1), named=named),
+        size=len(dead) / len(days), since=dead[0].date(), until=dead[-1].date(),
+        lost_kwh=float(month_kwh.reindex(dead.month).sum()),
+        outcome="failed" if dead[-1] == days[daily["known"] >= 0.9][-1] else "review",
+    ),)  # fmt: skip
 
 
 def _by_light(
@@ -258,6 +299,8 @@ def followup_answer(found: FollowUp) -> str:
         return (
             f"The array gave {share} of what the design has for these {len(found.months)} months;"
             " without measured irradiance, weather and faults cannot be separated."
+            + "".join(f" It gave nothing at all on {one.said.split(' with')[0]}."
+                      for one in found.findings if one.kind == "outage")
             + (
                 f" The battery was full in {100.0 * found.held_frac:.0f} % of the daylight, so less"
                 " than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC)
@@ -269,7 +312,9 @@ def followup_answer(found: FollowUp) -> str:
             costs[one.kind] = costs.get(one.kind, 0.0) + one.lost_kwh
     said = f"The array yielded {share} of the energy expected of a clean array without faults"
     if not costs:
-        return said + "; no fault was found."
+        due = dict.fromkeys(ITEMS[one.kind] for one in found.findings if one.outcome != "passed")
+        return f"{said}; no lost energy was found, but see: {'; '.join(due)}." if due else \
+            said + "; no fault was found."  # fmt: skip
     worst = max(costs, key=lambda kind: costs[kind])
     words = {
         "dust": "dust", "string": "a string out of operation", "shade": "shading not in the design",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -194,6 +195,7 @@ def clock_stretches(
     step_min = (power.index[1] - power.index[0]).total_seconds() / 60.0
     agree = np.abs(shape - middle) <= AGREE_MIN
     off = agree & (np.abs(shape) >= OFF_MIN)
+    shape, off = _bridged(shape, off, says_right=agree & ~off)
     need = 1 if len(windows) <= 2 else 2
     measured, dates = by_day(power)
     model, _ = by_day(clear)
@@ -209,6 +211,22 @@ def clock_stretches(
                 found.append(_edges(measured, model, dates, place, stop, lag, step_min))
         place = max(stop, place + 1)
     return tuple(found)
+
+
+def _bridged(
+    shape: Floats, off: NDArray[np.bool_], *, says_right: NDArray[np.bool_]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Cloudy windows that say nothing, between two of the same shift: the clock stood so there too.
+
+    A window in which both ways say that the clock is right ends a stretch.
+    """
+    shape, off = shape.copy(), off.copy()
+    known = np.flatnonzero(off)
+    for before, after in pairwise(known):
+        between = slice(before + 1, after)
+        if abs(shape[after] - shape[before]) <= OFF_MIN and not says_right[between].any():
+            shape[between], off[between] = 0.5 * (shape[before] + shape[after]), True
+    return shape, off
 
 
 def _edges(
@@ -272,7 +290,9 @@ def clock_findings(
             confidence="high" if abs(stretch.shift_min) >= 45.0 else "medium",
             said=f"the logger clock is {abs(stretch.shift_min):.0f} min"
             f" {'ahead of' if stretch.shift_min > 0 else 'behind'} the sun",
-            remedy="set the logger to standard time; the results here are corrected already",
+            remedy="set the logger to standard time"
+            + ", or logger.time_label if each stamp stands at the end of its interval"
+            * (stretch.shift_min > 0) + "; the results here are corrected already",
         )
         for stretch in stretches
     ]  # fmt: skip

@@ -35,6 +35,8 @@ _OFFSET = re.compile(r"(?:[+-]\d\d:?\d\d|Z)$")
 _FORMATS = (
     "ISO8601", "%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %H:%M", "%m/%d/%Y %H:%M:%S",
     "%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d-%m-%Y %H:%M", "%d-%m-%Y %H:%M:%S",
+    "%m/%d/%Y %I:%M %p", "%m/%d/%Y %I:%M:%S %p", "%d/%m/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p",
+    "%d/%m/%y %H:%M", "%m/%d/%y %H:%M", "%d.%m.%y %H:%M", "%d.%m.%y %H:%M:%S",
 )  # fmt: skip
 _FIRST_LINES = 60
 MOST_BYTES = 200_000_000
@@ -338,8 +340,8 @@ def on_grid(
     index = pd.DatetimeIndex(table.index)
     back = int((np.diff(index.asi8) < 0).sum())
     if back:
-        notes.append(_note(f"the time stamps step back {back} times; rows were sorted",
-                           back, "see whether the logger was reset there"))  # fmt: skip
+        notes.append(_note(f"the time stamps step back {back} time{'s' * (back > 1)}; rows were"
+                           " sorted", back, "see whether the logger was reset there"))  # fmt: skip
     table = table.sort_index(kind="stable")
     twice = int(table.index.duplicated().sum())
     if twice:
@@ -356,10 +358,19 @@ def on_grid(
     grid = pd.date_range(first + phase + int(table.index[0]) * step,
                          periods=int(table.index[-1] - table.index[0]) + 1, freq=step)  # fmt: skip
     table = table.reindex(np.arange(table.index[0], table.index[-1] + 1)).set_axis(grid)
-    if step_min < SHORT_STEP_MIN:
-        table = table.resample(f"{MEAN_STEP_MIN:g}min").mean()
     table.index.name = "time"
     return table, notes
+
+
+def coarser(table: pd.DataFrame, *, step_min: float) -> tuple[pd.DataFrame, float]:
+    """Means over a quarter of an hour where steps are short, and the step it then has [min].
+
+    One row an interval, the columns as they are. For powers, not for energies: the mean of what
+    fifteen intervals gave is not what a quarter of an hour gave.
+    """
+    if step_min >= SHORT_STEP_MIN:
+        return table, step_min
+    return table.resample(f"{MEAN_STEP_MIN:g}min").mean(), MEAN_STEP_MIN
 
 
 def gap_notes(table: pd.DataFrame, column: str, *, step_min: float) -> list[Finding]:
@@ -374,7 +385,7 @@ def gap_notes(table: pd.DataFrame, column: str, *, step_min: float) -> list[Find
     first = pd.Timestamp(runs.index[runs == sizes.index[0]][0])
     share = count / len(table)
     said = (
-        f"{len(sizes)} gaps, {100.0 * share:.1f} % of the time; the longest"
+        f"{len(sizes)} gap{'s' * (len(sizes) > 1)}, {100.0 * share:.1f} % of the time; the longest"
         f" {longest * step_min / 60.0:.1f} h from {first:%Y-%m-%d %H:%M}"
     )
     return [Finding(kind="file", said=said, size=share, confidence="high", since=first.date(),

@@ -9,12 +9,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Outcome
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import fixed_zone, has_summer_time
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.followup.columns import (
     at_fixed_offset,
+    coarser,
     file_text,
     gap_notes,
     instants_of,
@@ -136,22 +138,27 @@ def read_logger(
     table = table.set_axis(pd.DatetimeIndex(placed))[placed.notna().to_numpy()]
     table, notes = on_grid(_labelled(table, logger, step_min), step_min=step_min)
     table = table.tz_convert(fixed_zone(offset_h))
-    grid_min = (table.index[1] - table.index[0]).total_seconds() / 60.0
     findings += notes
-    table, notes = _in_watts(table, logger.power_unit, step_min if grid_min == step_min
-                             else grid_min)  # fmt: skip
+    table, notes = _in_watts(table, logger.power_unit, step_min)
     findings += notes
     table, notes = _within_bounds(table)
     findings += notes
     table, notes = _signs(table, peak_w=peak_w, where=where)
     findings += notes
+    table, notes = _without_standing(table, peak_w=peak_w, step_min=step_min)
+    findings += notes
+    table, grid_min = coarser(table, step_min=step_min)
     findings += _unit_notes(table, logger, peak_w=peak_w, step_min=step_min, where=where)
     findings += gap_notes(table, "array_power_w", step_min=grid_min)
     return LoggerData(table=table, step_min=grid_min, findings=tuple(findings), source=path.name)
 
 
-def _seen(said: str, count: float, remedy: str = "look at these lines in the file") -> Finding:
-    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy)
+def _seen(
+    said: str, count: float, remedy: str = "look at these lines in the file",
+    outcome: Outcome = "review",
+) -> Finding:  # fmt: skip
+    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy,
+                   outcome=outcome)  # fmt: skip
 
 
 def _labelled(table: pd.DataFrame, logger: Logger, step_min: float) -> pd.DataFrame:
@@ -192,12 +199,16 @@ def _in_watts(
         grown = table[name].shift(-1) - table[name]
         reset = grown < 0.0
         count = int(reset.sum())
-        table[name] = grown.mask(reset) * 1000.0 / hours
+        still = (grown.shift(1) == 0.0) & (grown.shift(-1) == 0.0)
+        table[name] = grown.mask(reset).mask(reset & still, 0.0) * 1000.0 / hours
         if count:
             stamp = pd.Timestamp(grown.index[reset][0])
-            said = f"{name[:-2].replace('_', ' ')}: the running total fell {count} times, first"
-            notes.append(_seen(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left out",
-                               count, "a counter begins again after a reset; nothing to do"))
+            said = (f"{name[:-2].replace('_', ' ')}: the running total fell {count}"
+                    f" time{'s' * (count > 1)}, first")
+            notes.append(_seen(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left"
+                               " out unless nothing flowed before and after", count,
+                               "a counter begins again after a reset, some every night; nothing"
+                               " to do", outcome="passed"))
     return table, notes
 
 
@@ -215,6 +226,41 @@ def _within_bounds(table: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
                                    " left out", int(out.sum()), "check the sensor"))  # fmt: skip
     if "irradiance_w_m2" in table:
         table["irradiance_w_m2"] = table["irradiance_w_m2"].clip(lower=0.0)
+    return table, notes
+
+
+STANDING_H = 24.0
+"""A sensor of light or power that shows one value for longer, night and day, is stuck (common
+practice, no source)."""
+GIVES_OF_PEAK = 0.05
+"""Power over the rated one from which there was light."""
+
+
+def _without_standing(
+    table: pd.DataFrame, *, peak_w: float, step_min: float
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Values left out that stand still for a day and more.
+
+    Power at anything but zero; light at any value while the array gave power: a sensor that died
+    shows zero, and no light is no night where the array works.
+    """
+    table, notes, least = table.copy(), [], round(STANDING_H * 60.0 / step_min)
+    gave = table["array_power_w"] > GIVES_OF_PEAK * peak_w
+    for name, said_as in (("array_power_w", "array power"), ("irradiance_w_m2", "irradiance")):
+        if name not in table:
+            continue
+        value = table[name]
+        runs = (value != value.shift()).cumsum()
+        stuck = value.notna() & (value.groupby(runs).transform("size") > least)
+        stuck &= value > 0.0 if name == "array_power_w" else gave.groupby(runs).transform("any")
+        if not stuck.any():
+            continue
+        table[name] = value.mask(stuck)
+        first = pd.Timestamp(table.index[stuck][0])
+        hours = float(stuck.sum()) * step_min / 60.0
+        said = (f"{said_as}: the same value for more than {STANDING_H:.0f} h, {hours:.0f} h in all,"
+                f" first from {first:%Y-%m-%d %H:%M}; left out")
+        notes.append(_seen(said, int(stuck.sum()), "check the sensor and its wire"))
     return table, notes
 
 

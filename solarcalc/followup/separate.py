@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -97,8 +99,8 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
     found = [*parts.steps(), *parts.dust()]
     level = days["level"].reindex(pd.DatetimeIndex(measured.power_w.index).normalize())
     places = shade_places(measured, level.set_axis(measured.power_w.index))
-    found += [_shade_finding(place, days) for place in places]
-    found += parts.outages()
+    shade = [_shade_finding(place, days) for place in places]
+    found = [*_without_shade(found, shade), *shade, *parts.outages()]
     found += _full_finding(days, measured)
     return Separated(
         days=days, findings=tuple(found), shade=places, noise_frac=parts.noise,
@@ -116,6 +118,71 @@ def _too_short(days: pd.DataFrame, measured: Measured) -> Separated:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Step:
+    """A sudden fall before a piece, strings that it may be, and the piece that ends it."""
+
+    place: int
+    before: float
+    after: float
+    error: float
+    lost: int
+    until: int | None = None
+
+    @property
+    def drop(self) -> float:
+        """Of what the array gave before, [0 to 1]."""
+        return (self.before - self.after) / max(self.before, 1e-9)
+
+
+BACK_FRAC = 0.6
+"""Share of the way to a level from which it is reached; common practice, no source."""
+MOST_OPEN = 6
+"""Falls at one time whose ends are told apart."""
+
+
+def _closed(open_: Sequence[_Step], level: float, strings: int) -> tuple[_Step, ...]:
+    """Which of the falls that last ended, by the level that the array has come back to.
+
+    Each set of them leaves a level of its own, by the strings that are still out and the shares
+    of other falls; the highest that is reached is the one.
+    """
+    known = open_[-MOST_OPEN:]
+    if not known:
+        return ()
+    last, out = known[-1], sum(one.lost for one in known)
+
+    def left(closed: tuple[_Step, ...]) -> float:
+        still = out - sum(one.lost for one in closed)
+        value = last.before * (strings - still) / max(strings - (out - last.lost), 1)
+        for one in known:
+            if not one.lost and one is last and one not in closed:
+                value *= 1.0 - one.drop
+            elif not one.lost and one is not last and one in closed:
+                value /= max(1.0 - one.drop, 1e-3)
+        return value
+
+    sets = [closed for count in range(len(known) + 1) for closed in combinations(known, count)]
+    sets.sort(key=lambda closed: (left(closed), [one.place for one in closed]))
+    for closed, under in zip(sets[:0:-1], sets[-2::-1], strict=True):
+        if level > left(under) + BACK_FRAC * (left(closed) - left(under)) + 1e-9:
+            return closed
+    return ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _DustRun:
+    """Falls one after the other that no rise parts."""
+
+    pieces: tuple[Piece, ...]
+    places: tuple[int, ...]
+
+    @property
+    def fall(self) -> float:
+        """Of what the array gave when it began, steps between them left out, [0 to 1]."""
+        return 1.0 - math.prod(piece.end / max(piece.start, 1e-9) for piece in self.pieces)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Parts:
     measured: Measured
@@ -127,34 +194,35 @@ class _Parts:
 
     def steps(self) -> list[Finding]:
         """Sudden falls, until the level comes back."""
-        found = []
+        found, open_ = list[_Step](), list[_Step]()
         for place in range(1, len(self.pieces)):
             before, after = self.pieces[place - 1], self.pieces[place]
+            closed = _closed(open_, after.start, self.strings)
+            found = [replace(one, until=place) if one in closed else one for one in found]
+            open_ = [one for one in open_ if one not in closed]
             drop = (before.end - after.start) / max(before.end, 1e-9)
             error = float(np.hypot(before.error, after.error)) / max(before.end, 1e-9)
             if drop < LEAST_STEP_FRAC or drop < SURE * error:
                 continue
-            until = self._back(place, before.end)
-            found.append(self._step(place, drop, error, until))
-        return found
+            left = max(self.strings - sum(one.lost for one in open_), 1)
+            lost = round(drop * left)
+            near = abs(drop - lost / left) <= max(2.0 * error, 0.025)
+            one = _Step(place=place, before=before.end, after=max(after.start, 0.0), error=error,
+                        lost=lost if self.strings > 1 and near else 0)  # fmt: skip
+            found.append(one)
+            open_.append(one)
+        return [self._step(one, found) for one in found]
 
-    def _back(self, place: int, level: float) -> int | None:
-        """Piece from which the level is back, None where it is not."""
-        for later in range(place + 1, len(self.pieces)):
-            drop = level - self.pieces[place].start
-            if self.pieces[later].start > level - 0.4 * drop:
-                return later
-        return None
+    def _days_of(self, one: _Step) -> tuple[date, date | None]:
+        last = None if one.until is None else self.dates[self.pieces[one.until].first - 1]
+        return self.dates[self.pieces[one.place].first], last
 
-    def _step(self, place: int, drop: float, error: float, until: int | None) -> Finding:
-        first: date = self.dates[self.pieces[place].first]
-        last = None if until is None else self.dates[self.pieces[until].first - 1]
-        cost = self._cost(first, last, drop)
-        lost = round(drop * self.strings)
-        near = abs(drop - lost / self.strings) <= max(2.0 * error, 0.025)
-        hours = self._same_hours(first, drop)
-        if self.strings > 1 and lost >= 1 and near and hours:
-            sure: Confidence = "high" if error < 0.25 / self.strings else "medium"
+    def _step(self, one: _Step, found: Sequence[_Step]) -> Finding:
+        first, last = self._days_of(one)
+        cost, drop, lost = self._cost(one, found), one.drop, one.lost
+        hours = self._same_hours(first, last, drop)
+        if lost and hours:
+            sure: Confidence = "high" if one.error < 0.25 / self.strings else "medium"
             return Finding(
                 **worded(
                     "followup", "step", lost=lost, strings=self.strings, drop=100 * drop,
@@ -172,12 +240,18 @@ class _Parts:
             " controller, the sensor",
         )  # fmt: skip
 
-    def _same_hours(self, first: date, drop: float) -> bool:
-        """Whether morning, noon and afternoon fell alike, three weeks before and after."""
+    def _same_hours(self, first: date, last: date | None, drop: float) -> bool:
+        """Whether morning, noon and afternoon fell alike, three weeks before and after.
+
+        After a fall that ended sooner, to its last day.
+        """
         measured = self.measured
         index = pd.DatetimeIndex(measured.power_w.index)
-        at = pd.Timestamp(first, tz=index.tz)
-        near = (index >= at - pd.Timedelta(days=21)) & (index < at + pd.Timedelta(days=21))
+        at, day = pd.Timestamp(first, tz=index.tz), pd.Timedelta(days=1)
+        end = at + 21 * day
+        if last is not None:
+            end = min(end, pd.Timestamp(last, tz=index.tz) + day)
+        near = (index >= at - 21 * day) & (index < end)
         used = judged_steps(measured) & near
         ratio = (measured.power_w / measured.expected_w)[used]
         later = ratio.index >= at
@@ -193,27 +267,48 @@ class _Parts:
         return bool(falls) and all(abs(fall - drop) <= slack for fall in falls)
 
     def dust(self) -> list[Finding]:
-        """Slow falls; a jump up after one shows a wash or rain."""
-        found = []
+        """Slow falls; a jump up after one shows a wash or rain.
+
+        A string that is lost cleans nothing: the fall after such a step goes on from where the
+        fall before it stood, and both are one.
+        """
+        found, run = [], _DustRun(pieces=(), places=())
         for place, piece in enumerate(self.pieces):
-            fall, level = piece.fall, max(piece.start, 1e-9)
-            length = (self.dates[piece.last] - self.dates[piece.first]).days
-            error = 2.0 * self.noise * (3.0 / max(piece.count, 1)) ** 0.5
-            if fall / level < LEAST_FALL_FRAC or fall < SURE * error or length < LEAST_DUST_DAYS:
+            if not self._falls(piece):
                 continue
+            goes_on = bool(run.places) and run.places[-1] == place - 1 and \
+                piece.start < run.pieces[-1].end
+            run = _DustRun(pieces=(*run.pieces * goes_on, piece),
+                           places=(*run.places * goes_on, place))  # fmt: skip
             after = self.pieces[place + 1] if place + 1 < len(self.pieces) else None
-            back = after is not None and after.start - piece.end >= LEAST_RECOVERY_FRAC * fall
-            if after is not None and not back and fall / level < 2.0 * LEAST_FALL_FRAC:
+            if after is not None and after.start < piece.end and self._falls(after):
+                continue  # told with the next one
+            back = after is not None and \
+                after.start - piece.end >= LEAST_RECOVERY_FRAC * run.fall * run.pieces[-1].start
+            if after is not None and not back and run.fall < 2.0 * LEAST_FALL_FRAC:
                 continue
-            found.append(self._dusty(piece, fall / level, cleaned=back, open_end=after is None))
+            found.append(self._dusty(run, cleaned=back, open_end=after is None))
         return found
 
-    def _dusty(self, piece: Piece, fall: float, *, cleaned: bool, open_end: bool) -> Finding:
-        first, last = self.dates[piece.first], self.dates[piece.last]
-        days = (last - first).days
-        inside = self._between(first, last)
-        share = (piece.start - self.days.loc[inside, "level"]).clip(lower=0.0)
-        cost = float((share * self._free_kwh()[inside]).sum())
+    def _falls(self, piece: Piece) -> bool:
+        level = max(piece.start, 1e-9)
+        length = (self.dates[piece.last] - self.dates[piece.first]).days
+        error = 2.0 * self.noise * (3.0 / max(piece.count, 1)) ** 0.5
+        return bool(piece.fall / level >= LEAST_FALL_FRAC and piece.fall >= SURE * error
+                    and length >= LEAST_DUST_DAYS)  # fmt: skip
+
+    def _dusty(self, run: _DustRun, *, cleaned: bool, open_end: bool) -> Finding:
+        first = self.dates[run.pieces[0].first]
+        last = self.dates[run.pieces[-1].last]
+        days, cost, kept, left = (last - first).days, 0.0, 1.0, 1.0
+        for place, piece in enumerate(run.pieces):
+            if place:  # a lost string is dusty, too
+                left *= piece.start / run.pieces[place - 1].end
+            inside = self._between(self.dates[piece.first], self.dates[piece.last])
+            share = (piece.start / kept - self.days.loc[inside, "level"]).clip(lower=0.0) / left
+            cost += float((share * self._free_kwh()[inside]).sum())
+            kept *= piece.end / piece.start
+        fall = run.fall
         end = "then it recovered, as after rain or cleaning" if cleaned else (
             "and it continues" if open_end else "and no cleaning restored it")  # fmt: skip
         return Finding(
@@ -250,10 +345,24 @@ class _Parts:
     def _free_kwh(self) -> pd.Series:
         return self.days["expected_kwh"] - self.days["held_kwh"]
 
-    def _cost(self, first: date, last: date | None, drop: float) -> float:
-        inside = self._between(first, last)
-        level = self.days.loc[inside, "level"] * drop / max(1.0 - drop, 1e-6)
-        return float((level * self._free_kwh()[inside]).sum())
+    def _cost(self, one: _Step, found: Sequence[_Step]) -> float:
+        """What a fall cost [kWh]: strings by what each of the others gave that day.
+
+        Dust on what was left took its share of what was lost, too; where nothing was left, what
+        was given before is lost.
+        """
+        level = self.days["level"]
+        inside = self._between(*self._days_of(one))
+        if one.lost:
+            left = pd.Series(float(self.strings), index=level.index)
+            for other in found:
+                left -= other.lost * self._between(*self._days_of(other))
+            share = one.lost * (level / left.where(left > 0.0)).ffill().bfill()
+        else:
+            none_left = one.after <= LEAST_STEP_FRAC * one.before
+            dusted = level * 0.0 + 1.0 if none_left else level / one.after
+            share = (one.before - one.after) * dusted
+        return float((share * self._free_kwh())[inside].sum())
 
 
 def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
@@ -267,6 +376,23 @@ def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
         remedy="inspect at that hour on a clear day: a branch, a tank, a new building; remove"
         " it, or enter it in the site file as an obstacle",
     )  # fmt: skip
+
+
+def _without_shade(found: list[Finding], shade: list[Finding]) -> list[Finding]:
+    """What new shade took is counted there: the fall of the days it made costs only the rest.
+
+    Shade at some hours lowers the whole day, which then falls differently by hour from its first
+    day on; a fall at all hours is none of its doing.
+    """
+    left = []
+    for one in found:
+        if one.kind == "step" and one.confidence == "low":  # differently by hour: see `_step`
+            later = [each.lost_kwh for each in shade
+                     if each.since and one.since and each.since >= one.since
+                     and (one.until is None or each.since <= one.until)]  # fmt: skip
+            one = replace(one, lost_kwh=max(one.lost_kwh - sum(later), 0.0))
+        left.append(one)
+    return left
 
 
 def curtailed_kwh(measured: Measured) -> pd.Series:

@@ -61,6 +61,8 @@ class BoardFacts:
         As on its door.
     inverter_w : float
         What it carries at the same moment [W].
+    phase_w : float
+        Of it on one phase, where each has an inverter of its own; 0 where all feed one [W].
     inverter_count : int
         Inverters that feed it.
     evening_h, night_h : float
@@ -75,6 +77,7 @@ class BoardFacts:
     board: Board
     tag: str = ""
     inverter_w: float
+    phase_w: float = 0.0
     inverter_count: int = 1
     evening_h: float
     night_h: float

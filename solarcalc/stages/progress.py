@@ -258,11 +258,39 @@ def _tests(own: Job) -> Iterator[Step]:
         yield Step(what=f"test {each.line.id} failed: {each.line.what}, {each.line.where},"
                    f" {each.found} (required {each.limit})", who="electrician",
                    do=f"{each.remedy or 'put it right'}, then test {each.line.id} again")
+    yield from _signed_against(own, report)
     missing = [each.line.id for each in report.standing("not done", "not assessed")]
     if missing:
         said = ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if missing[8:] else "")
         yield Step(what=f"{len(missing)} of {len(report.lines)} tests missing: {said}",
                    who="electrician", do=f"do the missing tests: {said}")
+
+
+TESTS_OF_HOLD: dict[str, frozenset[str]] = {
+    "H4": frozenset({"polarity", "voltage", "input-polarity"}),
+    "H6": frozenset({"battery-polarity", "torque"}),
+    "H7": frozenset({"electrode"}),
+    "H8": frozenset({"array-insulation", "battery-insulation", "board-insulation",
+                     "incoming-insulation", "trip-half", "trip-time", "trip-current",
+                     "trip-time-delayed"}),
+}
+"""Tests that a hold point says are done, by the keys of their lines."""
+
+
+def _signed_against(own: Job, report: TestReport) -> Iterator[Step]:
+    """Hold points that somebody signed and the sheet contradicts; one that is blank does not."""
+    if len(report.standing("not done")) == len(report.lines):
+        return
+    signed = {one.what for one in own.site.status.signed}
+    for hold, keys in TESTS_OF_HOLD.items():
+        of_hold = [each for each in report.lines if each.line.key in keys]
+        for standing, said in (("fail", "failed"), ("not done", "not done")):
+            ids = [each.line.id for each in of_hold if each.standing == standing]
+            if hold in signed and ids:
+                named = ", ".join(ids[:6]) + (f" and {len(ids) - 6} more" if ids[6:] else "")
+                yield Step(what=f"{hold} signed, yet tests {said}: {named}",
+                           who="licensed electrician",
+                           do=f"switch off and lock until {named} passed, then sign {hold} again")
 
 
 def _serials(own: Job) -> Iterator[Step]:

@@ -156,6 +156,8 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
     return BoardFacts(
         board=board, tag=design.installation.by_key[f"board-{board}"].tag,
         inverter_w=inverter.total_power_w, inverter_count=inverter.count,
+        phase_w=inverter.total_power_w / site.loads.phases_of(board) if inverter.one_a_phase
+        else 0.0,
         evening_h=times_h[0], night_h=times_h[1], measured=measured,
         appliances=() if measured else tuple(
             _appliance(item, inverter, _no_load_w(site, board), bank, floor,
