@@ -198,7 +198,7 @@ def test_a_task_that_another_gives_away_waits_for_it(
 
 @pytest.mark.parametrize("key", lesson_keys())
 def test_a_choice_is_known_by_its_line_its_letter_or_its_words(key: str) -> None:
-    """A way of a board by its number as well; two that begin alike are asked about."""
+    """A way of a board by its number too; two that begin alike, or two at once, are asked about."""
     lesson = open_lesson(key)
     for asked in (lesson.text.predict, *lesson.text.tasks):
         asked, found = lesson._asked(asked.key)
@@ -219,6 +219,9 @@ def test_a_choice_is_known_by_its_line_its_letter_or_its_words(key: str) -> None
                 said += [f"number {number}", re.sub(r"0+(?=\d)", "", item)]
             right = marked(asked, found, item)
             assert all(marked(asked, found, one) == right for one in said), (asked.key, said)
+            other = next(one for one in found.items if one != item)
+            for both in (f"{item} or {other}", f"{other}, {item}"):
+                assert marked(asked, found, both).verdict == "unread", (asked.key, both)
 
 
 def test_a_choice_is_said_back_with_its_numbers(

@@ -97,6 +97,10 @@ def _named(asked: Asked, found: Worked, said: object) -> str:
     written = str(said).strip()
     if (whole := re.match(r"(\w)\)", written)) and whole[1].casefold() in asked.choices:
         return whole[1].casefold()  # the line of a choice, its letter before it
+    several = [name for name in found.items if re.search(
+        rf"(?<!\w){re.escape(_short(name))}(?!\w)", _short(written))]  # fmt: skip
+    if len(several) > 1:
+        raise AnswerError(f"One of them alone: {', '.join(several)}.")
     last = (written.split() or [""])[-1]  # of "module C", "battery B3"
     for name in known:
         if _tag(name) in (_tag(written), _tag(last)):
@@ -122,8 +126,12 @@ def _bare(said: object) -> str:
 
 
 def _tag(said: object) -> str:
-    """A name without zeros before its number: V1 of V01."""
-    return re.sub(r"(?<!\d)0+(?=\d)", "", _plain(said))
+    return _short(_plain(said))
+
+
+def _short(said: str) -> str:
+    """Names without zeros before their numbers: V1 of V01."""
+    return re.sub(r"(?<!\d)0+(?=\d)", "", said.casefold())
 
 
 def _is_rounded_too_far(value: float, right: float) -> bool:
