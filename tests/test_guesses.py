@@ -110,7 +110,7 @@ def test_surge_devices_are_bought_as_if_the_worse_end_held(tmp_path):
         demo_sites()["coral-pharmacy"], tmp_path, "thunderstorm_days"))
     assert coast.electrical.plan.device("array-surge") is not None
     (row,) = [row for row in guess_rows(coast) if "Thunder" in row["guess"]]
-    for flips in (one["flips at"].split("; ") for one in guess_rows(coast)):
+    for flips in (one["changes at"].split("; ") for one in guess_rows(coast)):
         if all(flip.replace(".", "").isdigit() for flip in flips):
             assert flips == sorted(flips, key=float)
     assert row["usual range"] == "20 to 140"

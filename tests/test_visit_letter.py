@@ -139,7 +139,7 @@ def _string(number: int, lost: int, strings: int, *, ended: bool) -> Finding:
     return Finding(kind="string", said=f"{lost} of {strings} strings out of operation: less",
                    size=lost / strings, lost_kwh=100.0 + number, since=date(2026, 3, 1 + number),
                    until=date(2026, 4, 1 + number) if ended else None,
-                   outcome="review" if ended else "failed")  # fmt: skip
+                   outcome="review" if ended else "failed", count=lost, of=strings)  # fmt: skip
 
 
 @pytest.mark.parametrize("language", ["en", "fr"])

@@ -121,7 +121,7 @@ def _guess_lines(design: Design) -> Iterator[str]:
     for row in deciding_rows(design):
         yield (
             f"guess     {row['guess']}: {row['used']}, usual range {row['usual range']};"
-            f" outcome changes at {row['flips at']}: {row['what changes']}"
+            f" outcome changes at {row['changes at']}: {row['what changes']}"
             f" (as designed: {row['as designed']})"
         )
 

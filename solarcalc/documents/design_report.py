@@ -191,11 +191,10 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
     except InputError as error:
         yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
         return
-    head = ("guess", "used", "usual range", "flips at", "what changes")
+    head = ("guess", "used", "usual range", "changes at", "what changes")
     room = 100 if len(_told(design)) <= MOST_ON_A_PAGE else 60
     rows = [[brief(trade_words(str(one[name])), room) for name in head] for one in found]
-    heads = [first_up(name).replace("Flips", "Changes") for name in head]
-    yield table(heads, rows, caption=[
+    yield table([first_up(name) for name in head], rows, caption=[
         "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
 
 

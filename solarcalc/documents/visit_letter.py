@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from datetime import date
 
@@ -205,13 +204,11 @@ def finding_words(one: Finding, words: Messages) -> str:
     """A finding in the customer's words."""
     key = f"finding_{one.kind.replace(' ', '_')}"
     if one.kind == "string":
-        lost, strings = (int(number) for number in re.findall(r"\d+", one.said)[:2])
         ended = "_before" * (one.until is not None)
-        return words.text(f"finding_array{ended}") if lost == strings else \
-            words.counted(f"{key}{ended}", lost)  # fmt: skip
+        return words.text(f"finding_array{ended}") if one.count == one.of else \
+            words.counted(f"{key}{ended}", one.count)  # fmt: skip
     if one.kind == "outage":
-        counted = re.match(r"(\d+) ", one.said)
-        return words.counted(key, int(counted[1]) if counted else 1)
+        return words.counted(key, one.count)
     if one.kind in ("dust", "step"):
         return words.text(key, share=words.percent(one.size))
     if one.kind == "capacity":

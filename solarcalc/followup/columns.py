@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Outcome
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, csv_rows, file_bytes, text_of
 from solarcalc.basis.sourced import constant
@@ -340,12 +341,12 @@ def on_grid(
     index = pd.DatetimeIndex(table.index)
     back = int((np.diff(index.asi8) < 0).sum())
     if back:
-        notes.append(_note(f"the time stamps step back {back} time{'s' * (back > 1)}; rows were"
+        notes.append(file_note(f"the time stamps step back {back} time{'s' * (back > 1)}; rows were"
                            " sorted", back, "see whether the logger was reset there"))  # fmt: skip
     table = table.sort_index(kind="stable")
     twice = int(table.index.duplicated().sum())
     if twice:
-        notes.append(_note(f"{twice} duplicate time stamps; their mean is used", twice,
+        notes.append(file_note(f"{twice} duplicate time stamps; their mean is used", twice,
                            "see whether two files were joined"))  # fmt: skip
     step = pd.Timedelta(seconds=round(step_min * 60.0))
     first = pd.Timestamp(pd.DatetimeIndex(table.index)[0])
@@ -400,5 +401,10 @@ def _phase(index: pd.DatetimeIndex, first: pd.Timestamp, step: pd.Timedelta) -> 
     return pd.Timedelta(seconds=float(values[int(np.argmax(counts))]))
 
 
-def _note(said: str, count: int, remedy: str) -> Finding:
-    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy)
+def file_note(
+    said: str, count: int, remedy: str = "look at these lines in the file",
+    outcome: Outcome = "review",
+) -> Finding:  # fmt: skip
+    """What is wrong with a file, and how often."""
+    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy,
+                   outcome=outcome)  # fmt: skip

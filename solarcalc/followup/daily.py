@@ -42,6 +42,8 @@ class Finding:
         What to do.
     outcome : {"passed", "review", "failed"}
         "passed" for what is said and needs no action.
+    count, of : int
+        Strings that are out and strings before; days without power.
     """
 
     kind: Kind
@@ -53,6 +55,8 @@ class Finding:
     confidence: Confidence = "medium"
     remedy: str = ""
     outcome: Outcome = "review"
+    count: int = 0
+    of: int = 0
 
     @property
     def when(self) -> str:

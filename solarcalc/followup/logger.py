@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.check import Outcome
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import fixed_zone, has_summer_time
 from solarcalc.basis.sourced import constant
@@ -17,6 +16,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.followup.columns import (
     at_fixed_offset,
     coarser,
+    file_note,
     file_text,
     gap_notes,
     instants_of,
@@ -123,7 +123,7 @@ def read_logger(
     findings: list[Finding] = []
     lost = int(stamps.isna().sum())
     if lost:
-        findings.append(_seen(f"{lost} lines without a readable time left out", lost))
+        findings.append(file_note(f"{lost} lines without a readable time left out", lost))
     stamps, far = without_far(stamps, where=f"{where}.columns.time")
     findings += far
     summer = time_zone if time_zone and has_summer_time(time_zone) else None
@@ -153,14 +153,6 @@ def read_logger(
     return LoggerData(table=table, step_min=grid_min, findings=tuple(findings), source=path.name)
 
 
-def _seen(
-    said: str, count: float, remedy: str = "look at these lines in the file",
-    outcome: Outcome = "review",
-) -> Finding:  # fmt: skip
-    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy,
-                   outcome=outcome)  # fmt: skip
-
-
 def _labelled(table: pd.DataFrame, logger: Logger, step_min: float) -> pd.DataFrame:
     """Labels moved to the start of the interval; a running total is a reading at an instant."""
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[logger.time_label]
@@ -179,7 +171,7 @@ def _numbers(text: pd.DataFrame, *, where: str) -> tuple[pd.DataFrame, list[Find
         if odd:
             row, cell = odd[0]
             said = f"{ours}: text in {len(odd)} cells left out, the first {cell!r} in row {row + 1}"
-            notes.append(_seen(said, len(odd)))
+            notes.append(file_note(said, len(odd)))
     table = pd.DataFrame(columns)
     if not np.isfinite(table["array_power_w"].to_numpy()).any():
         raise InputError(Fault(**worded("followup", "columns-array-power", where=where)))
@@ -205,7 +197,7 @@ def _in_watts(
             stamp = pd.Timestamp(grown.index[reset][0])
             said = (f"{name[:-2].replace('_', ' ')}: the running total fell {count}"
                     f" time{'s' * (count > 1)}, first")
-            notes.append(_seen(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left"
+            notes.append(file_note(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left"
                                " out unless nothing flowed before and after", count,
                                "a counter begins again after a reset, some every night; nothing"
                                " to do", outcome="passed"))
@@ -222,8 +214,8 @@ def _within_bounds(table: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
             out = (table[name] < low) | (table[name] > high)
             table[name] = table[name].mask(out)
             if out.any():
-                notes.append(_seen(f"{name}: {int(out.sum())} values outside {low:g} to {high:g}"
-                                   " left out", int(out.sum()), "check the sensor"))  # fmt: skip
+                said = f"{name}: {int(out.sum())} values outside {low:g} to {high:g} left out"
+                notes.append(file_note(said, int(out.sum()), "check the sensor"))
     if "irradiance_w_m2" in table:
         table["irradiance_w_m2"] = table["irradiance_w_m2"].clip(lower=0.0)
     return table, notes
@@ -260,7 +252,7 @@ def _without_standing(
         hours = float(stuck.sum()) * step_min / 60.0
         said = (f"{said_as}: the same value for more than {STANDING_H:.0f} h, {hours:.0f} h in all,"
                 f" first from {first:%Y-%m-%d %H:%M}; left out")
-        notes.append(_seen(said, int(stuck.sum()), "check the sensor and its wire"))
+        notes.append(file_note(said, int(stuck.sum()), "check the sensor and its wire"))
     return table, notes
 
 
@@ -281,7 +273,7 @@ def _signs(
     if not deep.any():
         return table, []
     said = f"{int(deep.sum())} values of negative energy of the array left out"
-    return table, [_seen(said, int(deep.sum()), "check the sign and the fixing of the sensor")]
+    return table, [file_note(said, int(deep.sum()), "check the sign and the fixing of the sensor")]
 
 
 def _unit_notes(

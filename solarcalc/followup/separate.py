@@ -229,7 +229,7 @@ class _Parts:
                     first=first,
                 ),
                 size=drop, lost_kwh=cost, since=first, until=last, confidence=sure,
-                outcome="failed" if last is None else "review",
+                outcome="failed" if last is None else "review", count=lost, of=self.strings,
             )  # fmt: skip
         return Finding(
             kind="step", size=drop, lost_kwh=cost, since=first, until=last,
@@ -334,7 +334,7 @@ class _Parts:
                 **worded("followup", "outages", out_count=len(out), named=named), size=share,
                 lost_kwh=float(lost.sum()), since=pd.DatetimeIndex(out.index)[0].date(),
                 until=pd.DatetimeIndex(out.index)[-1].date(),
-                outcome="review" if share > 0.01 else "passed",
+                outcome="review" if share > 0.01 else "passed", count=len(out),
             )
         ]
 

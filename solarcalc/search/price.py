@@ -66,10 +66,16 @@ def beyond(design: Design, changes: Changes) -> Money | None:
     """
     try:
         other = design.changed(changes)
-        offers = or_why(lambda: design.offer)(), or_why(lambda: other.offer)()
-        if isinstance(offers[0], NoAnswer) or isinstance(offers[1], NoAnswer):
-            return None
-        return (offers[1].cost - _counted(other)) - (offers[0].cost - _counted(design))
+        more = _more(design, other)
+        return None if more is None else more - (_counted(other) - _counted(design))
+    except InputError:
+        return None
+
+
+def _more(design: Design, other: Design) -> Money | None:
+    """What the other's offer costs more; None where one has none."""
+    try:
+        return other.offer.cost - design.offer.cost
     except InputError:
         return None
 
@@ -102,12 +108,12 @@ def costs_beside(design: Design, several: Sequence[OnPlanes]) -> Mapping[OnPlane
     """What the planes beside the first cost, as designed or as each of `several` has them."""
     own = as_designed(design)
     as_is = sum(map(_counted_plane, design.planes[1:])) if own else 0.0
-    more: dict[tuple[int, object], Money] = {}
-    for number, _ in enumerate(own):
-        for one in dict.fromkeys(on[number] for on in several):
-            changes = with_planes(design, {}, with_one(own, number, one))
-            counted = _counted(design.changed(changes)) - _counted(design)
-            more[number, one] = counted + (beyond(design, changes) or 0.0)
+    more: dict[tuple[int, object], Money] = dict.fromkeys(enumerate(own), 0.0)
+    for number, one in dict.fromkeys(at for on in several for at in enumerate(on)):
+        if (number, one) not in more:
+            other = design.changed(with_planes(design, {}, with_one(own, number, one)))
+            found = _more(design, other)
+            more[number, one] = _counted(other) - _counted(design) if found is None else found
     return {on: as_is + sum(more[at] for at in enumerate(on)) for on in several}
 
 

@@ -10,55 +10,20 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.quantity import UNITS
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Loc, Origins, is_record, plain, shown, type_at, where
 from solarcalc.sitefile.chemistry import FILE as CHEMISTRIES
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import METHODS_FILE, Runs
 
-_UNITS = {
+_SAID = UNITS | {
+    "deg": "degrees", "pct_per_k": "% per kelvin", "kwh_m2_day": "kWh/m² a day", "megohm": "MΩ",
     "frac_per_month": "per month",
-    "pct_per_k": "% per kelvin",
-    "kg_per_m2": "kg/m²",
-    "kg_per_m": "kg/m",
-    "k_m_per_w": "K m/W",
-    "m_per_s": "m/s",
-    "m3_per_h": "m³/h",
-    "kwh_m2_day": "kWh/m² a day",
-    "hours": "h",
-    "w_m2": "W/m²",
-    "m_s": "m/s",
-    "ug_m3": "µg/m³",
-    "cm2": "cm²",
-    "mm2": "mm²",
-    "m2": "m²",
-    "ohm": "Ω",
-    "megohm": "MΩ",
-    "pct": "%",
-    "cm": "cm",
-    "c": "°C",
-    "k": "K",
-    "min": "min",
-    "ka": "kA",
-    "ma": "mA",
-    "l_per_h": "l/h",
-    "l_per_kwh": "l/kWh",
-    "h_per_day": "h/day",
-    "deg": "degrees",
-    "km": "km",
-    "kn": "kN",
-    "mm": "mm",
-    "kg": "kg",
-    "va": "VA",
-    "ah": "Ah",
-    "years": "years",
-    "days": "days",
-    "m": "m",
-    "w": "W",
-    "v": "V",
-    "a": "A",
-    "h": "h",
-}
+    **dict.fromkeys(("frac", "months", "kwh", "l", "per_kwh", "per_l", "l_per_h_per_kw"), ""),
+}  # fmt: skip
+"""Units as a fault says them: shares are given as such, money in its own currency."""
+_BY_LENGTH = sorted(_SAID, key=len, reverse=True)
 _EXTRA_KEYS: dict[str, tuple[str, ...]] = {
     "": ("equipment_files", "base"),
     "module": ("use",),
@@ -147,7 +112,7 @@ def _number_words(kind: type, metadata: Sequence[Any], name: str) -> str:
 
 def _unit_of(name: str) -> str:
     """Unit of a key as it is said; none for a share, a count or money."""
-    return next((unit for end, unit in _UNITS.items() if name.endswith("_" + end)), "")
+    return next((_SAID[end] for end in _BY_LENGTH if name.endswith("_" + end)), "")
 
 
 def _dotted(loc: Loc) -> str:

@@ -435,5 +435,5 @@ def _row_of(
     guess: str, *, used: str = "", usual: str = "", flips: str = "", changes: str = "",
     now: str = "",
 ) -> Row:  # fmt: skip
-    return {"guess": guess, "used": used, "usual range": usual, "flips at": flips,
+    return {"guess": guess, "used": used, "usual range": usual, "changes at": flips,
             "what changes": changes, "as designed": now}  # fmt: skip
