@@ -72,7 +72,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
-from solarcalc.stages.kept import TABLES, Kept, inherited, reading, stage, unlike, watched
+from solarcalc.stages.kept import TABLES, Kept, inherited, stage, unlike, unnoted, watched
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
@@ -142,13 +142,14 @@ class Design:
         What lies on a roof is asked of them: rows, light, fit, shade, wind. They share the weather,
         the sun and the loads of the whole. Every site has one at least.
         """
-        if not self.site.planes:
+        if self.plane_count == 1:
             return (self,)
         if not self._planes:
-            self._planes.extend(
-                Design(sitefile=watched(one), whole=self, number=number)
-                for number, one in enumerate(plane_files(self.sitefile), start=1)
-            )
+            with unnoted():
+                self._planes.extend(
+                    Design(sitefile=watched(one, plane=True), whole=self, number=number)
+                    for number, one in enumerate(plane_files(self.sitefile), start=1)
+                )
         return tuple(self._planes)
 
     def on_plane(self, name: str | None) -> Design:
@@ -217,22 +218,26 @@ class Design:
         for number, file in enumerate(files, start=1):
             before = self._planes[number - 1] if number <= len(self._planes) else Design(
                 sitefile=file, number=number)  # fmt: skip
-            made._planes.append(before._after(watched(file), made))
+            made._planes.append(before._after(watched(file, plane=True), made))
         return made
 
     def _after(self, sitefile: SiteFile, whole: Design | None) -> Design:
         """This design for a changed site file: what no table that differs touches is kept."""
-        token = reading.set(None)  # what is only compared does not count as read
-        differ = frozenset(
-            name for name in TABLES
-            if unlike(getattr(self.site, name), getattr(sitefile.site, name))
-        )  # fmt: skip
-        reading.reset(token)
+        with unnoted():  # what is only compared
+            differ = frozenset(
+                name for name in TABLES
+                if unlike(getattr(self.site, name), getattr(sitefile.site, name))
+            )  # fmt: skip
         kept = {name: one.at(sitefile.site) for name, one in self.kept.items()
                 if one.tables.isdisjoint(differ)}  # fmt: skip
         earlier = {name: one for name, one in self.kept.items() if name not in kept}
         return Design(sitefile=sitefile, kept=kept, earlier=earlier, differ=differ, whole=whole,
                       number=self.number)  # fmt: skip
+
+    @stage
+    def plane_count(self) -> int:
+        """Roof planes; all but their number is asked of them."""
+        return 1 + len(self.site.planes)
 
     @stage
     def weather(self) -> WeatherYear:
@@ -311,7 +316,14 @@ class Design:
     def flows(self) -> Flows:
         """Currents and temperatures that cables and devices meet through the year."""
         return electrical.flows_of(
-            self, [one.energy for one in self.planes], self.supply, self.room_year.temp_c)
+            self, [one.energy for one in self.planes], self.supply, self.room_year.temp_c,
+            controller_efficiency_frac=self.controllers_frac,
+        )  # fmt: skip
+
+    @stage
+    def controllers_frac(self) -> tuple[float, ...]:
+        """Efficiency of the charge controllers, by roof plane."""
+        return tuple(one.controller.efficiency_frac for one in self.site.sites)
 
     @stage
     def electrical(self) -> Electrical:

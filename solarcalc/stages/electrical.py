@@ -111,7 +111,8 @@ class Electrical:
 
 
 def flows_of(
-    own: SiteYear, harvests: Sequence[Harvest], year: SupplyRun, room_c: np.ndarray
+    own: SiteYear, harvests: Sequence[Harvest], year: SupplyRun, room_c: np.ndarray, *,
+    controller_efficiency_frac: Sequence[float],
 ) -> Flows:
     """What flows through the system in each hour of the year, and how warm it is there [degC].
 
@@ -123,11 +124,13 @@ def flows_of(
     year : SupplyRun
     room_c : array (n,)
         Of the battery room [degC].
+    controller_efficiency_frac : sequence of float
+        One a roof plane.
     """
     index = pd.DatetimeIndex(year.hours.index)
     return flows_from(
         [one.hours for one in harvests], year.hours,
-        controller_efficiency_frac=[one.controller.efficiency_frac for one in own.site.sites],
+        controller_efficiency_frac=controller_efficiency_frac,
         air_c=own.weather.hours["temp_air"].to_numpy(), room_c=room_c,
         month=index.month.to_numpy(),
     )  # fmt: skip

@@ -9,7 +9,8 @@ what it was counts as the same for those after it.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from functools import wraps
@@ -62,28 +63,51 @@ D = TypeVar("D", bound=Keeping)
 class Reading(set[str]):
     """Tables that the stage at work reads itself; beside them the stages that it asks."""
 
-    def __init__(self) -> None:
+    def __init__(self, number: int) -> None:
         super().__init__()
+        self.number = number
+        """Of the design that the stage belongs to."""
         self.asked: dict[tuple[int, str], Kept] = {}
         """By number of the design and name, in the order they were first asked."""
 
     def all_of(self, own: frozenset[str]) -> frozenset[str]:
         """What a stage follows from that reads these itself and asks those."""
-        return own.union(*(one.tables for one in self.asked.values()))
+        of_planes = {PLANES for number, _ in self.asked if number > self.number}
+        return own.union(of_planes, *(one.tables for one in self.asked.values()))
 
 
 reading: ContextVar[Reading | None] = ContextVar("what the stage at work reads", default=None)
 TABLES = frozenset(Site.model_fields)
 
 
+@contextmanager
+def unnoted() -> Iterator[None]:
+    """What is read meanwhile does not count for the stage at work."""
+    token = reading.set(None)
+    try:
+        yield
+    finally:
+        reading.reset(token)
+
+
+
+
+PLANES = "planes"
+"""The table that all roof planes beside the first stand in."""
+
+
 class WatchedSite(Site):
     """A site that notes which of its tables the stage at work has read."""
+
+
+class WatchedPlane(Site):
+    """The site of one roof plane: for a stage of the whole site its tables are in `planes` too."""
 
 
 def _noting(table: str) -> property:
     """A table of a watched site; its value stands where a record has it."""
 
-    def read(site: WatchedSite) -> Any:
+    def read(site: Site) -> Any:
         if (seen := reading.get()) is not None:
             seen.add(table)
         return site.__dict__[table]
@@ -91,20 +115,33 @@ def _noting(table: str) -> property:
     return property(read)
 
 
+def _noting_plane(table: str) -> property:
+    """A table of the watched site of a roof plane."""
+
+    def read(site: Site) -> Any:
+        if (seen := reading.get()) is not None:
+            seen.add(table)
+            if seen.number == 0:
+                seen.add(PLANES)
+        return site.__dict__[table]
+
+    return property(read)
+
+
 for _table in TABLES:
     setattr(WatchedSite, _table, _noting(_table))
+    setattr(WatchedPlane, _table, _noting_plane(_table))
 
 
-def watched(sitefile: SiteFile) -> SiteFile:
+def watched(sitefile: SiteFile, *, plane: bool = False) -> SiteFile:
     """Its site notes what is read of it, and has every cost: its own, or of the price list."""
     site = sitefile.site
     tables = {name: getattr(site, name) for name in Site.model_fields}
     prices = read_price_list(site.quote.price_list, sitefile.folder)
     tables["costs"] = priced_costs(site, prices, sitefile.path.name)
+    kind = WatchedPlane if plane else WatchedSite
     return replace(
-        sitefile,
-        site=WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
-    )
+        sitefile, site=kind.model_construct(_fields_set=set(site.model_fields_set), **tables))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,7 +225,7 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
 
     def _found(self, design: Keeping) -> Kept:
         """What the stage comes to: as it was, where that stands, else worked out."""
-        before, seen = design.earlier.pop(self._name, None), Reading()
+        before, seen = design.earlier.pop(self._name, None), Reading(design.number)
         token = reading.set(seen)
         try:
             if before is not None and before.stands(design):
