@@ -72,7 +72,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
-from solarcalc.stages.kept import TABLES, Kept, inherited, stage, unlike, unnoted, watched
+from solarcalc.stages.kept import Kept, differing, inherited, stage, unnoted, watched
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
 from solarcalc.stages.snow import snow_checks
@@ -146,10 +146,9 @@ class Design:
             return (self,)
         if not self._planes:
             with unnoted():
-                self._planes.extend(
-                    Design(sitefile=watched(one, plane=True), whole=self, number=number)
-                    for number, one in enumerate(plane_files(self.sitefile), start=1)
-                )
+                files = plane_files(self.sitefile)
+            self._planes.extend(Design(sitefile=watched(one), whole=self, number=number)
+                                for number, one in enumerate(files, start=1))
         return tuple(self._planes)
 
     def on_plane(self, name: str | None) -> Design:
@@ -218,16 +217,12 @@ class Design:
         for number, file in enumerate(files, start=1):
             before = self._planes[number - 1] if number <= len(self._planes) else Design(
                 sitefile=file, number=number)  # fmt: skip
-            made._planes.append(before._after(watched(file, plane=True), made))
+            made._planes.append(before._after(watched(file), made))
         return made
 
     def _after(self, sitefile: SiteFile, whole: Design | None) -> Design:
         """This design for a changed site file: what no table that differs touches is kept."""
-        with unnoted():  # what is only compared
-            differ = frozenset(
-                name for name in TABLES
-                if unlike(getattr(self.site, name), getattr(sitefile.site, name))
-            )  # fmt: skip
+        differ = differing(self.site, sitefile.site)
         kept = {name: one.at(sitefile.site) for name, one in self.kept.items()
                 if one.tables.isdisjoint(differ)}  # fmt: skip
         earlier = {name: one for name, one in self.kept.items() if name not in kept}

@@ -13,13 +13,15 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from functools import wraps
+from functools import cached_property, wraps
 from typing import Any, Generic, Protocol, TypeVar, overload
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.prices import read_price_list
+from solarcalc.sitefile.base import Record
+from solarcalc.sitefile.planes import Plane
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 
@@ -65,14 +67,13 @@ class Reading(set[str]):
 
     def __init__(self, number: int) -> None:
         super().__init__()
-        self.number = number
-        """Of the design that the stage belongs to."""
+        self.number = number  # of the design that the stage belongs to
         self.asked: dict[tuple[int, str], Kept] = {}
         """By number of the design and name, in the order they were first asked."""
 
     def all_of(self, own: frozenset[str]) -> frozenset[str]:
         """What a stage follows from that reads these itself and asks those."""
-        of_planes = {PLANES for number, _ in self.asked if number > self.number}
+        of_planes = {IN_PLANES for number, _ in self.asked if number > self.number}
         return own.union(of_planes, *(one.tables for one in self.asked.values()))
 
 
@@ -91,57 +92,90 @@ def unnoted() -> Iterator[None]:
 
 
 
-
 PLANES = "planes"
-"""The table that all roof planes beside the first stand in."""
+"""How many roof planes there are beside the first: the list, not what stands in it."""
+IN_PLANES = "planes.*"
+"""Anything that stands in it; `planes.runs` is one table of it."""
+
+
+def _of_planes(table: str) -> str:
+    return f"{PLANES}.{table}"
+
+
+class WatchedRow(Plane):
+    """A row of [[planes]] that notes which of its tables the stage at work has read."""
+
+
+class WatchedPlane(Site):
+    """The site of one roof plane: a stage of the whole site reads its tables in `planes` too."""
 
 
 class WatchedSite(Site):
     """A site that notes which of its tables the stage at work has read."""
 
+    @cached_property
+    def of_planes(self) -> tuple[Site, ...]:
+        """Its roof planes; what each of them is made of is read when that is read."""
+        with unnoted():
+            return tuple(_as(WatchedPlane, one) for one in super().of_planes)
 
-class WatchedPlane(Site):
-    """The site of one roof plane: for a stage of the whole site its tables are in `planes` too."""
+
+R = TypeVar("R", bound=Record)
 
 
-def _noting(table: str) -> property:
-    """A table of a watched site; its value stands where a record has it."""
+def _as(kind: type[R], record: Record) -> R:
+    """The same record, watched."""
+    tables = {name: getattr(record, name) for name in kind.model_fields}
+    return kind.model_construct(_fields_set=set(record.model_fields_set), **tables)
 
-    def read(site: Site) -> Any:
+
+def _noting(table: str, noted: str, *more: str) -> property:
+    """A table of a watched record and what reading it notes; its value stands where it did."""
+
+    def read(record: Record) -> Any:
         if (seen := reading.get()) is not None:
-            seen.add(table)
-        return site.__dict__[table]
-
-    return property(read)
-
-
-def _noting_plane(table: str) -> property:
-    """A table of the watched site of a roof plane."""
-
-    def read(site: Site) -> Any:
-        if (seen := reading.get()) is not None:
-            seen.add(table)
-            if seen.number == 0:
-                seen.add(PLANES)
-        return site.__dict__[table]
+            seen.add(noted)
+            if more:
+                seen.update(more)
+        return record.__dict__[table]
 
     return property(read)
 
 
 for _table in TABLES:
-    setattr(WatchedSite, _table, _noting(_table))
-    setattr(WatchedPlane, _table, _noting_plane(_table))
+    setattr(WatchedSite, _table, _noting(_table, _table))
+    setattr(WatchedPlane, _table, _noting(
+        _table, _table, _of_planes(_table), *([_of_planes("name")] if _table == "roof" else [])))
+for _table in Plane.model_fields:
+    setattr(WatchedRow, _table, _noting(_table, _of_planes(_table)))
 
 
-def watched(sitefile: SiteFile, *, plane: bool = False) -> SiteFile:
+def watched(sitefile: SiteFile) -> SiteFile:
     """Its site notes what is read of it, and has every cost: its own, or of the price list."""
-    site = sitefile.site
-    tables = {name: getattr(site, name) for name in Site.model_fields}
-    prices = read_price_list(site.quote.price_list, sitefile.folder)
-    tables["costs"] = priced_costs(site, prices, sitefile.path.name)
-    kind = WatchedPlane if plane else WatchedSite
-    return replace(
-        sitefile, site=kind.model_construct(_fields_set=set(site.model_fields_set), **tables))
+    with unnoted():
+        site = sitefile.site
+        prices = read_price_list(site.quote.price_list, sitefile.folder)
+        priced = site.model_copy(update={
+            "costs": priced_costs(site, prices, sitefile.path.name),
+            "planes": [_as(WatchedRow, one) for one in site.planes],
+        })  # fmt: skip
+        kind = WatchedPlane if isinstance(site, WatchedPlane) else WatchedSite
+        return replace(sitefile, site=_as(kind, priced))
+
+
+def differing(site: Site, other: Site) -> frozenset[str]:
+    """Tables in which two sites differ, those of their roof planes too."""
+    with unnoted():
+        found = {name for name in TABLES - {PLANES}
+                 if unlike(getattr(site, name), getattr(other, name))}  # fmt: skip
+        if len(site.planes) != len(other.planes):
+            return frozenset({*found, PLANES, IN_PLANES, *map(_of_planes, Plane.model_fields)})
+        in_planes = {
+            _of_planes(name) for name in Plane.model_fields
+            if any(unlike(getattr(one, name), getattr(two, name))
+                   for one, two in zip(site.planes, other.planes, strict=True))
+        }  # fmt: skip
+        return frozenset({*found, *in_planes, *({IN_PLANES} if in_planes else ())})
 
 
 @dataclass(frozen=True, kw_only=True)
