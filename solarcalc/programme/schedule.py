@@ -14,6 +14,7 @@ from datetime import date, datetime, time, timedelta
 from functools import partial
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.record import but
 from solarcalc.basis.worded import worded
 from solarcalc.programme.tasks import (
     ON_A_ROOF,
@@ -222,7 +223,7 @@ def share_crews(programmes: Iterable[SiteWorks], crews: Sequence[Crew]) -> Sched
     }
     order = {site.name: number for number, site in enumerate(sites)}
     planned = (
-        replace(one, critical=(one.site, one.task.key) in critical) for one in placed
+        but(one, critical=(one.site, one.task.key) in critical) for one in placed
     )
     return Schedule(
         planned=tuple(sorted(planned, key=lambda one: (one.start, one.finish, order[one.site]))),

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
@@ -148,7 +149,7 @@ def with_changes(
         For a new task without name or work_h, an `after` that names no task, a circle.
     """
     listed = {one.key: one for one in task_list()}
-    found = {task.key: replace(task, after=listed[task.key].after) for task in tasks}
+    found = {task.key: but(task, after=listed[task.key].after) for task in tasks}
     new: list[str] = []
     faults: list[Fault] = []
     own_end = False
@@ -259,7 +260,7 @@ def _derived(listed: ListedTask, quantities: Mapping[str, float]) -> Task | None
         return None
     person_h = sum(rate.person_h * quantities[rate.unit] for rate in own)
     person_h += sum(rate.person_h for rate in once)
-    return replace(
+    return but(
         _as_listed(listed), work_h=person_h / listed.crew_most,
         wait_h=max(rate.wait_h for rate in own + once),
     )  # fmt: skip
@@ -297,7 +298,7 @@ def _present(tasks: Iterable[Task], listed: Mapping[str, Sequence[str]]) -> tupl
         for key in task.after:
             yield from (one for one in instead(key) if one == key or one != task.key)
 
-    return tuple(replace(task, after=tuple(dict.fromkeys(awaited(task)))) for task in tasks)
+    return tuple(but(task, after=tuple(dict.fromkeys(awaited(task)))) for task in tasks)
 
 
 def _changed(task: Task, change: Change) -> Task:

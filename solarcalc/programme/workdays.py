@@ -36,6 +36,12 @@ def minutes_of(hours_h: float) -> timedelta:
     return timedelta(minutes=math.ceil(hours_h * 60.0 - 1e-6))
 
 
+@lru_cache(maxsize=4096)
+def _day_of(day: date, hours_a_day_h: float) -> tuple[datetime, datetime]:
+    begin = datetime.combine(day, time()) + minutes_of(float(DAY_BEGINS))
+    return begin, begin + minutes_of(hours_a_day_h)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Calendar:
     """Which days are worked at a site, and how long.
@@ -83,8 +89,7 @@ class Calendar:
 
     def hours_of(self, day: date) -> tuple[datetime, datetime]:
         """Begin and end of work on a day, worked or not."""
-        begin = datetime.combine(day, time()) + minutes_of(float(DAY_BEGINS))
-        return begin, begin + minutes_of(self.hours_a_day_h)
+        return _day_of(day, self.hours_a_day_h)
 
     def next_work(self, moment: datetime, *, closed: bool = False) -> datetime:
         """First moment at or after it from which on work goes on.

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import capital, nearest
 from solarcalc.basis.worded import worded
@@ -288,7 +289,7 @@ def with_owned(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[
         raise InputError(faults)
     return tuple(
         each for line in bill
-        for each in (replace(line, quantity=bought[line.key]), *owned[line.key])
+        for each in (but(line, quantity=bought[line.key]), *owned[line.key])
         if each.quantity > 0.0
     )  # fmt: skip
 
@@ -342,7 +343,7 @@ def _line(
 def bought_line(bought: Bought, count: int = 1) -> BillLine:
     """The line of a bill for so many of what a part is bought as."""
     line = _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
-    return replace(line, alike=f"{bought.item}-{bought.alike}" if bought.alike else "")
+    return but(line, alike=f"{bought.item}-{bought.alike}") if bought.alike else line
 
 
 def _parts(built: Installation) -> Iterator[BillLine]:

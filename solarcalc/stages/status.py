@@ -60,7 +60,7 @@ def once(checks: Iterable[Check]) -> tuple[Check, ...]:
 def _said(check: Check, others: Sequence[Check]) -> bool:
     rule, says = _SAID_BY.get(check.rule, ("", _same_figures))
     worse = OUTCOMES.index(check.outcome)
-    return check.open and any(
+    return bool(rule) and check.open and any(
         other.open and OUTCOMES.index(other.outcome) <= worse and says(check, other)
         for other in others if other.rule == rule
     )  # fmt: skip

@@ -13,6 +13,7 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.basis.published import published
+from solarcalc.basis.record import but
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
@@ -280,7 +281,7 @@ def sets_of_run(sized: SizedRun) -> tuple[DuctCable, ...]:
     """Cables of a run by what is never parted: both poles, or all cores, of each conductor set."""
     count = sized.run.count * sized.in_parallel
     return tuple(
-        replace(each, count=each.count // count)
+        but(each, count=each.count // count)
         for each in cables_of_run(sized) for _ in range(count)
     )
 
@@ -309,8 +310,8 @@ def together(sets: Sequence[DuctCable]) -> tuple[DuctCable, ...]:
     """Cables in one duct, those alike counted."""
     counts: Counter[DuctCable] = Counter()
     for each in sets:
-        counts[replace(each, count=1)] += each.count
-    return tuple(replace(each, count=count) for each, count in counts.items())
+        counts[but(each, count=1)] += each.count
+    return tuple(but(each, count=count) for each, count in counts.items())
 
 
 def _records(cables: Cables) -> tuple[DuctCable, ...]:
