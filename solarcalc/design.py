@@ -86,6 +86,7 @@ from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import WeatherYear
 from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.system import Load, loads_of
 
 T = TypeVar("T")
 Changes = Mapping[str, Mapping[str, Any]]
@@ -321,9 +322,14 @@ class Design:
         return tuple(one.controller.efficiency_frac for one in self.site.sites)
 
     @stage
+    def run_loads(self) -> dict[str, Load]:
+        """What each run of cable carries through the year, by its key."""
+        return loads_of(self.site, self.flows)
+
+    @stage
     def electrical(self) -> Electrical:
         """Strings, cables, ducts and protection."""
-        return electrical.electrical_of(self.site, self.flows)
+        return electrical.electrical_of(self.site, self.flows, self.run_loads)
 
     @stage
     def earthed(self) -> Conductors:

@@ -20,6 +20,7 @@ from solarcalc.wiring.ducts import (
     duct_size,
     duct_sizes,
     filled,
+    holds,
     sets_of_run,
     together,
 )
@@ -151,9 +152,9 @@ def _chosen_duct(
     most = min(len(sets), MOST_DUCTS)
     for count in range(1, most + 1):
         shares = dealt(sets, count)
-        for size in sizes:
-            fills = [filled(size, share, length_m) for share in shares]
-            fullest = max(fills, key=lambda fill: fill.fill_frac / fill.limit_frac)
-            if fullest.fill_frac <= fullest.limit_frac:
-                return size, count, fullest
-    return sizes[-1], most, fullest
+        size = next((each for each in sizes if all(holds(each, one) for one in shares)), None)
+        if size is not None:
+            break
+    size = size or sizes[-1]
+    fills = [filled(size, share, length_m) for share in shares]
+    return size, count, max(fills, key=lambda fill: fill.fill_frac / fill.limit_frac)

@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
@@ -89,7 +89,7 @@ class PriceList:
     exchange: Mapping[str, Exchange] = field(default_factory=dict)
     rate_valid_days: int = 0
 
-    @property
+    @cached_property
     def own_prices(self) -> Mapping[str, Price]:
         """Prices of things that the list itself has."""
         return {item: row for item, row in self.prices.items() if item not in self.filled}

@@ -248,7 +248,8 @@ class Sound:
 
     def get(self, *loc: str) -> Any:
         """Value or default at a place; None where it is unsound, missing or not given."""
-        if any(loc[: len(place)] == place or place[: len(loc)] == loc for place in self.bad):
+        if self.bad and any(
+                loc[: len(place)] == place or place[: len(loc)] == loc for place in self.bad):
             return None
         value: Any = self.data
         for part in loc:

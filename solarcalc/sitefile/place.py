@@ -111,14 +111,19 @@ def standard_time_offset_h(time_zone: str, *, where: str) -> float:
     if fixed_h is not None:
         return fixed_h
     if time_zone in _zone_names():
-        from solarcalc.basis.hours import standard_offset_h
-
-        return standard_offset_h(ZoneInfo(time_zone))
+        return _zone_offset_h(time_zone)
     raise InputError(
         Fault(where=where, given=repr(time_zone)[:80], allowed=_ALLOWED,
               why="zone names are those of the IANA time zone database",
               remedy=_suggestion(time_zone))
     )
+
+
+@cache
+def _zone_offset_h(time_zone: str) -> float:
+    from solarcalc.basis.hours import standard_offset_h
+
+    return standard_offset_h(ZoneInfo(time_zone))
 
 
 def zone_of(time_zone: str) -> ZoneInfo | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -287,6 +288,7 @@ def weather_path(sitefile: SiteFile) -> Path:
     return _weather_file(sitefile.site.weather.source, sitefile.folder, where)
 
 
+@cache
 def library_folder() -> Path:
     """Data folder of the installed pvlib, found without importing pvlib."""
     spec = importlib.util.find_spec("pvlib")
@@ -295,6 +297,7 @@ def library_folder() -> Path:
     return Path(spec.submodule_search_locations[0]) / "data"
 
 
+@cache
 def library_weather() -> tuple[str, ...]:
     """Names of the weather years in pvlib's own data."""
     return tuple(

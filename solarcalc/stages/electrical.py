@@ -47,7 +47,7 @@ from solarcalc.wiring.string_plan import (
     string_fuse_checks,
     string_fuses,
 )
-from solarcalc.wiring.system import regrouped, reverse_check, runs_of
+from solarcalc.wiring.system import Load, regrouped, reverse_check, runs_of
 from solarcalc.wiring.terminals import takes_mm2, terminal_checks
 
 ROUNDS = 6
@@ -136,8 +136,10 @@ def flows_of(
     )  # fmt: skip
 
 
-def electrical_of(site: Site, flows: Flows) -> Electrical:
-    """Strings, cables and protection of a site whose year is known.
+def electrical_of(
+    site: Site, flows: Flows, loads: Mapping[str, Load] | None = None
+) -> Electrical:
+    """Strings, cables and protection of a site whose year is known, and with it its `loads_of`.
 
     Raises
     ------
@@ -149,6 +151,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     runs = with_fuses(site, runs_of(
         site, flows,
         string_fuses=[one.fuses.needed and one.fuses.rated_a is not None for one in planes],
+        loads=loads,
     ))  # fmt: skip
     pairs, least = _Sizing(site=site, planes=planes, ways=way_by_run(site)).settled(runs)
     sized = tuple(chosen for _, chosen in pairs)

@@ -56,8 +56,10 @@ def energy_w(year: SupplyRun, name: Energy) -> pd.Series:
 
 
 def energy_kwh(year: SupplyRun, name: Energy) -> float:
-    """One energy over the year [kWh]."""
-    return float(energy_w(year, name).sum()) / 1000.0
+    """One energy over the year [kWh], added up once."""
+    if name not in year.sums_kwh:
+        year.sums_kwh[name] = float(energy_w(year, name).sum()) / 1000.0
+    return year.sums_kwh[name]
 
 
 def energy_by_month_kwh(power_w: pd.Series | pd.DataFrame) -> pd.DataFrame:

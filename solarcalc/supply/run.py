@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -201,6 +202,11 @@ class SupplyRun:
     banks: dict[str, pd.DataFrame]
     end_wh: dict[str, float]
     system: System
+
+    @cached_property
+    def sums_kwh(self) -> dict[str, float]:
+        """Energies that were asked for, by name; see `solarcalc.supply.energy.energy_kwh`."""
+        return {}
 
     @property
     def capacity_wh(self) -> float:

@@ -72,6 +72,16 @@ def duct_size(key: str) -> DuctSize:
     return known[key]
 
 
+@cache
+def _cable_sizes(kind: str, cores: int) -> dict[float, float]:
+    """Outer diameter [mm] by size [mm2]."""
+    return {
+        float(row["size_mm2"]): float(row["outer_mm"])
+        for row in published("conduit_cables").rows
+        if row["kind"] == kind and int(row["cores"]) == cores
+    }
+
+
 def cable_outer_mm(kind: str, size_mm2: float, cores: int = 1) -> float:
     """Outer diameter of a cable [mm], the thickest usual; the next larger size between two.
 
@@ -88,11 +98,7 @@ def cable_outer_mm(kind: str, size_mm2: float, cores: int = 1) -> float:
     InputError
         When the table has no such cable, or none so large.
     """
-    sizes = {
-        float(row["size_mm2"]): float(row["outer_mm"])
-        for row in published("conduit_cables").rows
-        if row["kind"] == kind and int(row["cores"]) == cores
-    }
+    sizes = _cable_sizes(kind, cores)
     large = [size for size in sizes if size >= size_mm2 * (1.0 - 1e-9)]
     if not large or not size_mm2 > 0.0:
         made = ", ".join(f"{size:g}" for size in sorted(sizes)) or "none of that kind"
@@ -438,12 +444,14 @@ def _sound_cables(cables: Sequence[DuctCable]) -> None:
 def smallest_duct(cables: Cables, kind: str) -> DuctSize | None:
     """The smallest duct of a kind (duct, conduit, waste, emt) that may hold them; None: none is."""
     laid = _records(cables)
-    limit = fill_limit_frac(sum(cable.count for cable in laid))
-    sizes = [(cable.outer_mm, cable.count) for cable in laid]
-    for duct in sorted(duct_sizes(kind), key=lambda each: each.inner_mm):
-        if fill_frac(duct.inner_mm, sizes) <= limit:
-            return duct
-    return None
+    made = sorted(duct_sizes(kind), key=lambda each: each.inner_mm)
+    return next((duct for duct in made if holds(duct, laid)), None)
+
+
+def holds(duct: DuctSize, cables: Sequence[DuctCable]) -> bool:
+    """Whether a duct may hold these cables and no others."""
+    sizes = [(cable.outer_mm, cable.count) for cable in cables]
+    return fill_frac(duct.inner_mm, sizes) <= fill_limit_frac(sum(count for _, count in sizes))
 
 
 def fill_checks(fill: DuctFill) -> list[Check]:

@@ -344,8 +344,8 @@ def between_v(site: Site, phases: int) -> float:
 
 def grouped_boards(site: Site) -> tuple[Board, ...]:
     """Boards whose inverters are several, joined at an output board of their own."""
-    return tuple(board for board in BOARDS
-                 if board in site.inverters and site.inverters[board].count > 1)  # fmt: skip
+    inverters = site.inverters
+    return tuple(board for board in BOARDS if board in inverters and inverters[board].count > 1)
 
 
 def battery_poles(site: Site) -> int:
@@ -356,7 +356,8 @@ def battery_poles(site: Site) -> int:
 def states_of(site: Site) -> tuple[State, ...]:
     """What can feed the boards, one after another."""
     order: tuple[State, ...] = ("grid", "inverter", "generator")
-    return tuple(state for state in order if state == "inverter" or state in site.sources)
+    sources = site.sources
+    return tuple(state for state in order if state == "inverter" or state in sources)
 
 
 def ways_of(site: Site) -> tuple[Way, ...]:
@@ -368,7 +369,8 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     """
     boards = dict.fromkeys(BY_BOARD, BOARDS) | {
         "battery_inverter": tuple(site.inverters), "inverter_output": grouped_boards(site)}
-    there = {"grid_in": "grid" in states_of(site), "generator_in": "generator" in states_of(site),
+    states = states_of(site)
+    there = {"grid_in": "grid" in states, "generator_in": "generator" in states,
              "inverter_output": bool(grouped_boards(site))}  # fmt: skip
     found: dict[tuple[str, Method], Way] = {}
     each = [(table, number, one) for table in USUAL_RUNS if there.get(table, True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -18,7 +19,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
-from solarcalc.wiring.flows import Floats, Flows
+from solarcalc.wiring.flows import Floats, Flows, Squares, squares_of
 from solarcalc.wiring.runs import (
     PLANE_RUNS,
     RATED_V,
@@ -51,15 +52,174 @@ from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a, lasting_fact
 _IN_ROOM = ("controller_battery", "battery_inverter", "inverter_output", "inverter_board")
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Load:
+    """What a run carries, however its cable lies.
+
+    Parameters
+    ----------
+    current : {"dc", "ac"}
+    loaded : {2, 3}
+        Loaded conductors.
+    voltage_v, highest_v : float
+        At which it works, and the highest between its conductors [V].
+    design_a : float
+        Design current [A].
+    hourly_a : array (n,)
+        Current of each hour [A].
+    drop_a : float or None
+        At which its voltage drop is judged [A]; None: the design current.
+    lasting_a : float or None
+        That flows for hours on end [A]; None: the design current.
+    """
+
+    current: Literal["dc", "ac"]
+    loaded: Literal[2, 3] = 2
+    voltage_v: float
+    highest_v: float
+    design_a: float
+    hourly_a: Floats
+    drop_a: float | None = None
+    lasting_a: float | None = None
+
+    @cached_property
+    def peak_a(self) -> float:
+        """Current of its fullest hour [A]."""
+        return float(self.hourly_a.max())
+
+    @cached_property
+    def squares(self) -> Squares:
+        """Of its hourly current."""
+        return squares_of(self.hourly_a)
+
+
+def loads_of(site: Site, flows: Flows) -> dict[str, Load]:
+    """What every run of the system carries, by the key of the run; no length stands in it.
+
+    Where controllers have unlike numbers of strings the fullest one decides the design current;
+    the hourly current is the root mean square of them all, so that the loss of the year is that
+    of the real ones. Phases are taken as evenly loaded.
+
+    Parameters
+    ----------
+    site : Site
+    flows : Flows
+
+    Raises
+    ------
+    InputError
+        When strings, controllers and banks do not go together; it names the keys of the site file.
+    """
+    if faults := _count_faults(site):
+        raise InputError(faults)
+    found = {
+        plane_key(key, number): load for number, one in enumerate(site.sites, start=1)
+        for key, load in _plane_loads(one, flows.of_plane(number)).items()
+    } | _battery_loads(site, flows)  # fmt: skip
+    for board in BOARDS:
+        found |= _board_loads(site, flows, board)
+    return found | _incoming_loads(site, flows)
+
+
+def _plane_loads(site: Site, flows: Flows) -> dict[str, Load]:
+    """Of the strings, main cables and controllers of a roof plane."""
+    by_controller = np.array(strings_by_controller(site), dtype=float)
+    array_v = np.broadcast_to(flows.array_v, flows.array_w.shape)
+    array_a = np.divide(
+        flows.array_w, array_v, out=np.zeros_like(flows.array_w), where=array_v > 0.0
+    )
+    string_a = array_a / by_controller.sum()
+    each_a, most = circuit_a(site.module.isc_a), float(by_controller.max())
+    hot_v = hottest_string_v(site, flows.hottest_cell_c)
+    cold_v = coldest_string_v(site, flows.coldest_c)
+    volts, controller = site.battery.nominal_voltage_v, site.controller
+    return {
+        "string": Load(
+            current="dc", voltage_v=hot_v, highest_v=cold_v, design_a=each_a, hourly_a=string_a,
+            drop_a=site.module.imp_a,
+        ),
+        "dc_main": Load(
+            current="dc", voltage_v=hot_v, highest_v=cold_v, design_a=each_a * most,
+            hourly_a=string_a * float(np.sqrt(np.mean(by_controller**2))),
+            drop_a=site.module.imp_a * most,
+        ),
+        "controller_battery": Load(
+            current="dc", voltage_v=volts,
+            highest_v=bank_highest_v(site.battery, record_low_c(site, flows.coldest_c)),
+            design_a=float(LASTING_FACTOR) * controller.max_charge_current_a,
+            lasting_a=controller.max_charge_current_a,
+            hourly_a=flows.bus_w / (controller.count * volts),
+        ),
+    }  # fmt: skip
+
+
+def _battery_loads(site: Site, flows: Flows) -> dict[str, Load]:
+    """Of the cables from the battery to the inverters; one joins both boards' inverter to it."""
+    volts, charging = site.battery.nominal_voltage_v, charging_share(site)
+    drawn: dict[Board, Floats] = {
+        "essential": flows.essential_drawn_w, "nonessential": flows.nonessential_drawn_w,
+    }  # fmt: skip
+    if site.supply.one_inverter:
+        drawn = {"essential": flows.essential_drawn_w + flows.nonessential_drawn_w}
+    found = {}
+    for board, drawn_w in drawn.items():
+        inverter = site.inverter_of(board)
+        watts, count = drawn_w / inverter.count, inverter.count
+        inverter_a = inverter.continuous_power_w / inverter.efficiency_frac
+        found[f"battery_inverter_{board}"] = Load(
+            current="dc", voltage_v=volts,
+            highest_v=bank_highest_v(site.battery, record_low_c(site, flows.coldest_c)),
+            design_a=max(inverter_a / bank_lowest_v(site.battery),
+                         charging[board] * charger_a(site) / count),
+            hourly_a=(watts + charging[board] * flows.charger_w / count) / volts,
+        )  # fmt: skip
+    return found
+
+
+def _board_loads(site: Site, flows: Flows, board: Board) -> dict[str, Load]:
+    """Of the cables of alternating current to a board."""
+    served_w = {"essential": flows.essential_supplied_w,
+                "nonessential": flows.nonessential_supplied_w}  # fmt: skip
+    own_va, other_va = (served_w[each] / mean_power_factor(site.loads, each)
+                        for each in sorted(BOARDS, key=lambda each: each != board))
+    inverter = site.inverter_of(board)
+    found = {key: _ac_load(site, key, inverter.total_power_w, own_va)
+             for key in (f"inverter_board_{board}", f"board_house_{board}")}  # fmt: skip
+    if board in grouped_boards(site):
+        key, served_va = f"inverter_output_{board}", own_va
+        if site.supply.one_inverter:
+            served_va = own_va + other_va
+        found[key] = _ac_load(site, key, inverter.total_power_w / inverter.count,
+                              served_va / inverter.count)  # fmt: skip
+    return found
+
+
+def _incoming_loads(site: Site, flows: Flows) -> dict[str, Load]:
+    """Of the cables from grid and generator."""
+    hourly_w = {"grid": flows.grid_w, "generator": flows.generator_w}
+    rated_va = site.sources | {"generator": site.generator.alternator_va}
+    return {f"{source}_in": _ac_load(site, f"{source}_in", rated_va[source], hourly_w[source])
+            for source in site.sources}  # fmt: skip
+
+
+def _ac_load(site: Site, key: str, power_w: float, hourly_va: Floats) -> Load:
+    """Alternating current of one phase; 2: from line to line of a split supply; or of three."""
+    phases, volts = phases_of_run(site, key), site.supply.ac_voltage_v
+    highest_v = between_v(site, phases)
+    return Load(
+        current="ac", loaded=3 if phases == 3 else 2, voltage_v=highest_v, highest_v=highest_v,
+        design_a=power_w / (phases * volts), hourly_a=hourly_va / (phases * volts),
+    )  # fmt: skip
+
+
 def runs_of(
-    site: Site, flows: Flows, *, string_fuses: bool | Sequence[bool] = False
-) -> tuple[Run, ...]:
+    site: Site, flows: Flows, *, string_fuses: bool | Sequence[bool] = False,
+    loads: Mapping[str, Load] | None = None,
+) -> tuple[Run, ...]:  # fmt: skip
     """Every run of the system, from the modules to the house.
 
-    With one inverter for both boards one run joins it to the battery. Where controllers have
-    unlike numbers of strings the fullest one decides the design current; the hourly current is
-    the root mean square of them all, so that the loss of the year is that of the real ones.
-    Phases are taken as evenly loaded. No run is designed for less than its fullest hour.
+    With one inverter for both boards one run joins it to the battery. No run is designed for less
+    than its fullest hour.
 
     Parameters
     ----------
@@ -67,6 +227,8 @@ def runs_of(
     flows : Flows
     string_fuses : bool, or sequence of bool
         Whether each string has a fuse; by roof plane where they differ.
+    loads : mapping of str to Load, optional
+        `loads_of` of them.
 
     Returns
     -------
@@ -86,11 +248,10 @@ def runs_of(
     faults = [*_count_faults(site), *_cable_faults(site)]
     if faults:
         raise InputError(faults)
-    maker = _Maker(site=site, flows=flows, ways=way_by_run(site))
-    planes = [
-        replace(maker, site=one, flows=flows.of_plane(number), whole=site, plane=number)
-        for number, one in enumerate(site.sites, start=1)
-    ]
+    maker = _Maker(site=site, flows=flows, ways=way_by_run(site),
+                   loads=loads_of(site, flows) if loads is None else loads)  # fmt: skip
+    planes = [replace(maker, site=one, whole=site, plane=number)
+              for number, one in enumerate(site.sites, start=1)]  # fmt: skip
     fused = [string_fuses] * len(planes) if isinstance(string_fuses, bool) else string_fuses
     found = [run for one, fuses in zip(planes, fused, strict=True)
              for run in _array_runs(one, fuses)]  # fmt: skip
@@ -101,54 +262,42 @@ def runs_of(
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Load:
-    """What a run carries and what protects it."""
-
-    current: Literal["dc", "ac"]
-    loaded: Literal[2, 3] = 2
-    voltage_v: float
-    highest_v: float
-    design_a: float
-    device: DeviceKind
-    hourly_a: Floats
-    drop_limit_frac: float
-    drop_a: float | None = None
-    lasting_a: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
 class _Maker:
     """Makes runs: what a run carries, with how its cable lies by the site file.
 
-    Of one roof plane, `site` and `flows` are its own, and `whole` is the site with all of them.
+    Of one roof plane, `site` is its own, and `whole` is the site with all of them.
     """
 
     site: Site
     flows: Flows
     ways: Mapping[str, Way]
+    loads: Mapping[str, Load]
     whole: Site | None = None
     plane: int = 1
 
-    def run(self, key: str, board: str, words: tuple[str, str, str], load: _Load) -> Run:
+    def run(
+        self, key: str, board: str, words: tuple[str, str, str], device: DeviceKind,
+        drop_limit_frac: float,
+    ) -> Run:  # fmt: skip
         cable: CableRun = getattr(self.site.runs, key)
         usual_m, _, usual_insulation = USUAL_RUNS[key]
         whole_key = f"{key}_{board}" if board else plane_key(key, self.plane)
-        way, whole = self.ways[whole_key], self.whole or self.site
+        way, whole, load = self.ways[whole_key], self.whole or self.site, self.loads[whole_key]
         method, count = way.method, run_count(whole, whole_key)
         insulation = cable.insulation or ("xlpe" if way.lies.for_modules else usual_insulation)
         name, start, end = words
-        return Run(
+        made = Run(
             key=whole_key, name=of_plane(name, self.site) if self.whole else name, start=start,
             end=end,
             current=load.current, count=count, loaded=load.loaded, voltage_v=load.voltage_v,
-            highest_v=load.highest_v, design_a=max(load.design_a, float(load.hourly_a.max())),
-            device=load.device, hourly_a=load.hourly_a, power_factor=1.0,
+            highest_v=load.highest_v, design_a=max(load.design_a, load.peak_a),
+            device=device, hourly_a=load.hourly_a, power_factor=1.0,
             length_m=cable.length_m or usual_m, length_given=cable.length_m is not None,
             method=method, insulation=insulation, material=cable.material,
             ambient_c=self._ambient_c(key, way.lies, cable),
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
             grouped_circuits=circuits_of(whole, way, {}), size_mm2=cable.size_mm2,
-            in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
+            in_parallel=cable.in_parallel, drop_limit_frac=drop_limit_frac,
             alike=sets_on_way(whole, way, whole_key) if way.together else 1,
             split=load.current == "ac" and phases_of_run(self.site, whole_key) == 2,
             drop_a=load.drop_a,
@@ -156,6 +305,8 @@ class _Maker:
             lasting_a=load.design_a if load.lasting_a is None else load.lasting_a,
             lasting_factor=lasting_factor(self.site.cables.sizes),
         )  # fmt: skip
+        vars(made)["squares"] = load.squares  # its cached property, worked out once a year of flows
+        return made
 
     def _ambient_c(self, key: str, lies: CableMethod, cable: CableRun) -> float:
         cables, flows = self.site.cables, self.flows
@@ -175,99 +326,36 @@ class _Maker:
 
 
 def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
-    site, flows = maker.site, maker.flows
-    by_controller = np.array(strings_by_controller(site), dtype=float)
-    array_v = np.broadcast_to(flows.array_v, flows.array_w.shape)
-    array_a = np.divide(
-        flows.array_w, array_v, out=np.zeros_like(flows.array_w), where=array_v > 0.0
-    )
-    string_a = array_a / by_controller.sum()
-    each_a = circuit_a(site.module.isc_a)
     for_string, for_main = maker.shares("string", "dc_main")
-    hot_v = hottest_string_v(site, flows.hottest_cell_c)
-    cold_v = coldest_string_v(site, flows.coldest_c)
-    string = _Load(
-        current="dc", voltage_v=hot_v, highest_v=cold_v,
-        design_a=each_a, device="dc-fuse" if string_fuses else "none", hourly_a=string_a,
-        drop_limit_frac=site.cables.dc_drop_frac * for_string, drop_a=site.module.imp_a,
-    )  # fmt: skip
-    main = _Load(
-        current="dc", voltage_v=hot_v, highest_v=cold_v,
-        design_a=each_a * float(by_controller.max()), device="none",
-        hourly_a=string_a * float(np.sqrt(np.mean(by_controller**2))),
-        drop_limit_frac=site.cables.dc_drop_frac * for_main,
-        drop_a=site.module.imp_a * float(by_controller.max()),
-    )  # fmt: skip
+    drop_frac = maker.site.cables.dc_drop_frac
     return [
-        maker.run("string", "", ("PV string cable", "modules",
-                                     "where strings are joined"), string),
+        maker.run("string", "", ("PV string cable", "modules", "where strings are joined"),
+                  "dc-fuse" if string_fuses else "none", drop_frac * for_string),
         maker.run("dc_main", "", ("PV DC main cable", "where strings are joined",
-                                      "charge controller"), main),
-    ]
+                                  "charge controller"), "none", drop_frac * for_main),
+    ]  # fmt: skip
 
 
 def _charge_run(maker: _Maker) -> Run:
-    site, count = maker.site, maker.site.controller.count
-    volts = site.battery.nominal_voltage_v
-    load = _Load(
-        current="dc", voltage_v=volts,
-        highest_v=bank_highest_v(site.battery, record_low_c(site, maker.flows.coldest_c)),
-        design_a=float(LASTING_FACTOR) * site.controller.max_charge_current_a,
-        lasting_a=site.controller.max_charge_current_a, device="dc-breaker",
-        hourly_a=maker.flows.bus_w / (count * volts),
-        drop_limit_frac=site.cables.battery_drop_frac,
-    )  # fmt: skip
     words = ("Controller to battery", "charge controller", "battery")
-    return maker.run("controller_battery", "", words, load)
+    drop_frac = maker.site.cables.battery_drop_frac
+    return maker.run("controller_battery", "", words, "dc-breaker", drop_frac)
 
 
 def _battery_runs(maker: _Maker) -> list[Run]:
-    site, flows = maker.site, maker.flows
-    volts, one = site.battery.nominal_voltage_v, site.supply.one_inverter
-    drawn: dict[Board, Floats] = {
-        "essential": flows.essential_drawn_w, "nonessential": flows.nonessential_drawn_w,
-    }  # fmt: skip
-    if one:
-        drawn = {"essential": flows.essential_drawn_w + flows.nonessential_drawn_w}
-    charging = charging_share(site)
-    found = []
-    for board, drawn_w in drawn.items():
-        inverter = site.inverter_of(board)
-        watts, count = drawn_w / inverter.count, inverter.count
-        inverter_a = inverter.continuous_power_w / inverter.efficiency_frac
-        load = _Load(
-            current="dc", voltage_v=volts,
-            highest_v=bank_highest_v(site.battery, record_low_c(site, flows.coldest_c)),
-            design_a=max(inverter_a / bank_lowest_v(site.battery),
-                         charging[board] * charger_a(site) / count),
-            device="dc-fuse",
-            hourly_a=(watts + charging[board] * flows.charger_w / count) / volts,
-            drop_limit_frac=site.cables.battery_drop_frac,
-        )  # fmt: skip
+    site, found = maker.site, []
+    one = site.supply.one_inverter
+    for board in BOARDS[:1] if one else BOARDS:
         end = "inverter" if one else f"inverter, {board} board"
-        words = (f"Battery to {'each ' * (count > 1)}{end}", "battery", end)
-        found.append(maker.run("battery_inverter", board, words, load))
+        several = "each " * (site.inverter_of(board).count > 1)
+        words = (f"Battery to {several}{end}", "battery", end)
+        found.append(maker.run("battery_inverter", board, words, "dc-fuse",
+                               site.cables.battery_drop_frac))  # fmt: skip
     return found
 
 
-def _ac_load(
-    maker: _Maker, key: str, power_w: float, hourly_va: Floats, drop_limit_frac: float
-) -> _Load:
-    """Alternating current of one phase; 2: from line to line of a split supply; or of three."""
-    phases, volts = phases_of_run(maker.site, key), maker.site.supply.ac_voltage_v
-    highest_v = between_v(maker.site, phases)
-    return _Load(
-        current="ac", loaded=3 if phases == 3 else 2, voltage_v=highest_v, highest_v=highest_v,
-        design_a=power_w / (phases * volts), device="ac-breaker",
-        hourly_a=hourly_va / (phases * volts), drop_limit_frac=drop_limit_frac,
-    )  # fmt: skip
-
-
 def _board_runs(maker: _Maker, board: Board) -> list[Run]:
-    site, flows = maker.site, maker.flows
-    one, inverter = site.supply.one_inverter, site.inverter_of(board)
-    served = flows.essential_supplied_w if board == "essential" else flows.nonessential_supplied_w
-    hourly_va = served / mean_power_factor(site.loads, board)
+    site, one = maker.site, maker.site.supply.one_inverter
     source = "inverter" if one else f"inverter, {board} board"
     bar = "inverter output board" if one else f"inverter output board, {board}"
     grouped = (board if board in site.inverters else BOARDS[0]) in grouped_boards(site)
@@ -279,35 +367,20 @@ def _board_runs(maker: _Maker, board: Board) -> list[Run]:
                         "house"),
     }
     output = ("inverter_output",) if grouped else ()
-    shares = dict(zip((*output, "inverter_board", "board_house"),
-                      maker.shares(*output, "inverter_board", "board_house"), strict=True))
-    if one:
-        hourly = flows.essential_supplied_w / mean_power_factor(site.loads, BOARDS[0])
-        hourly = hourly + flows.nonessential_supplied_w / mean_power_factor(site.loads, BOARDS[1])
-    else:
-        hourly = hourly_va
-    found = []
-    for key, share in shares.items():
-        if key == "inverter_output" and board not in site.inverters:
-            continue
-        each = inverter.count if key == "inverter_output" else 1
-        found.append(maker.run(key, board, words[key], _ac_load(
-            maker, f"{key}_{board}", inverter.total_power_w / each,
-            (hourly if each > 1 else hourly_va) / each, site.cables.ac_drop_frac * share,
-        )))  # fmt: skip
-    return found
+    keys = (*output, "inverter_board", "board_house")
+    return [
+        maker.run(key, board, words[key], "ac-breaker", site.cables.ac_drop_frac * share)
+        for key, share in zip(keys, maker.shares(*keys), strict=True)
+        if f"{key}_{board}" in maker.loads
+    ]  # fmt: skip
 
 
 def _incoming_runs(maker: _Maker) -> list[Run]:
-    site, flows, found = maker.site, maker.flows, []
-    hourly_w = {"grid": flows.grid_w, "generator": flows.generator_w}
-    for source, power_w in site.sources.items():
-        rated_va = site.generator.alternator_va if source == "generator" else power_w
-        load = _ac_load(maker, f"{source}_in", rated_va, hourly_w[source],
-                        site.cables.ac_drop_frac)  # fmt: skip
-        words = (f"{source.capitalize()} to changeover", source, "changeover")
-        found.append(maker.run(f"{source}_in", "", words, load))
-    return found
+    return [
+        maker.run(f"{source}_in", "", (f"{source.capitalize()} to changeover", source,
+                                       "changeover"), "ac-breaker", maker.site.cables.ac_drop_frac)
+        for source in maker.site.sources
+    ]  # fmt: skip
 
 
 def _count_faults(site: Site) -> list[Fault]:
