@@ -146,7 +146,7 @@ class Harvest:
         return next((lost_frac(before, after) for before, after in pairwise(self.steps)
                      if after.name == step), 0.0)  # fmt: skip
 
-    @property
+    @cached_property
     def ac_kwh(self) -> float:
         """Potential alternating-current energy of the year [kWh]."""
         return float(self.hours["ac_w"].sum()) / 1000.0

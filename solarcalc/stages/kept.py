@@ -213,10 +213,13 @@ class Kept:
             _mark(design.numbered(number), name) is mark for number, name, mark in self.asked)
 
 
+_ask = or_why(getattr)
+
+
 def _mark(design: Keeping, name: str) -> object:
     """That of a stage of a design, which is worked out for it; None for one that fails."""
     try:
-        or_why(getattr)(design, name)
+        _ask(design, name)
     except InputError:
         return None
     return design.kept[name].mark
@@ -234,7 +237,7 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
     """A property of a design that is worked out once and knows the tables it read."""
 
     def __init__(self, make: Callable[[Any], T]) -> None:
-        self._make = make
+        self._make = or_why(make)
         self.__doc__ = make.__doc__
 
     def __set_name__(self, owner: type, name: str) -> None:
@@ -266,7 +269,7 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
                 return replace(before, tables=seen.all_of(before.own)).at(design.sitefile.site)
             seen.clear()
             seen.asked.clear()
-            value = or_why(self._make)(design)
+            value = self._make(design)
         except InputError as error:
             raise _in_file(error, design.sitefile.called) from error
         finally:
