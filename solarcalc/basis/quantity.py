@@ -256,6 +256,28 @@ def signed(value: float, places: int = 1) -> str:
     return ("" if nothing else "+" if value > 0.0 else MINUS) + grouped(text)
 
 
+def in_percent(share_frac: float, places: int = 1) -> str:
+    """A share in percent, without its sign: what is not all of it is never told as 100.
+
+    Parameters
+    ----------
+    share_frac : float
+        Of a whole [0 to 1]; more than all is told as that.
+    places : int
+        Decimals.
+
+    Examples
+    --------
+    >>> in_percent(0.5), in_percent(5490.0 / 5492.0), in_percent(1.0), in_percent(0.9999, 0)
+    ('50.0', '99.9', '100.0', '99')
+    """
+    percent, step = 100.0 * share_frac, 0.1**places
+    part = min(percent, 100.0 - step) if percent < 100.0 - _ROUNDING else percent
+    return grouped(f"{part:.{places}f}")
+
+
+_ROUNDING = 1e-7
+"""Percent that a sum of floats may miss of the whole."""
 _DIGITS = {"kWp": 2, "years": 1, "kWh/year": 0, "h/year": 0, "kWh": 0, "l": 0, "%": 1, "h": 1}
 """Decimals of a number in a unit; in any other it has three figures."""
 
@@ -275,6 +297,8 @@ def in_unit(value: object, unit: str = "") -> str:
     number = float(value)  # type: ignore[arg-type]
     if not math.isfinite(number):
         return "–"
+    if unit == "%" and 0.0 < number < 100.0:
+        return in_percent(number / 100.0, _DIGITS[unit])
     digits = _DIGITS.get(unit)
     if digits is None or (number.is_integer() and isinstance(value, int)):
         return three_figures(number)

@@ -6,6 +6,7 @@ none: `why_no_quote`.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -155,7 +156,10 @@ def _first_page(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
         (t("quote_valid"), valid_words(quoted.design, quoted.words)),
     ])  # fmt: skip
     yield heading(t("quote_get_title"))
-    yield points(have_lines(quoted.facts, quoted.words))
+    own: Counter[str] = Counter()
+    for line in quoted.design.bill:
+        own[line.item] += round(line.quantity) if line.owned else 0
+    yield points(have_lines(quoted.facts, quoted.words, own))
     yield heading(t("quote_price_title"))
     yield _prices(quoted)
     yield pairs([

@@ -24,7 +24,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import grouped, in_percent
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.loads import BOARDS, Board
@@ -234,10 +234,15 @@ def _whole(kwh: float) -> str:
     return grouped(f"{kwh:.0f}")
 
 
+NEARLY_FRAC = 0.0005
+"""What one decimal of a percent rounds away [frac]."""
+
+
 def _percent(part: float, whole: float) -> str:
-    """A share in percent; all of it is said of all but rounding alone."""
-    share = 100.0 * part / whole if whole > 0.0 else 0.0
-    return f"{min(share, 99.9 if whole - part > 0.0005 * whole else 100.0):.1f}"
+    """A share in percent; 100 only where both energies are printed alike, too."""
+    share = part / whole if whole > 0.0 else 0.0
+    alike = _whole(part) == _whole(whole) and share > 1.0 - NEARLY_FRAC
+    return in_percent(1.0 if alike else share)
 
 
 @dataclass(frozen=True, kw_only=True)
