@@ -8,6 +8,7 @@ import math
 import runpy
 import tempfile
 import tomllib
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import data_folder, data_rows
+from solarcalc.basis.messages import languages
 from solarcalc.basis.phrases import untranslated
 from solarcalc.design import open_design
 from solarcalc.loads.peaks import board_peaks
@@ -220,7 +222,9 @@ def test_an_appliance_of_our_list_is_named_in_the_customers_language(word: str) 
     first, second = (row["name"] for row in load_tables(lines)["essential"])
     assert name_in(first, "en") == first
     assert untranslated(first, "fr") == ()
-    assert name_in(second, "fr") == f"{name_in(first, 'fr')} (2)"
+    assert first != second
+    assert "(" not in second.removeprefix(first)
+    assert name_in(second, "fr") == name_in(first, "fr")
     assert name_in(f"My {first}", "fr") == f"My {first}"
 
 
@@ -395,6 +399,42 @@ def test_faults_name_key_and_line_all_at_once() -> None:
     assert [fault.where.rpartition(", ")[2] for fault in loads] == ["entry 1", "entry 2", "entry 3"]
     assert "did you mean fridge?" in loads[0].why
     assert any("did you mean roof_length_m?" in fault.remedy for fault in found.values())
+
+
+OTHERS = [(row["key"], row["value"], word) for row in data_rows("other_words")
+          for word in row["words"].split("|")]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "value", "word"), OTHERS)
+def test_a_word_of_the_trade_is_answered_with_the_word_that_is_meant(
+    key: str, value: str, word: str
+) -> None:
+    """"tôle" was answered with "did you mean tiles?", "béton" with nothing."""
+    choices = BOARDS if key == "board" else by_key()[key].choices
+    assert value in choices
+    for typed in {word, word.upper(), f"{word}s", unaccented(word)} - set(choices):
+        asked, given = (("loads", f"fridge, 1, 8-18, {typed}") if key == "board" else
+                        (key, typed))  # fmt: skip
+        with pytest.raises(InputError) as caught:
+            read_value(by_key()[asked], given, "here")
+        fault = caught.value.faults[0]
+        assert f"did you mean {value}?" in f"{fault.why} {fault.remedy}"
+
+
+def unaccented(word: str) -> str:
+    return unicodedata.normalize("NFKD", word).encode("ascii", "ignore").decode()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_name_of_an_appliance_is_answered_with_its_word(language: str) -> None:
+    by_name: dict[str, list[str]] = {}
+    for word in CATALOGUE:
+        (row,) = load_tables([f"{word}, 1, 8-20, essential"])["essential"]
+        by_name.setdefault(name_in(row["name"], language), []).append(word)
+    for name, words in by_name.items():
+        if name.casefold() not in CATALOGUE:
+            with pytest.raises(InputError, match=f"did you mean ({'|'.join(words)})"):
+                read_value(by_key()["loads"], f"{name.replace(',', '')}, 1", "here")
 
 
 def test_a_fault_between_answers_names_the_answer() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -37,7 +38,6 @@ from solarcalc.report.handover_facts import (
     LONGEST_H,
     MOST_DUTIES,
     NIGHT_H,
-    ApplianceFacts,
     BoardFacts,
     CustomerFacts,
     WarrantyRow,
@@ -409,21 +409,29 @@ def board_row(board: BoardFacts, words: Messages) -> tuple[Words, str, str]:
 
 
 def _named(board: BoardFacts, words: Messages) -> list[str]:
-    return [_counted(item, words) for item in board.appliances]
+    """Appliances of a board, how many there are of each.
+
+    Rows of one name are the same ones on other days; numbered lines of a survey are more of them.
+    """
+    there: dict[str, int] = {}
+    for item in board.appliances:
+        there[item.name] = max(there.get(item.name, 0), item.count)
+    counts: Counter[str] = Counter()
+    for name, count in there.items():
+        counts[name_in(name, words.language)] += count
+    return [_counted(name, count, words) for name, count in counts.items()]
 
 
-def _counted(item: ApplianceFacts, words: Messages) -> str:
-    """An appliance and how many there are; one of our list in the customer's language."""
-    name = name_in(item.name, words.language)
-    return words.text("listed", name=name, count=words.number(item.count)) if (
-        item.count > 1) else name  # fmt: skip
+def _counted(name: str, count: int, words: Messages) -> str:
+    """An appliance and how many there are."""
+    return words.text("listed", name=name, count=words.number(count)) if count > 1 else name
 
 
 def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
     """Each appliance and how long it runs alone; the shortest first, the rest counted."""
     ordered = sorted(board.appliances, key=lambda item: item.runs_h)
-    rows = [(_counted(item, words), hours_words(item.runs_h, words))
-            for item in ordered[:MOST_APPLIANCES]]
+    rows = [(_counted(name_in(item.name, words.language), item.count, words),
+             hours_words(item.runs_h, words)) for item in ordered[:MOST_APPLIANCES]]
     more = len(ordered) - MOST_APPLIANCES
     if more > 0:
         longest = hours_words(ordered[MOST_APPLIANCES - 1].runs_h, words)
