@@ -276,6 +276,31 @@ def in_percent(share_frac: float, places: int = 1) -> str:
     return grouped(f"{part:.{places}f}")
 
 
+def told_share(part: float, whole: float) -> float:
+    """Share of a whole as a paper tells it beside both: all only where they are printed alike.
+
+    Parameters
+    ----------
+    part, whole : float
+        Printed as whole numbers; a share of nothing is 0.
+
+    Returns
+    -------
+    share_frac : float
+        [0 to 1]
+
+    Examples
+    --------
+    >>> told_share(5490.2, 5491.9) < 1.0, told_share(5491.8, 5491.9), told_share(0.0, 0.0)
+    (True, 1.0, 0.0)
+    """
+    share = part / whole if whole > 0.0 else 0.0
+    alike = f"{part:.0f}" == f"{whole:.0f}" and share > 1.0 - NEARLY_FRAC
+    return 1.0 if alike else share
+
+
+NEARLY_FRAC = 0.0005
+"""What one decimal of a percent rounds away [frac]."""
 _ROUNDING = 1e-7
 """Percent that a sum of floats may miss of the whole."""
 _DIGITS = {"kWp": 2, "years": 1, "kWh/year": 0, "h/year": 0, "kWh": 0, "l": 0, "%": 1, "h": 1}

@@ -191,10 +191,7 @@ def _instalments(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
     if plan is None:
         return
     year = first_year(plan, design.bills, _first_month(design))
-    said = [t("quote_instalments_words", deposit=quoted.money(plan.deposit),
-              count=words.counted("quote_payments", terms.months),
-              payment=quoted.money(plan.payments[0]), currency=quoted.offer.currency,
-              percent=_percent(terms.yearly_rate_frac, words), paid=quoted.money(plan.paid))]
+    said = [plan_words(plan, words, currency=quoted.offer.currency, decimals=quoted.offer.decimals)]
     if terms.grace_months:
         said.append(words.counted("quote_grace", terms.grace_months))
     yield heading(t("quote_instalments_title"))
@@ -202,6 +199,19 @@ def _instalments(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
     yield sentence(" ".join(_energy_beside(quoted, year)))
     if months and seasonal(year):
         yield _months_table(quoted, year)
+
+
+def plan_words(plan: InstalmentPlan, words: Messages, *, currency: str, decimals: int) -> str:
+    """Deposit, payments, the last one where it has what rounding left, and all that is paid."""
+    def money(amount: float) -> str:
+        return words.number(amount, decimals)
+
+    each, last = money(plan.payments[0]), money(plan.payments[-1])
+    return words.text(
+        "quote_instalments_words", deposit=money(plan.deposit), payment=each, currency=currency,
+        count=words.counted("quote_payments", plan.terms.months), paid=money(plan.paid),
+        last="" if last == each else words.text("quote_last_payment", last=last, currency=currency),
+        percent=_percent(plan.terms.yearly_rate_frac, words))
 
 
 def _energy_beside(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[str]:

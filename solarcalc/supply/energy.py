@@ -24,7 +24,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.quantity import grouped, in_percent
+from solarcalc.basis.quantity import grouped, in_percent, told_share
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.loads import BOARDS, Board
@@ -223,8 +223,8 @@ class YearEnergy:
             "supply", "energies", supplied=_whole(self.supplied_kwh),
             demand=_whole(self.demand_kwh), curtailed=_whole(self.curtailed_kwh),
             available=_whole(self.available_kwh),
-            supplied_share=_percent(self.supplied_kwh, self.demand_kwh),
-            curtailed_share=_percent(self.curtailed_kwh, self.available_kwh),
+            supplied_share=in_percent(told_share(self.supplied_kwh, self.demand_kwh)),
+            curtailed_share=in_percent(told_share(self.curtailed_kwh, self.available_kwh)),
             hours=grouped(str(self.essential_h)), most=grouped(str(self.essential_most_h)),
             full=full, rate=rate, temperature=temperature, fed_in=_whole(self.fed_in_kwh),
         )  # fmt: skip
@@ -232,17 +232,6 @@ class YearEnergy:
 
 def _whole(kwh: float) -> str:
     return grouped(f"{kwh:.0f}")
-
-
-NEARLY_FRAC = 0.0005
-"""What one decimal of a percent rounds away [frac]."""
-
-
-def _percent(part: float, whole: float) -> str:
-    """A share in percent; 100 only where both energies are printed alike, too."""
-    share = part / whole if whole > 0.0 else 0.0
-    alike = _whole(part) == _whole(whole) and share > 1.0 - NEARLY_FRAC
-    return in_percent(1.0 if alike else share)
 
 
 @dataclass(frozen=True, kw_only=True)
