@@ -178,9 +178,10 @@ def test_a_booklet_of_random_sites_has_its_four_pages(
 
 
 def test_what_falls_short_is_never_all_of_it() -> None:
-    """By hand: 2999 of 3000 kWh is 99.97 %, all but rounding; 2996 is 99.87 %."""
+    """By hand: 2999 of 3000 kWh is 99.97 %, 2996 is 99.87 %; 2999.8 is printed as all of it."""
     words = messages("en")
-    assert words.share(2999.0, 3000.0) == words.percent(1.0)
+    assert words.share(2999.8, 3000.0) == words.percent(1.0)
+    assert words.share(2999.0, 3000.0) == words.text("percent", number="99.9")
     assert words.share(2996.0, 3000.0) == words.text("percent", number="99.9")
     assert words.share(2997.9, 3000.0) == words.text("percent", number="99.9")
 
