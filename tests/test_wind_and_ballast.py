@@ -27,8 +27,10 @@ from solarcalc.sitefile.structure import Covering, Exposed, Skin, Structure, Ter
 from solarcalc.sitepack.modules import module_plan
 from solarcalc.stages.array import own_hardware, own_places
 from solarcalc.stages.structure import dead_load_of, structure_checks, structure_of
+from solarcalc.structure.checks import array_on_roof
 from solarcalc.structure.plan import StructurePlan, structure_plan
 from solarcalc.structure.weight import (
+    DeadLoad,
     Factors,
     factors_of,
     foot_uplift_kn,
@@ -354,6 +356,25 @@ FLAT = {"wind_code": "EN 1991-1-4", "basic_wind_m_per_s": 24.0, "height_m": 4.0,
 def test_what_holds_on_which_roof(structure: dict[str, Any], rule: str, outcome: str) -> None:
     own = own_of("plateau-school").changed({"structure": FLAT | structure})
     assert outcomes(own)[rule] == outcome
+
+
+@settings(deadline=None, max_examples=40)
+@given(structure=structures, name=some.sampled_from(SITES), area_m2=some.floats(5.0, 500.0),
+       signed=some.sampled_from(["", "A. Engineer, 2027-01-10"]))
+def test_ballast_beyond_what_roofs_carry_is_told_until_somebody_has_signed(
+    structure: Structure, name: str, area_m2: float, signed: str
+) -> None:
+    """A roof in the wind of the coast was to carry 82 t, 6.6 kN/m2, and no line said so."""
+    plan = plan_of(name, structure)
+    dead = DeadLoad(mass_kg=plan.ballast_kg + sum(
+        one.dead_kg * one.module_count for one in plan.shares), area_m2=area_m2)
+    found = [one for one in array_on_roof(plan, dead, confirmed_by=signed)
+             if one.rule == "structure/ballast-heavy"]
+    assert len(found) == plan.ballasted
+    for one in found:
+        heavy = dead.mass_kg * 9.80665 / 1000.0 / area_m2 > 1.0
+        assert one.outcome == ("review" if heavy and not signed else "passed")
+        assert one.kind == "safety"
 
 
 def test_it_stays_preliminary_until_a_named_person_has_signed() -> None:
