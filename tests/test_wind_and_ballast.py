@@ -18,8 +18,9 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.phrases import untranslated
 from solarcalc.design import Design, open_design
-from solarcalc.diagrams.fixing_plan import fixing_plans, held_words
+from solarcalc.diagrams.fixing_plan import fixing_plans, held_words, quantities
 from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
@@ -447,6 +448,27 @@ def test_the_fixing_plan_says_every_block_and_who_has_assessed_it(
     assert said == held.block_count
     (drawn, *_) = fixing_plans(plan, own_hardware(own), held)
     assert f"{held.block_count} ballast blocks" in drawn[0]
+
+
+@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("held_by", ["fixings", "ballast"])
+@pytest.mark.parametrize("wind", [None, 20.0])
+def test_a_crew_is_told_to_fix_into_the_roof_only_where_fixings_hold(
+    name: str, held_by: str, wind: float | None
+) -> None:
+    """The plan of a ballasted roof said "Fix into the structure ... seal", its legend fixings."""
+    given = {} if wind is None else {"basic_wind_m_per_s": wind}
+    own = own_of(name).changed({"structure": {"held_by": held_by, **given}}).planes[0]
+    plan, held = module_plan(own), structure_of(own)
+    assert plan is not None
+    for words in (*quantities(plan, own_hardware(own), held), *held_words(plan, held)):
+        assert set(untranslated(words, "fr")) <= {"Invented Engineer"}
+    for drawn, said in fixing_plans(plan, own_hardware(own), held):
+        for words in ("Fix into the structure", ">roof fixing<", "pull test:"):
+            assert (words in drawn) == (held_by == "fixings"), words
+        for words in ("Nothing is screwed into this roof", ">foot on its pad<", "feet on pads"):
+            assert (words in drawn) == (held_by == "ballast"), words
+        assert ("feet on pads hold" in said) == (held_by == "ballast")
 
 
 def test_zones_and_words_of_a_site_are_those_of_its_plan() -> None:
