@@ -27,6 +27,7 @@ from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.handover_file import _list_page
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import texts_of
+from solarcalc.quote.bill import ITEMS
 from solarcalc.quote.offer import paid_for
 from solarcalc.report.handover_facts import CustomerFacts
 from solarcalc.sitefile.existing import Existing
@@ -236,7 +237,6 @@ def test_insulation_is_held_to_the_table(megohm: float, outcome: str) -> None:
      "YYYY-MM-DD"),
     (part("board", 1, power_w=3.0), "existing[1].power_w", 'kind = "part"'),
     (part("bord", 1), "existing[1].item", "did you mean board?"),
-    (part("generator", 1), "existing[1].item", "used = 0"),
 ])  # fmt: skip
 def test_faults_name_the_field_and_what_works(
     thing: dict[str, Any], where: str, said: str
@@ -246,6 +246,22 @@ def test_faults_name_the_field_and_what_works(
     (fault,) = caught.value.faults
     assert where in fault.where
     assert said in str(fault)
+
+
+@pytest.mark.parametrize("stem", ["ridge-clinic", "harmattan-clinic", "lagoon-house"])
+@pytest.mark.parametrize("item", sorted(ITEMS))
+def test_what_a_design_has_no_use_for_is_left_over(stem: str, item: str) -> None:
+    """A variant without the owned generator was no system: no report, no comparison."""
+    own = base(stem).changed({"existing": []})
+    changed = own.changed({"existing": [part(item, 1)]})
+    (used,) = used_of(changed.bill, changed.site.existing)
+    asked = any(item in line.keys for line in own.bill)
+    assert (used.left_over == 1.0) == (not asked)
+    told = "stages/owned-unneeded" in rules(changed.all_checks)
+    assert told == (not asked)
+    assert ("stages/owned-tested" in rules(changed.all_checks)) == asked
+    if not asked:
+        assert changed.offer.total == own.offer.total
 
 
 @pytest.mark.parametrize(("table", "said"), [
