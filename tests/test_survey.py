@@ -98,6 +98,20 @@ def test_its_design_says_in_checks_what_was_not_answered_and_not_chosen() -> Non
     assert f"modules {design.site.array.module_count}," in sizes.found
 
 
+@pytest.mark.parametrize("kind", [None, *by_key()["roof_kind"].choices])
+@pytest.mark.parametrize("own", [None, "sheet"])
+def test_the_kind_of_roof_that_was_told_is_what_the_modules_stand_on(
+    kind: str | None, own: str | None
+) -> None:
+    """It was told, and the check asked for the covering of the roof all the same."""
+    answers = {"name": "Shop"} | ({} if kind is None else {"roof_kind": kind})
+    given = "" if own is None else f'\n[structure]\ncovering = "{own}"\n'
+    said = site_of(short_text(answers) + given).site.structure.covering
+    told = None if kind is None else {"flat slab": "concrete", "metal sheet": "sheet",
+                                      "tiles": "tile"}[kind]
+    assert said == (own or told)
+
+
 # --- answers in their places
 
 
