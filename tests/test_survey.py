@@ -30,7 +30,7 @@ from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
-from solarcalc.sitefile.first_size import day_energy_wh, demand_of
+from solarcalc.sitefile.first_size import MOST_IN_PARALLEL, day_energy_wh, demand_of
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.read import SiteFile, read_site, surveyed_site
@@ -213,6 +213,31 @@ def test_a_source_of_weather_beside_the_answers_comes_without_the_year_of_a_down
     site = site_of(f'{text}\n[weather]\nsource = "monthly"{monthly}')
     assert site.site.weather.year is None
     assert site_of(text).site.weather.year is not None
+
+
+@given(planes=some.lists(some.sampled_from([None, 2, 6]), max_size=3), kilns=some.integers(1, 4),
+       grid_h=some.sampled_from([0.0, 12.0]))
+@settings(deadline=None, max_examples=40)
+def test_roof_planes_share_the_modules_of_a_first_size(
+    planes: list[int | None], kilns: int, grid_h: float
+) -> None:
+    """Each plane was given the modules of the whole system, the battery the current of one."""
+    answers = {"name": "Bakery", "roof_length_m": 30.0, "roof_depth_m": 12.0,
+               "roof_slope_deg": 20.0, "loads": (f"Kiln 900 W, {kilns}, 4-9", "fridge, 2"),
+               "grid_h_per_day": grid_h}
+    rows = "".join(
+        f'\n[[planes]]\nname = "Plane {number}"\n'
+        + (f"array.module_count = {count}\narray.modules_in_series = 2\n" if count else "")
+        for number, count in enumerate(planes))  # fmt: skip
+    alone, site = (site_of(short_text(answers) + more).site for more in ("", rows))
+    alike = 1 + planes.count(None)
+    own = sum(count for count in planes if count)
+    most = max(alone.module_count, own + alike) + 2 * alike * site.array.modules_in_series
+    assert alone.module_count - alone.array.modules_in_series <= site.module_count <= most
+    assert site.module_count == alike * site.array.module_count + own
+    taken_a = site.battery.units_in_parallel * (
+        site.battery.unit_capacity_ah * site.battery.max_charge_c_rate)
+    assert site.controllers_a <= taken_a or site.battery.units_in_parallel == MOST_IN_PARALLEL
 
 
 @pytest.mark.parametrize("count", [12, 16, 18, 21])
