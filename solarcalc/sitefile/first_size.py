@@ -199,11 +199,11 @@ def first_size(asked: Asked) -> dict[str, Table]:
     -----
     Array: day's energy, beside a grid that of the hours without it (`Asked.alone_frac`), over the
     reference yield of a day (`sun_h`) and the share that arrives in a low-irradiance week, at most
-    what the roof holds; roof planes share it. Battery: the day's energy for some days, beside a grid at most that of a
-    long outage (`Asked.spell_h`), over its depth, and enough for the charge current of controllers
-    and charger. More hours of grid give neither more modules nor more battery. Inverters: the
-    smallest listed whose power is above the demand of its board with some spare, several where
-    none is.
+    what the roof holds; roof planes share it. Battery: the day's energy for some days, beside a
+    grid at most that of a long outage (`Asked.spell_h`), over its depth, and enough for the charge
+    current of controllers and charger. More hours of grid give neither more modules nor more
+    battery. Inverters: the smallest listed whose power is above the demand of its board with some
+    spare, several where none is.
     All common practice, no source (``data/constants/sitefile.csv``).
     """
     day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
