@@ -232,6 +232,11 @@ LEVERS: dict[str, tuple[str, dict[str, dict[str, Any]], str]] = {
     "too many in series": ("coral-pharmacy", {
         "array": {"modules_in_series": 12, "module_count": 12, "rows": 2}},
         "wiring/open-circuit-string"),
+    "many strings": ("orchard-shop", {
+        "battery": {"units_in_parallel": 9}, "controller": {"count": 2},
+        "protection": {"battery_fault_a": 7900.0},
+        "array": {"module_count": 16, "modules_in_series": 4, "rows": 2}},
+        "protection/breaking-capacity"),
     "too much charge": ("coral-pharmacy", {}, "battery/charge-current-controllers"),
     "thin cable": ("ridge-clinic", {"runs": {"dc_main": {"size_mm2": 2.5, "length_m": 60.0}}},
                    "wiring/voltage-drop-working"),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import tomllib
 
 import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
@@ -32,11 +33,12 @@ from solarcalc.battery.existing_battery import (
     years_left,
 )
 from solarcalc.circuit.module import five_parameters
+from solarcalc.design import open_design
 from solarcalc.energy.diode import Conditions, diode_of, power_at_stc_w
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.existing import RATED, Existing
-from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import write_new_site
 
 PLACE = Place(
@@ -453,3 +455,41 @@ def test_a_label_stands_once(tmp_path):
 def test_existing_that_is_no_list_is_refused(tmp_path):
     with pytest.raises(InputError, match=r"\[\[existing\]\]"):
         read_site(site(tmp_path, "\n[existing]\nkind = 1\n"))
+
+
+THING = tomllib.loads(GOOD)["existing"][0]
+BROKEN = (
+    {"age_years": None}, {"age_years": -1.0}, {"chemistry": None}, {"chemistry": "tin"},
+    {"unit_voltage_v": None}, {"unit_voltage_v": "12"}, {"unit_capacity_ah": 0.0},
+    {"rated_discharge_h": None}, {"measured_capacity_ah": 150.0}, {"measured_discharge_h": -1.0},
+    {"measured_resistance_ohm": 0.01}, {"pmax_w": 300.0}, {"colour": 1}, {"used": 9},
+    {"used": -1}, {"tested_by": "A. Mechanic"}, {"tested_on": "yesterday"}, {"item": 3},
+)  # fmt: skip
+ALONE = ({"measured_discharge_h", "measured_capacity_ah"}, {"tested_by", "tested_on"})
+"""Keys of which one mends the other's fault: not broken together."""
+
+
+@given(broken=some.lists(some.lists(some.sampled_from(BROKEN), max_size=5,
+                                    unique_by=lambda one: next(iter(one))), min_size=1, max_size=4))
+def test_faults_of_several_things_are_told_all_at_once(broken):
+    """A fault of a value kept the others of its table back until it was put right."""
+    design = open_design("ridge-clinic", {"existing": []})
+    keys = [{key for one in row for key in one} for row in broken]
+    assume(not any(pair <= row for row in keys for pair in ALONE))
+
+    def told(rows):
+        things = [{key: value for key, value in {
+            **THING, "label": f"Thing {number}",
+            **{key: value for one in row for key, value in one.items()}}.items()
+            if value is not None} for number, row in enumerate(rows)]  # fmt: skip
+        try:
+            with_changes(design.sitefile, {"existing": things})
+        except InputError as error:
+            return {(fault.where, fault.given) for fault in error.faults}
+        return set()
+
+    alone = [told([row if at == number else () for at in range(len(broken))])
+             for number, row in enumerate(broken)]  # fmt: skip
+    single = [told([[one] if at == number else () for at in range(len(broken))])
+              for number, row in enumerate(broken) for one in row]
+    assert told(broken) == set().union(*alone) == set().union(*single)

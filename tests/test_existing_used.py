@@ -6,6 +6,7 @@ Sites are drawn or invented: no source.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,16 +18,21 @@ from hypothesis import strategies as some
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.basis.messages import messages
+from solarcalc.basis.messages import languages, messages
 from solarcalc.battery.existing_battery import LEAST_LEFT_FRAC, bank_left_frac
 from solarcalc.checking.lines import answer_of
 from solarcalc.design import Design, open_design
+from solarcalc.documents.booklet import have_lines
 from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.handover_file import _list_page
 from solarcalc.documents.making import Making
+from solarcalc.documents.tree import texts_of
+from solarcalc.quote.bill import ITEMS
 from solarcalc.quote.offer import paid_for
+from solarcalc.report.handover_facts import CustomerFacts
 from solarcalc.sitefile.existing import Existing
 from solarcalc.stages.owned import used_of
+from solarcalc.views.handover import customer_facts
 from solarcalc.views.sitepack import picks
 
 UNBUILT: dict[str, dict[str, Any]] = {
@@ -231,7 +237,6 @@ def test_insulation_is_held_to_the_table(megohm: float, outcome: str) -> None:
      "YYYY-MM-DD"),
     (part("board", 1, power_w=3.0), "existing[1].power_w", 'kind = "part"'),
     (part("bord", 1), "existing[1].item", "did you mean board?"),
-    (part("generator", 1), "existing[1].item", "used = 0"),
 ])  # fmt: skip
 def test_faults_name_the_field_and_what_works(
     thing: dict[str, Any], where: str, said: str
@@ -241,6 +246,22 @@ def test_faults_name_the_field_and_what_works(
     (fault,) = caught.value.faults
     assert where in fault.where
     assert said in str(fault)
+
+
+@pytest.mark.parametrize("stem", ["ridge-clinic", "harmattan-clinic", "lagoon-house"])
+@pytest.mark.parametrize("item", sorted(ITEMS))
+def test_what_a_design_has_no_use_for_is_left_over(stem: str, item: str) -> None:
+    """A variant without the owned generator was no system: no report, no comparison."""
+    own = base(stem).changed({"existing": []})
+    changed = own.changed({"existing": [part(item, 1)]})
+    (used,) = used_of(changed.bill, changed.site.existing)
+    asked = any(item in line.keys for line in own.bill)
+    assert (used.left_over == 1.0) == (not asked)
+    told = "stages/owned-unneeded" in rules(changed.all_checks)
+    assert told == (not asked)
+    assert ("stages/owned-tested" in rules(changed.all_checks)) == asked
+    if not asked:
+        assert changed.offer.total == own.offer.total
 
 
 @pytest.mark.parametrize(("table", "said"), [
@@ -285,6 +306,43 @@ def test_papers_say_what_is_the_customers_own(stem: str, code: str, said: str) -
         assert (said in text) == there
         if code != "SP":
             assert ("2 × Own boards" in text or "Own boards: 2 used again" in text) == there
+
+
+@FEW
+@given(data=some.data(), language=some.sampled_from(languages()))
+def test_what_one_gets_tells_what_is_ones_own(data: some.DataObject, language: str) -> None:
+    facts, words = replace(_facts(), generator_w=5000.0), messages(language)
+    counts = {"module": facts.module_count, "battery": facts.unit_count, "inverter": 2,
+              "generator": 1}  # fmt: skip
+    own = {item: data.draw(some.integers(0, count + 1)) for item, count in counts.items()}
+    for (item, used), plain, line in zip(
+            own.items(), have_lines(facts, words), have_lines(facts, words, own), strict=False):
+        added = line.removeprefix(plain).strip()
+        all_of_it = words.text("have_own")
+        assert line.startswith(plain)
+        assert (added == "") == (used == 0)
+        assert (added == all_of_it) == (used >= counts[item])
+        if added not in ("", all_of_it):
+            assert added == words.counted("have_own", used)
+
+
+@cache
+def _facts() -> CustomerFacts:
+    return customer_facts(base())
+
+
+@pytest.mark.parametrize("stem", ["harmattan-clinic", "lagoon-house"])
+def test_a_quote_tells_a_thing_of_ones_own_among_what_one_gets(stem: str) -> None:
+    """A generator of the clinic's own stood among what it gets, as if it were delivered."""
+    design = base(stem)
+    own = {one.kind: one.used for one in design.site.existing if one.used}
+    words, facts = messages(design.site.firm.language), customer_facts(design)
+    (quote,) = documents_of("QU", Making(design=design))
+    text = " ".join(texts_of(quote.blocks))
+    told = [line for line in have_lines(facts, words, own)
+            if line not in have_lines(facts, words)]
+    assert len(told) == len(own)
+    assert all(line in text for line in told)
 
 
 def test_the_handover_file_says_it_too() -> None:

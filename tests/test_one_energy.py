@@ -16,14 +16,15 @@ import nbformat
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, reject, settings
+from hypothesis import example, given, reject, settings
 from hypothesis import strategies as some
 from openpyxl import load_workbook
 
 from solarcalc import cli
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.messages import languages, messages
+from solarcalc.basis.quantity import NEARLY_FRAC, grouped, in_percent, in_unit
 from solarcalc.batch.run import report_sites
 from solarcalc.battery.bank import Bank
 from solarcalc.checking.lines import answer_of, battery_line
@@ -31,6 +32,8 @@ from solarcalc.design import Design, open_design
 from solarcalc.report.findings import Findings, ReportError, headline_of
 from solarcalc.stages.boards import banks_of, supply_of_sun, usable_battery_wh
 from solarcalc.supply.energy import (
+    Reason,
+    YearEnergy,
     curtailed_by_reason_kwh,
     energy_kwh,
     kept_from_w,
@@ -250,13 +253,30 @@ def test_what_grid_and_generator_gave_is_in_the_headline(
         assert ran.fuel_l == pytest.approx(dim.hours["fuel_l"].sum())
 
 
-def test_all_but_a_little_is_not_all() -> None:
-    energy = open_design("ridge-clinic").year_energy
-    nearly = type(energy)(demand_kwh=10000.0, supplied_kwh=9994.0, available_kwh=0.0,
-                          curtailed_kwh=0.0, by_reason_kwh=energy.by_reason_kwh, essential_h=1,
-                          nonessential_h=0)  # fmt: skip
-    assert "(99.9 %)" in nearly.words
-    assert "no energy available" in nearly.words
+NO_REASON: dict[Reason, float] = {"full": 0.0, "rate": 0.0, "temperature": 0.0}
+
+
+@settings(deadline=None)
+@given(whole=some.floats(1.0, 1e6), missing=some.just(0.0) | some.floats(1e-8, 1.0))
+@example(whole=5492.0, missing=2.0 / 5492.0)
+@example(whole=10000.0, missing=6e-4)
+def test_what_is_not_all_is_never_told_as_all_of_it(whole: float, missing: float) -> None:
+    """5490 of 5492 kWh stood on papers as 100.0 %."""
+    supplied = whole * (1.0 - missing)
+    energy = YearEnergy(
+        demand_kwh=whole, supplied_kwh=supplied, available_kwh=0.0, curtailed_kwh=0.0,
+        by_reason_kwh=NO_REASON, essential_h=1, nonessential_h=0)  # fmt: skip
+    alike = grouped(f"{supplied:.0f}") == grouped(f"{whole:.0f}")
+    assert ("(100.0 %)" in energy.words) == (alike and missing < NEARLY_FRAC)
+    assert "no energy available" in energy.words
+    for language in languages():
+        whole_of_it = messages(language).share(supplied, whole) == messages(language).percent(1.0)
+        assert whole_of_it == (alike and missing < NEARLY_FRAC)
+    for places in (0, 1, 2):
+        said = in_percent(1.0 - missing, places)
+        assert (float(said) == 100.0) == (missing == 0.0)
+        assert float(said) == pytest.approx(100.0 * (1.0 - missing), abs=1.001 * 0.1**places)
+    assert in_unit(100.0 * (1.0 - missing), "%") == in_percent(1.0 - missing)
 
 
 def user_texts() -> dict[str, str]:

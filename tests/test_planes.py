@@ -5,16 +5,17 @@ from __future__ import annotations
 import re
 import runpy
 from collections import Counter
-from functools import cache
+from functools import cache, reduce
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, assume, given, reject, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.checking import nearest
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
@@ -38,6 +39,8 @@ DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 DOCUMENTS = runpy.run_path(str(HERE / "document_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 WORKSHOP = HERE / "planes" / "east-west-workshop.toml"
+UNBUILT: dict[str, Any] = {
+    "commissioning": {"results": ""}, "logger": {"file": ""}, "handover": {"serials": ""}}
 FEW = settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
 
 
@@ -216,10 +219,45 @@ def test_a_change_of_one_plane_keeps_what_the_other_has_worked_out() -> None:
 
 def test_a_change_of_the_first_plane_may_leave_the_others_as_they_are() -> None:
     own = workshop()
-    change = plane_change(own.sitefile.written, 0, {"array": {"tilt_deg": 3.0, "rows": 1}})
+    change = plane_change(own.sitefile.written, 0, {"array": {"tilt_deg": 3.0, "rows": 1}},
+                          own.site.sites)  # fmt: skip
     first, second = own.changed(change).planes
     assert (first.site.array.tilt_deg, first.site.array.rows) == (3.0, 1)
     assert second.site.array == own.planes[1].site.array
+
+
+LEFT_OUT: list[tuple[tuple[str, ...], Any]] = [
+    (("array", "row_pitch_m"), 4.0), (("array", "module_gap_m"), 0.05),
+    (("rails", "overhang_m"), 0.1), (("array", "clear_from_solar_h"), 8.0),
+    (("array", "modules_high"), 2), (("roof", "edge_setback_m"), 0.25),
+    (("structure", "terrain"), "III"), (("runs", "string", "length_m"), 31.0),
+    (("runs", "dc_main", "method"), "C"), (("controller", "count"), 2),
+    (("controller", "efficiency_frac"), 0.9),
+]  # fmt: skip
+
+
+@FEW
+@given(changes=SITES["two_plane_changes"](), key=some.sampled_from(LEFT_OUT))
+def test_a_change_of_the_first_plane_changes_no_other_whatever_the_file_leaves_out(
+    changes: Any, key: tuple[tuple[str, ...], Any]
+) -> None:
+    """A key that the file leaves out went over to each plane that took the first one's."""
+    (table, *names), value = key
+    change: Any = value
+    for name in reversed(names):
+        change = {name: change}
+    try:
+        design = open_design("ridge-clinic", {**changes, **UNBUILT})
+        changed = design.changed(nearest._of_plane(design, 0, {table: change}))
+    except InputError:
+        reject()
+    before, after = (one.planes[1] for one in (design, changed))
+    assert reduce(getattr, key[0], changed.site) == value
+    assert after.array.pitch_m == before.array.pitch_m
+    same = {"row_pitch_m": None}
+    assert after.site.array.model_copy(update=same) == before.site.array.model_copy(update=same)
+    for other in ("roof", "rails", "structure", "controller", "runs", "horizon"):
+        assert getattr(after.site, other) == getattr(before.site, other)
 
 
 def test_a_plane_is_a_site_of_its_own() -> None:

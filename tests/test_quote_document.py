@@ -19,7 +19,7 @@ from solarcalc.design import Design, open_design
 from solarcalc.documents.facts import price_status
 from solarcalc.documents.making import Making
 from solarcalc.documents.message import message_text
-from solarcalc.documents.pdf import document_pdf
+from solarcalc.documents.pdf import document_pdf, page_count
 from solarcalc.documents.quote import (
     MOST_CONDITIONS,
     conditions_of,
@@ -153,6 +153,31 @@ def test_the_papers_of_any_site_agree_with_its_year_and_offer(
         energy = design.year_energy
         for kwh in (energy.demand_kwh, energy.supplied_kwh, promised_kwh(design)):
             assert words.text("kwh", number=words.number(kwh)) in said(made[0])
+
+
+@FEW
+@given(some.sampled_from(["harmattan-clinic", "lagoon-house", "plateau-school"]),
+       some.integers(0, 3), some.integers(0, 36), some.sampled_from(["en", "fr"]),
+       some.integers(10, 100))
+def test_a_quote_with_equipment_of_the_customers_own_keeps_to_two_pages(
+    name: str, parts: int, months: int, language: str, length: int
+) -> None:
+    """One in French, with instalments, variants and three owned things had its signature alone on
+    a third page.
+    """
+    design = open_design(name)
+    things = [{"kind": "part", "label": f"{number} {LONG}"[:length].strip(" ,"), "item": item,
+               "age_years": 3.0, "count": 1, "used": 1}
+              for number, item in zip(range(parts), ("module", "board", "inverter"), strict=False)]
+    quoted = design.changed({
+        "firm": {"language": language}, "existing": things,
+        "quote": {"tax_frac": 0.15, "instalments": {"months": months, "yearly_rate_frac": 0.18}},
+        "variants": [{"name": "Another battery string", "battery": {
+            "units_in_parallel": design.site.battery.units_in_parallel + 1}}]})  # fmt: skip
+    (made,) = documents(making(quoted))
+    assert page_count(made) <= 2
+    own = messages(language).text("quote_own_title")
+    assert said(made).count(own) == bool(things)
 
 
 @pytest.mark.parametrize("broken", BROKEN)

@@ -8,6 +8,7 @@ import math
 import runpy
 import tempfile
 import tomllib
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import data_folder, data_rows
+from solarcalc.basis.messages import languages
 from solarcalc.basis.phrases import untranslated
 from solarcalc.design import open_design
 from solarcalc.loads.peaks import board_peaks
@@ -28,7 +30,7 @@ from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
-from solarcalc.sitefile.first_size import day_energy_wh, demand_of
+from solarcalc.sitefile.first_size import MOST_IN_PARALLEL, day_energy_wh, demand_of
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.read import SiteFile, read_site, surveyed_site
@@ -94,6 +96,20 @@ def test_its_design_says_in_checks_what_was_not_answered_and_not_chosen() -> Non
     assert left.found.startswith("19 of")
     assert "Roof: length along the eaves: 12 m" in left.remedy
     assert f"modules {design.site.array.module_count}," in sizes.found
+
+
+@pytest.mark.parametrize("kind", [None, *by_key()["roof_kind"].choices])
+@pytest.mark.parametrize("own", [None, "sheet"])
+def test_the_kind_of_roof_that_was_told_is_what_the_modules_stand_on(
+    kind: str | None, own: str | None
+) -> None:
+    """It was told, and the check asked for the covering of the roof all the same."""
+    answers = {"name": "Shop"} | ({} if kind is None else {"roof_kind": kind})
+    given = "" if own is None else f'\n[structure]\ncovering = "{own}"\n'
+    said = site_of(short_text(answers) + given).site.structure.covering
+    told = None if kind is None else {"flat slab": "concrete", "metal sheet": "sheet",
+                                      "tiles": "tile"}[kind]
+    assert said == (own or told)
 
 
 # --- answers in their places
@@ -199,6 +215,31 @@ def test_a_source_of_weather_beside_the_answers_comes_without_the_year_of_a_down
     assert site_of(text).site.weather.year is not None
 
 
+@given(planes=some.lists(some.sampled_from([None, 2, 6]), max_size=3), kilns=some.integers(1, 4),
+       grid_h=some.sampled_from([0.0, 12.0]))
+@settings(deadline=None, max_examples=40)
+def test_roof_planes_share_the_modules_of_a_first_size(
+    planes: list[int | None], kilns: int, grid_h: float
+) -> None:
+    """Each plane was given the modules of the whole system, the battery the current of one."""
+    answers = {"name": "Bakery", "roof_length_m": 30.0, "roof_depth_m": 12.0,
+               "roof_slope_deg": 20.0, "loads": (f"Kiln 900 W, {kilns}, 4-9", "fridge, 2"),
+               "grid_h_per_day": grid_h}
+    rows = "".join(
+        f'\n[[planes]]\nname = "Plane {number}"\n'
+        + (f"array.module_count = {count}\narray.modules_in_series = 2\n" if count else "")
+        for number, count in enumerate(planes))  # fmt: skip
+    alone, site = (site_of(short_text(answers) + more).site for more in ("", rows))
+    alike = 1 + planes.count(None)
+    own = sum(count for count in planes if count)
+    most = max(alone.module_count, own + alike) + 2 * alike * site.array.modules_in_series
+    assert alone.module_count - alone.array.modules_in_series <= site.module_count <= most
+    assert site.module_count == alike * site.array.module_count + own
+    taken_a = site.battery.units_in_parallel * (
+        site.battery.unit_capacity_ah * site.battery.max_charge_c_rate)
+    assert site.controllers_a <= taken_a or site.battery.units_in_parallel == MOST_IN_PARALLEL
+
+
 @pytest.mark.parametrize("count", [12, 16, 18, 21])
 def test_controllers_and_strings_follow_the_modules_of_the_file(count: int) -> None:
     """Two faces of a roof share the modules: each has controllers for its own."""
@@ -220,7 +261,9 @@ def test_an_appliance_of_our_list_is_named_in_the_customers_language(word: str) 
     first, second = (row["name"] for row in load_tables(lines)["essential"])
     assert name_in(first, "en") == first
     assert untranslated(first, "fr") == ()
-    assert name_in(second, "fr") == f"{name_in(first, 'fr')} (2)"
+    assert first != second
+    assert "(" not in second.removeprefix(first)
+    assert name_in(second, "fr") == name_in(first, "fr")
     assert name_in(f"My {first}", "fr") == f"My {first}"
 
 
@@ -395,6 +438,42 @@ def test_faults_name_key_and_line_all_at_once() -> None:
     assert [fault.where.rpartition(", ")[2] for fault in loads] == ["entry 1", "entry 2", "entry 3"]
     assert "did you mean fridge?" in loads[0].why
     assert any("did you mean roof_length_m?" in fault.remedy for fault in found.values())
+
+
+OTHERS = [(row["key"], row["value"], word) for row in data_rows("other_words")
+          for word in row["words"].split("|")]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "value", "word"), OTHERS)
+def test_a_word_of_the_trade_is_answered_with_the_word_that_is_meant(
+    key: str, value: str, word: str
+) -> None:
+    """"tôle" was answered with "did you mean tiles?", "béton" with nothing."""
+    choices = BOARDS if key == "board" else by_key()[key].choices
+    assert value in choices
+    for typed in {word, word.upper(), f"{word}s", unaccented(word)} - set(choices):
+        asked, given = (("loads", f"fridge, 1, 8-18, {typed}") if key == "board" else
+                        (key, typed))  # fmt: skip
+        with pytest.raises(InputError) as caught:
+            read_value(by_key()[asked], given, "here")
+        fault = caught.value.faults[0]
+        assert f"did you mean {value}?" in f"{fault.why} {fault.remedy}"
+
+
+def unaccented(word: str) -> str:
+    return unicodedata.normalize("NFKD", word).encode("ascii", "ignore").decode()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_name_of_an_appliance_is_answered_with_its_word(language: str) -> None:
+    by_name: dict[str, list[str]] = {}
+    for word in CATALOGUE:
+        (row,) = load_tables([f"{word}, 1, 8-20, essential"])["essential"]
+        by_name.setdefault(name_in(row["name"], language), []).append(word)
+    for name, words in by_name.items():
+        if name.casefold() not in CATALOGUE:
+            with pytest.raises(InputError, match=f"did you mean ({'|'.join(words)})"):
+                read_value(by_key()["loads"], f"{name.replace(',', '')}, 1", "here")
 
 
 def test_a_fault_between_answers_names_the_answer() -> None:

@@ -18,8 +18,9 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.phrases import untranslated
 from solarcalc.design import Design, open_design
-from solarcalc.diagrams.fixing_plan import fixing_plans, held_words
+from solarcalc.diagrams.fixing_plan import fixing_plans, held_words, quantities
 from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
@@ -27,8 +28,10 @@ from solarcalc.sitefile.structure import Covering, Exposed, Skin, Structure, Ter
 from solarcalc.sitepack.modules import module_plan
 from solarcalc.stages.array import own_hardware, own_places
 from solarcalc.stages.structure import dead_load_of, structure_checks, structure_of
+from solarcalc.structure.checks import array_on_roof
 from solarcalc.structure.plan import StructurePlan, structure_plan
 from solarcalc.structure.weight import (
+    DeadLoad,
     Factors,
     factors_of,
     foot_uplift_kn,
@@ -356,6 +359,25 @@ def test_what_holds_on_which_roof(structure: dict[str, Any], rule: str, outcome:
     assert outcomes(own)[rule] == outcome
 
 
+@settings(deadline=None, max_examples=40)
+@given(structure=structures, name=some.sampled_from(SITES), area_m2=some.floats(5.0, 500.0),
+       signed=some.sampled_from(["", "A. Engineer, 2027-01-10"]))
+def test_ballast_beyond_what_roofs_carry_is_told_until_somebody_has_signed(
+    structure: Structure, name: str, area_m2: float, signed: str
+) -> None:
+    """A roof in the wind of the coast was to carry 82 t, 6.6 kN/m2, and no line said so."""
+    plan = plan_of(name, structure)
+    dead = DeadLoad(mass_kg=plan.ballast_kg + sum(
+        one.dead_kg * one.module_count for one in plan.shares), area_m2=area_m2)
+    found = [one for one in array_on_roof(plan, dead, confirmed_by=signed)
+             if one.rule == "structure/ballast-heavy"]
+    assert len(found) == plan.ballasted
+    for one in found:
+        heavy = dead.mass_kg * 9.80665 / 1000.0 / area_m2 > 1.0
+        assert one.outcome == ("review" if heavy and not signed else "passed")
+        assert one.kind == "safety"
+
+
 def test_it_stays_preliminary_until_a_named_person_has_signed() -> None:
     own = own_of("plateau-school").changed({"structure": FLAT | {"held_by": "ballast"}})
     plan = structure_of(own)
@@ -426,6 +448,27 @@ def test_the_fixing_plan_says_every_block_and_who_has_assessed_it(
     assert said == held.block_count
     (drawn, *_) = fixing_plans(plan, own_hardware(own), held)
     assert f"{held.block_count} ballast blocks" in drawn[0]
+
+
+@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("held_by", ["fixings", "ballast"])
+@pytest.mark.parametrize("wind", [None, 20.0])
+def test_a_crew_is_told_to_fix_into_the_roof_only_where_fixings_hold(
+    name: str, held_by: str, wind: float | None
+) -> None:
+    """The plan of a ballasted roof said "Fix into the structure ... seal", its legend fixings."""
+    given = {} if wind is None else {"basic_wind_m_per_s": wind}
+    own = own_of(name).changed({"structure": {"held_by": held_by, **given}}).planes[0]
+    plan, held = module_plan(own), structure_of(own)
+    assert plan is not None
+    for words in (*quantities(plan, own_hardware(own), held), *held_words(plan, held)):
+        assert set(untranslated(words, "fr")) <= {"Invented Engineer"}
+    for drawn, said in fixing_plans(plan, own_hardware(own), held):
+        for words in ("Fix into the structure", ">roof fixing<", "pull test:"):
+            assert (words in drawn) == (held_by == "fixings"), words
+        for words in ("Nothing is screwed into this roof", ">foot on its pad<", "feet on pads"):
+            assert (words in drawn) == (held_by == "ballast"), words
+        assert ("feet on pads hold" in said) == (held_by == "ballast")
 
 
 def test_zones_and_words_of_a_site_are_those_of_its_plan() -> None:

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.quantity import told_share
 from solarcalc.basis.text import nearest
 
 PATTERN = "en"
@@ -120,16 +121,15 @@ class Messages:
         return self.text("percent", number=self.number(100.0 * part_frac, decimals))
 
     def share(self, part_kwh: float, whole_kwh: float) -> str:
-        """A part of a whole in percent; all of it is said of all but rounding alone.
+        """A part of a whole in percent; all of it is said where both are printed alike.
 
         Examples
         --------
-        >>> messages("en").share(999.0, 1000.0), messages("en").share(5.0, 5.0)
+        >>> messages("en").share(5490.0, 5492.0), messages("en").share(5.0, 5.0)
         ('99.9\xa0%', '100\xa0%')
         """
-        if part_kwh >= 0.9995 * whole_kwh:
-            return self.percent(1.0)
-        return self.percent(min(part_kwh / whole_kwh, 0.999), 1)
+        share = told_share(part_kwh, whole_kwh)
+        return self.percent(share) if share >= 1.0 else self.percent(min(share, 0.999), 1)
 
     def month(self, number: int) -> str:
         """Name of a month, 1 to 12, as it stands within a sentence."""

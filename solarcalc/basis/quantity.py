@@ -256,6 +256,53 @@ def signed(value: float, places: int = 1) -> str:
     return ("" if nothing else "+" if value > 0.0 else MINUS) + grouped(text)
 
 
+def in_percent(share_frac: float, places: int = 1) -> str:
+    """A share in percent, without its sign: what is not all of it is never told as 100.
+
+    Parameters
+    ----------
+    share_frac : float
+        Of a whole [0 to 1]; more than all is told as that.
+    places : int
+        Decimals.
+
+    Examples
+    --------
+    >>> in_percent(0.5), in_percent(5490.0 / 5492.0), in_percent(1.0), in_percent(0.9999, 0)
+    ('50.0', '99.9', '100.0', '99')
+    """
+    percent, step = 100.0 * share_frac, 0.1**places
+    part = min(percent, 100.0 - step) if percent < 100.0 - _ROUNDING else percent
+    return grouped(f"{part:.{places}f}")
+
+
+def told_share(part: float, whole: float) -> float:
+    """Share of a whole as a paper tells it beside both: all only where they are printed alike.
+
+    Parameters
+    ----------
+    part, whole : float
+        Printed as whole numbers; a share of nothing is 0.
+
+    Returns
+    -------
+    share_frac : float
+        [0 to 1]
+
+    Examples
+    --------
+    >>> told_share(5490.2, 5491.9) < 1.0, told_share(5491.8, 5491.9), told_share(0.0, 0.0)
+    (True, 1.0, 0.0)
+    """
+    share = part / whole if whole > 0.0 else 0.0
+    alike = f"{part:.0f}" == f"{whole:.0f}" and share > 1.0 - NEARLY_FRAC
+    return 1.0 if alike else share
+
+
+NEARLY_FRAC = 0.0005
+"""What one decimal of a percent rounds away [frac]."""
+_ROUNDING = 1e-7
+"""Percent that a sum of floats may miss of the whole."""
 _DIGITS = {"kWp": 2, "years": 1, "kWh/year": 0, "h/year": 0, "kWh": 0, "l": 0, "%": 1, "h": 1}
 """Decimals of a number in a unit; in any other it has three figures."""
 
@@ -275,6 +322,8 @@ def in_unit(value: object, unit: str = "") -> str:
     number = float(value)  # type: ignore[arg-type]
     if not math.isfinite(number):
         return "–"
+    if unit == "%" and 0.0 < number < 100.0:
+        return in_percent(number / 100.0, _DIGITS[unit])
     digits = _DIGITS.get(unit)
     if digits is None or (number.is_integer() and isinstance(value, int)):
         return three_figures(number)

@@ -6,13 +6,46 @@ import difflib
 import hashlib
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word most like `word`, or None when nothing is close."""
     matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.5)
     return matches[0] if matches else None
+
+
+def bare(words: str) -> str:
+    """Words without accents, capitals, signs between them and the s of a plural.
+
+    Examples
+    --------
+    >>> bare("Tôles ondulées"), bare("toit-terrasse")
+    ('tole ondulee', 'toit terrasse')
+    """
+    letters = unicodedata.normalize("NFKD", words.casefold())
+    plain = "".join(sign for sign in letters if not unicodedata.combining(sign))
+    return " ".join(word.removesuffix("s") for word in re.split(r"[^a-z0-9]+", plain) if word)
+
+
+def meant(word: str, known: Iterable[str], others: Mapping[str, str]) -> str | None:
+    """The known word that is meant by another one, or that it is most like; None without one.
+
+    Parameters
+    ----------
+    word : str
+    known : iterable of str
+    others : mapping
+        What people say for a known word, in any language, to that word.
+
+    Examples
+    --------
+    >>> meant("Tôle", ["flat slab", "metal sheet", "tiles"], {"tôle": "metal sheet"})
+    'metal sheet'
+    """
+    pool = {bare(other): own for other, own in others.items()} | {bare(own): own for own in known}
+    near = nearest(bare(word), pool)
+    return pool[near] if near else None
 
 
 def spelt(words: str) -> str:

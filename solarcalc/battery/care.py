@@ -19,6 +19,7 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.physics import FARADAY_C_PER_MOL
+from solarcalc.basis.quantity import in_percent
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.chemistry import Chemistry
@@ -267,7 +268,7 @@ def _too_seldom_full(partial: PartialCharge, kind: Chemistry) -> str:
         return "it is never fully charged"
     if kind.sulphation is not None and partial.longest_days > kind.sulphation.high_days:
         return f"it is not fully charged for {partial.longest_days:.0f} days"
-    return f"it is below half charge for {100.0 * partial.below_50_frac:.0f} % of the year"
+    return f"it is below half charge for {in_percent(partial.below_50_frac, 0)} % of the year"
 
 
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.check import Check, Outcome, checked
+from solarcalc.basis.quantity import in_percent
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import capacity_at_hours_ah
@@ -320,7 +321,7 @@ def _voltage(existing: Existing, place: Place) -> tuple[int, Check]:
 def _consequences(
     existing: Existing, place: Place, usable_wh: float, left: float | None
 ) -> dict[str, str]:
-    share = "rated value, not tested" if left is None else f"{100.0 * left:.0f} % of its rating"
+    share = "rated value, not tested" if left is None else f"{in_percent(left, 0)} % of its rating"
     hours = {
         name: "" if need.daily_wh <= 0.0 else f"{usable_wh / need.daily_wh * 24.0:.0f} h"
         for name, need in (("essential", place.essential), ("nonessential", place.nonessential))

@@ -7,6 +7,7 @@ named has passed the check in a design that was changed by nothing else.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -16,17 +17,21 @@ import pandas as pd
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.battery.wiring import charge_current_check
 from solarcalc.design import Changes, Design
 from solarcalc.earthing.electrode import MOST_RODS
 from solarcalc.loads.year import peaks_of
 from solarcalc.powerroom.checks import CABLES
 from solarcalc.powerroom.ways import rounded_up_m
+from solarcalc.protection.faults import bank_fault, fuse_classes
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.planes import plane_change
+from solarcalc.sitefile.site import Site
 from solarcalc.stages.boards import supply_of_sun
 from solarcalc.stages.electrical import made_mm2
+from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.engine import derated_w
 from solarcalc.wiring.runs import charger_a, of_plane, plane_number, stem_of
 from solarcalc.wiring.string_checks import MOST_COUNT, string_checks
@@ -69,12 +74,25 @@ def nearest_working(design: Design, check: Check) -> Neighbour | None:
     found = neighbours(own, check)
     if check.plane:
         found = (Neighbour(words=of_plane(one.words, own.site),
-                           changes=plane_change(design.sitefile.written, number, one.changes))
+                           changes=_of_plane(design, number, one.changes))
                  for one in found)  # fmt: skip
     for one in islice(found, MOST_TRIED):
         if not stage or passes(design, check, stage, one.changes):
             return one
     return None
+
+
+def _of_plane(design: Design, number: int, changes: Changes) -> Changes:
+    """A change of one roof plane that leaves the others as they stand."""
+    sites = [_pitched(one) for one in design.planes]
+    return plane_change(design.sitefile.written, number, changes, sites)
+
+
+def _pitched(plane: Design) -> Site:
+    """The site of a plane with the row pitch that it stands at, if the file leaves that out."""
+    stands = or_why(lambda: plane.array)()
+    pitch = {} if isinstance(stands, NoAnswer) else {"row_pitch_m": stands.pitch_m}
+    return plane.site.model_copy(update={"array": plane.site.array.model_copy(update=pitch)})
 
 
 def passes(design: Design, check: Check, stage: str, changes: Changes) -> bool:
@@ -127,6 +145,41 @@ def _strings_of_units(design: Design, _: Check) -> Iterator[Neighbour]:
                             changes={"battery": {"units_in_parallel": count}})
 
 
+def _two_banks(design: Design, _: Check) -> Iterator[Neighbour]:
+    """A battery for each board, the essential one's nearest to its share of the energy.
+
+    No bank of more strings than a fuse of the table breaks; the essential board without supply for
+    no longer. Planes on several roofs charge one bank.
+    """
+    site, strings = design.site, design.site.battery.units_in_parallel
+    controllers = site.controller.count
+    if site.supply.layout != "shared-bank" or site.planes or controllers < 2:
+        return
+    one = bank_fault(site.battery, strings=1, known_a=site.protection.battery_fault_a)
+    most = math.floor(1000.0 * max(each.breaking_ka for each in fuse_classes()) / one.string_a)
+    share = energy_kwh(design.supply, "essential_demand") / energy_kwh(design.supply, "demand")
+    pairs = itertools.product(range(max(strings - most, 1), min(most, strings - 1) + 1),
+                              range(1, controllers))  # fmt: skip
+    for count, own in sorted(pairs, key=lambda one: (
+            abs(one[0] - share * strings), abs(one[1] - share * controllers))):
+        changes: Changes = {"supply": {
+            "layout": "separate-banks", "essential_bank_frac": round(count / strings, 4),
+            "essential_array_frac": round(own / controllers, 4)}}
+        if _dark_h(design, changes) <= design.supply.hours_without_supply("essential"):
+            yield Neighbour(
+                words=f"a battery for each board, {count} of {strings} strings and {own} of"
+                f" {controllers} controllers for the essential one", changes=changes)  # fmt: skip
+
+
+def _dark_h(design: Design, changes: Changes) -> float:
+    """Hours without supply of the essential board in a changed design [h]; none can be told: all.
+    """
+    try:
+        return design.changed(changes).supply.hours_without_supply("essential")
+    except InputError:
+        return math.inf
+
+
 def _conductor(design: Design, check: Check) -> Iterator[Neighbour]:
     site = design.site
     for one in design.electrical.sized:
@@ -134,8 +187,8 @@ def _conductor(design: Design, check: Check) -> Iterator[Neighbour]:
         if own is not None and check.item.startswith(f"{one.run.name}:"):
             for size_mm2 in sorted(made_mm2(site, one.run)):
                 if size_mm2 > own:
-                    yield Neighbour(words=f"{size_mm2:.3g} mm²", changes=plane_change(
-                        design.sitefile.written, plane_number(key) - 1,
+                    yield Neighbour(words=f"{size_mm2:.3g} mm²", changes=_of_plane(
+                        design, plane_number(key) - 1,
                         {"runs": {stem_of(key): {"size_mm2": size_mm2}}}))
 
 
@@ -258,9 +311,12 @@ _CABLE = frozenset(f"wiring/{name}" for name in (
     "design-current-device", "current-that-surely", "voltage-drop-design", "voltage-drop-working",
     "current-cable-carries", "short-circuit-s",
 ))  # fmt: skip
+_BREAKING = frozenset(f"protection/{name}" for name in (
+    "breaking-capacity", "breaking-capacity-direct", "made"))
 _LEVERS: dict[str, tuple[str, Neighbours]] = {
     **dict.fromkeys(_STRING_VOLTAGE, ("electrical_checks", _series)),
     **dict.fromkeys(_CABLE, ("electrical_checks", _conductor)),
+    **dict.fromkeys(_BREAKING, ("electrical_checks", _two_banks)),
     "battery/charge-current-controllers": ("", _strings_of_units),
     "stages/row-pitch": ("roof_checks", _pitch),
     "stages/modules-on-roof": ("roof_checks", _modules),

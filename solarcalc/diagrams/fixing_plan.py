@@ -48,6 +48,8 @@ MOST_LINES, MOST_CUTS = 6, 8
 """Lines of dimensions and of cut lengths on a sheet; file rail-plan has all."""
 
 
+INTO_STRUCTURE = "Fix into the structure, never into the covering alone; seal."
+ON_PADS = "Nothing is screwed into this roof: feet on pads, held by ballast alone."
 PULL_TEST = "Engineer's pull test: ___ × ___ kN"
 """For hold point H3: load and number are those of who assessed the fixings."""
 
@@ -106,7 +108,7 @@ def _drawn(
     plan: ModulePlan, zone: Zone, hardware: Hardware, held: StructurePlan | None, language: str
 ) -> tuple[str, str]:
     view = view_of(plan, zone, "fixing", "Fixing plan", (
-        f"{described(plan)} {hardware.foot_count} roof fixings hold"
+        f"{described(plan)} {_feet_words(plan, hardware)} hold"
         f" {len(placed_rails(plan))} rails, {hardware.splice_count} fixed splices and"
         f" {hardware.expansion_joint_count} sliding ones at expansion gaps."),
         language)  # fmt: skip
@@ -126,8 +128,8 @@ def _drawn(
     return finished(view, 3, "Fixing plan", [
         DATUM_WORDS,
         "Numbers on the roof: sheet 2.",
-        "Rails drawn at a quarter: place by the maker's clamp zone. Fix into the structure, never"
-        " into the covering alone; seal.",
+        "Rails drawn at a quarter: place by the maker's clamp zone.",
+        ON_PADS if _ballasted(plan) else INTO_STRUCTURE,
         *(["At an expansion gap: end clamps on both modules, none across; modules beyond it move"
            " on by what two end clamps need."] if hardware.expansion_joint_count else []),
         *(["Not all distances have room: file rail-plan."] if left_out
@@ -235,7 +237,8 @@ def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
     mark = (f"Roof, wind, ballast and feet assessed: {by}." if by else
             f"Feet and ballast {PRELIMINARY}: fix nothing before hold point H2 is signed.")
     if held is None:
-        return [mark, *([] if by else ["Wind is not assessed."]), PULL_TEST]
+        return [mark, *([] if by else ["Wind is not assessed."]),
+                *([] if _ballasted(plan) else [PULL_TEST])]
     blocks = _blocks_words(held)
     if len(blocks) > MOST_CUTS:
         blocks = [*blocks[:MOST_CUTS], f"{len(blocks) - MOST_CUTS} rows more: calculation A1"]
@@ -268,7 +271,7 @@ def quantities(
     return [
         *([f"{blocks} ballast blocks of {held.structure.block_mass_kg:g} kg"]
           if held and blocks else []),
-        f"{hardware.foot_count} {'feet on pads' if held and held.ballasted else 'roof fixings'}",
+        _feet_words(plan, hardware),
         f"{hardware.stock_count} rails of {plan.site.rails.stock_length_m:g} m, for"
         f" {hardware.rail_m:.2f} m",
         f"{hardware.splice_count + joints} rail splices: {hardware.splice_count} fixed,"
@@ -278,10 +281,20 @@ def quantities(
     ]  # fmt: skip
 
 
+def _ballasted(plan: ModulePlan) -> bool:
+    """Whether weight alone holds the modules, wind assessed or not."""
+    return plan.site.structure.held_by == "ballast"
+
+
+def _feet_words(plan: ModulePlan, hardware: Hardware) -> str:
+    return f"{hardware.foot_count} {'feet on pads' if _ballasted(plan) else 'roof fixings'}"
+
+
 def _symbols(view: View, y: float) -> float:
     """What fixing, splice and gap look like; the foot of the next line [mm]."""
     x, sheet = view.legend_mm, view.sheet
-    for words, strokes in (("roof fixing", ()), ("rail splice", (0.0,)),
+    foot = "foot on its pad" if _ballasted(view.plan) else "roof fixing"
+    for words, strokes in ((foot, ()), ("rail splice", (0.0,)),
                            ("expansion gap", (-0.5, 0.5))):  # fmt: skip
         sheet.path([(x, y - 1.0), (x + 8.0, y - 1.0)], width_mm=RAIL_MM)
         if not strokes:

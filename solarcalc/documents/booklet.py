@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.messages import Messages, messages
@@ -37,7 +38,6 @@ from solarcalc.report.handover_facts import (
     LONGEST_H,
     MOST_DUTIES,
     NIGHT_H,
-    ApplianceFacts,
     BoardFacts,
     CustomerFacts,
     WarrantyRow,
@@ -311,27 +311,54 @@ def _inverters(facts: CustomerFacts, words: Messages) -> str:
     power = board_power_words(essential, words)
     if facts.one_inverter:
         return words.counted("inverter", essential.inverter_count, power=power)
-    count = essential.inverter_count + nonessential.inverter_count
+    count = _inverter_count(facts)
     each = {"essential": power, "nonessential": board_power_words(nonessential, words)}
     if count == len(facts.boards):
         return words.text("inverters_two", **each)
     return words.text("inverters_several", count=count, **each)
 
 
-def have_lines(facts: CustomerFacts, words: Messages) -> list[str]:
-    """What the customer has or gets: panels, batteries, inverters, other sources."""
-    lines = [
-        words.counted("panels", facts.module_count, power=panels_words(facts.array_w, words)),
-        words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
-                      full=kwh_words(facts.full_wh, words),
-                      usable=kwh_words(facts.usable_wh, words)),
-        _inverters(facts, words),
-    ]
+def _inverter_count(facts: CustomerFacts) -> int:
+    """Inverters of both boards, which may be the same."""
+    boards = facts.boards[:1] if facts.one_inverter else facts.boards
+    return sum(board.inverter_count for board in boards)
+
+
+def have_lines(
+    facts: CustomerFacts, words: Messages, own: Mapping[str, int] | None = None
+) -> list[str]:
+    """What the customer has or gets: panels, batteries, inverters, other sources.
+
+    Parameters
+    ----------
+    facts : CustomerFacts
+    words : Messages
+    own : mapping of item of the bill to int, optional
+        How many of an offer's are the customer's own already: these are told as that.
+    """
     how = _HANDS[facts.changeover]
+    said = {
+        "module": (facts.module_count, words.counted(
+            "panels", facts.module_count, power=panels_words(facts.array_w, words))),
+        "battery": (facts.unit_count, words.counted(
+            f"battery_{facts.battery.booklet.battery}", facts.unit_count,
+            full=kwh_words(facts.full_wh, words), usable=kwh_words(facts.usable_wh, words))),
+        "inverter": (_inverter_count(facts), _inverters(facts, words)),
+    }
     if facts.generator_w > 0.0:
-        lines.append(words.text(f"generator_{how}", power=kw_words(facts.generator_w, words)))
+        power = kw_words(facts.generator_w, words)
+        said["generator"] = 1, words.text(f"generator_{how}", power=power)
     alone = "grid_none_generator" if facts.generator_w > 0.0 else "grid_none"
-    return [*lines, words.text(f"grid_{how}" if facts.grid else alone)]
+    return [*(f"{line}{_own_words((own or {}).get(item, 0), count, words)}"
+              for item, (count, line) in said.items()),
+            words.text(f"grid_{how}" if facts.grid else alone)]
+
+
+def _own_words(own: int, count: int, words: Messages) -> str:
+    """That all or so many of a line are the customer's own; empty for none."""
+    if own <= 0:
+        return ""
+    return f" {words.text('have_own') if own >= count else words.counted('have_own', own)}"
 
 
 _HANDS = {"built-in": "by_itself", "automatic": "by_itself", "manual": "by_hand",
@@ -382,21 +409,29 @@ def board_row(board: BoardFacts, words: Messages) -> tuple[Words, str, str]:
 
 
 def _named(board: BoardFacts, words: Messages) -> list[str]:
-    return [_counted(item, words) for item in board.appliances]
+    """Appliances of a board, how many there are of each.
+
+    Rows of one name are the same ones on other days; numbered lines of a survey are more of them.
+    """
+    there: dict[str, int] = {}
+    for item in board.appliances:
+        there[item.name] = max(there.get(item.name, 0), item.count)
+    counts: Counter[str] = Counter()
+    for name, count in there.items():
+        counts[name_in(name, words.language)] += count
+    return [_counted(name, count, words) for name, count in counts.items()]
 
 
-def _counted(item: ApplianceFacts, words: Messages) -> str:
-    """An appliance and how many there are; one of our list in the customer's language."""
-    name = name_in(item.name, words.language)
-    return words.text("listed", name=name, count=words.number(item.count)) if (
-        item.count > 1) else name  # fmt: skip
+def _counted(name: str, count: int, words: Messages) -> str:
+    """An appliance and how many there are."""
+    return words.text("listed", name=name, count=words.number(count)) if count > 1 else name
 
 
 def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
     """Each appliance and how long it runs alone; the shortest first, the rest counted."""
     ordered = sorted(board.appliances, key=lambda item: item.runs_h)
-    rows = [(_counted(item, words), hours_words(item.runs_h, words))
-            for item in ordered[:MOST_APPLIANCES]]
+    rows = [(_counted(name_in(item.name, words.language), item.count, words),
+             hours_words(item.runs_h, words)) for item in ordered[:MOST_APPLIANCES]]
     more = len(ordered) - MOST_APPLIANCES
     if more > 0:
         longest = hours_words(ordered[MOST_APPLIANCES - 1].runs_h, words)

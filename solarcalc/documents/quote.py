@@ -6,6 +6,7 @@ none: `why_no_quote`.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -132,19 +133,26 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("QU", words.text("quote_title"), language=words.language,
                        status=document_status(design, "QU"))  # fmt: skip
 
-    def quote(*, months: bool) -> Document:
+    def quote(*, months: bool, own_first: bool) -> Document:
+        first = _first_page(quoted, months=months, own=own_first)
         return Document(
             code="QU", head=head, look="letter", stamp=making.example_stamp(words.language),
-            blocks=(*_first_page(quoted, months=months), new_page(), *_second_page(quoted)),
+            blocks=(*first, new_page(), *_second_page(quoted, own=not own_first)),
         )  # fmt: skip
 
-    full = quote(months=True)
     wanted = design.site.quote.instalments.months > 0
-    return (quote(months=False) if wanted and page_count(full) > PAGES else full,)
+    owned = bool(told_of(design.bill, design.site.existing))
+    ways = [quote(months=months, own_first=own_first)
+            for months in ((True, False) if wanted else (True,))
+            for own_first in ((False, True) if owned else (False,))]
+    return (next((one for one in ways[:-1] if page_count(one) <= PAGES), ways[-1]),)
 
 
-def _first_page(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
-    """Number, validity, what is sold, what it costs, when it is built; months where they fit."""
+def _first_page(quoted: _Quoted, *, months: bool, own: bool) -> Iterator[Block]:
+    """Number, validity, what is sold, what it costs, when it is built.
+
+    Months, and what is used again of the customer's own, where they fit.
+    """
     t, firm = quoted.words.text, quoted.making.firm
     customer = quoted.facts.customer
     number = quoted.making.head("QU", t("quote_title")).number
@@ -155,7 +163,10 @@ def _first_page(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
         (t("quote_valid"), valid_words(quoted.design, quoted.words)),
     ])  # fmt: skip
     yield heading(t("quote_get_title"))
-    yield points(have_lines(quoted.facts, quoted.words))
+    used: Counter[str] = Counter()
+    for line in quoted.design.bill:
+        used[line.item] += round(line.quantity) if line.owned else 0
+    yield points(have_lines(quoted.facts, quoted.words, used))
     yield heading(t("quote_price_title"))
     yield _prices(quoted)
     yield pairs([
@@ -165,6 +176,14 @@ def _first_page(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
           if firm.name or firm.contact else []),
     ])  # fmt: skip
     yield from _instalments(quoted, months=months)
+    yield from _own(quoted) if own else ()
+
+
+def _own(quoted: _Quoted) -> Iterator[Block]:
+    """What of the customer's own is used again; nothing where nothing is."""
+    if own := told_of(quoted.design.bill, quoted.design.site.existing):
+        yield heading(quoted.words.text("quote_own_title"))
+        yield sentence(quoted.words.text("quote_own_words", own=own))
 
 
 def _payment(quoted: _Quoted) -> str:
@@ -187,10 +206,7 @@ def _instalments(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
     if plan is None:
         return
     year = first_year(plan, design.bills, _first_month(design))
-    said = [t("quote_instalments_words", deposit=quoted.money(plan.deposit),
-              count=words.counted("quote_payments", terms.months),
-              payment=quoted.money(plan.payments[0]), currency=quoted.offer.currency,
-              percent=_percent(terms.yearly_rate_frac, words), paid=quoted.money(plan.paid))]
+    said = [plan_words(plan, words, currency=quoted.offer.currency, decimals=quoted.offer.decimals)]
     if terms.grace_months:
         said.append(words.counted("quote_grace", terms.grace_months))
     yield heading(t("quote_instalments_title"))
@@ -198,6 +214,19 @@ def _instalments(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
     yield sentence(" ".join(_energy_beside(quoted, year)))
     if months and seasonal(year):
         yield _months_table(quoted, year)
+
+
+def plan_words(plan: InstalmentPlan, words: Messages, *, currency: str, decimals: int) -> str:
+    """Deposit, payments, the last one where it has what rounding left, and all that is paid."""
+    def money(amount: float) -> str:
+        return words.number(amount, decimals)
+
+    each, last = money(plan.payments[0]), money(plan.payments[-1])
+    return words.text(
+        "quote_instalments_words", deposit=money(plan.deposit), payment=each, currency=currency,
+        count=words.counted("quote_payments", plan.terms.months), paid=money(plan.paid),
+        last="" if last == each else words.text("quote_last_payment", last=last, currency=currency),
+        percent=_percent(plan.terms.yearly_rate_frac, words))
 
 
 def _energy_beside(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[str]:
@@ -291,7 +320,7 @@ def _dates(quoted: _Quoted) -> str:
         days=words.counted("quote_days", crew_days(schedule)))
 
 
-def _second_page(quoted: _Quoted) -> Iterator[Block]:
+def _second_page(quoted: _Quoted, *, own: bool) -> Iterator[Block]:
     """What it does, variants, conditions, what is not in it, acceptance."""
     t = quoted.words.text
     yield heading(t("quote_runs_title"))
@@ -300,9 +329,7 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     yield sentence(" ".join(energy_words(quoted.design, quoted.words)))
     yield from _variants(quoted)
     yield from _conditions(quoted)
-    if own := told_of(quoted.design.bill, quoted.design.site.existing):
-        yield heading(t("quote_own_title"))
-        yield sentence(t("quote_own_words", own=own))
+    yield from _own(quoted) if own else ()
     yield heading(t("quote_not_title"))
     frames = ["frames"] if quoted.design.array.rows.lift_deg > 0.0 else []
     left_out = reduce(lambda first, last: t("listed_after", first=first, last=last), (

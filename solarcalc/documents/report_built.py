@@ -158,8 +158,8 @@ def _prices(design: Design, anchors: Anchors) -> Iterator[Block]:
         yield in_columns([{"what": row["part"], "value": float(round(row[head]))}
                           for row in rows])  # fmt: skip
     for used in used_of(design.bill, design.site.existing):
-        yield sentence(f"{capital(CUSTOMERS_OWN)}, fitted by us, not covered by any warranty of"
-                       f" ours: {used.words}.")
+        fitted = ", fitted by us, not covered by any warranty of ours" if used.lines else ""
+        yield sentence(f"{capital(CUSTOMERS_OWN)}{fitted}: {used.words}.")
 
 
 def _variants(design: Design, anchors: Anchors) -> Iterator[Block]:

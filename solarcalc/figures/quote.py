@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.basis.quantity import three_figures
+from solarcalc.basis.quantity import in_percent, three_figures
 from solarcalc.basis.text import brief
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.quote.answer import Swing
@@ -107,9 +107,9 @@ def draw_cost_groups(offers: Mapping[str, Offer]) -> Figure:
     axis.margins(x=0.12, y=0.02)
     own = next(iter(parts.values()))
     most = max(own, key=lambda group: own[group], default="nothing")
-    share = 100.0 * own.get(most, 0.0) / first.price if first.price > 0.0 else 0.0
+    share = own.get(most, 0.0) / first.price if first.price > 0.0 else 0.0
     axis.set(xlabel=f"price before tax [{first.currency}]{_note(first.invented)}",
-             title=f"Largest part of the price, {share:.0f} %: {most}")
+             title=f"Largest part of the price, {in_percent(share, 0)} %: {most}")
     if len(named) > 1:
         axis.legend(loc="lower right", fontsize=7.5, framealpha=0.95)
     return figure

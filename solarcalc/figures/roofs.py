@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.transforms import Affine2D
 
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import grouped, in_percent
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.roof.packing import RoofFit, RowPlace, kept_free
 from solarcalc.roof.rows import Rows
@@ -382,5 +382,5 @@ def draw_planes(
 
 
 def _flatness(share: pd.DataFrame) -> str:
-    near = 100.0 * float(np.mean(share.to_numpy()[np.isfinite(share.to_numpy())] >= 95.0))
-    return f"{near:.0f} % of tilts and azimuths yield 95 % of the best or more"
+    near = float(np.mean(share.to_numpy()[np.isfinite(share.to_numpy())] >= 95.0))
+    return f"{in_percent(near, 0)} % of tilts and azimuths yield 95 % of the best or more"

@@ -11,7 +11,7 @@ from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import grouped, in_percent
 from solarcalc.energy.year import Harvest, lost_frac
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.loads.days import DayKind
@@ -351,5 +351,5 @@ def draw_sizes(
 
 
 def _finding(table: pd.DataFrame) -> str:
-    share = 100.0 * float(np.mean(table["essential_without_supply_h"] == 0.0))
-    return f"{share:.0f} % of combinations: all essential loads supplied"
+    share = float(np.mean(table["essential_without_supply_h"] == 0.0))
+    return f"{in_percent(share, 0)} % of combinations: all essential loads supplied"

@@ -11,6 +11,7 @@ import pandas as pd
 from solarcalc.basis.check import Check, checked, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NO_ANSWER
+from solarcalc.basis.quantity import in_percent
 from solarcalc.basis.sourced import NO_SOURCE, assumptions, constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
@@ -302,8 +303,8 @@ def followup_answer(found: FollowUp) -> str:
             + "".join(f" It gave nothing at all on {one.said.split(' with')[0]}."
                       for one in found.findings if one.kind == "outage")
             + (
-                f" The battery was full in {100.0 * found.held_frac:.0f} % of the daylight, so less"
-                " than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC)
+                f" The battery was full in {in_percent(found.held_frac, 0)} % of the daylight, so"
+                " less than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC)
             )
         )
     costs: dict[str, float] = {}
@@ -322,7 +323,7 @@ def followup_answer(found: FollowUp) -> str:
         "full battery": "energy curtailed, battery full (no fault of the array)",
     }  # fmt: skip
     total = found.separated.losses_kwh[EXPECTED]
-    return f"{said}; largest loss: {words[worst]}, {100.0 * costs[worst] / total:.0f} %."
+    return f"{said}; largest loss: {words[worst]}, {in_percent(costs[worst] / total, 0)} %."
 
 
 def followup_checks(found: FollowUp) -> tuple[Check, ...]:
@@ -341,7 +342,7 @@ def followup_checks(found: FollowUp) -> tuple[Check, ...]:
         item="Array energy against expected" if found.by_light
         else "Array energy against the typical year",
         found=f"{100.0 * ratio:.0f}"
-        + (f", battery full in {100.0 * found.held_frac:.0f} % of the daylight" * held_back),
+        + (f", battery full in {in_percent(found.held_frac, 0)} % of the daylight" * held_back),
         limit=f"{100.0 * low:.0f} to {100.0 * high:.0f}", unit="%",
         clause=f"measured in-plane irradiance, battery full left out; {NO_SOURCE}"
         if found.by_light else f"years differ from the typical one; {NO_SOURCE}",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import grouped, in_percent
 from solarcalc.design import Design
 from solarcalc.panels.pictures import monthly_kwh
 from solarcalc.stages.battery_life import told_years
@@ -68,17 +68,18 @@ class Numbers:
     def rows(self) -> dict[str, str]:
         """Each number as printed, by its words with their unit."""
         return {
-            "supplied of demand": _shown(self.supplied_frac, 100.0, 1, " %"),
-            "hours without supply, essential loads": _shown(self.without_supply_h, 1, 0, " h/year"),
-            "expected battery service life": _shown(self.battery_years, 1, 1, " years"),
-            "price": _shown(self.price, 1, 0, f" {self.currency}"),
+            "supplied of demand": NO_ANSWER if self.supplied_frac is None else (
+                f"{in_percent(self.supplied_frac)} %"),
+            "hours without supply, essential loads": _shown(self.without_supply_h, 0, " h/year"),
+            "expected battery service life": _shown(self.battery_years, 1, " years"),
+            "price": _shown(self.price, 0, f" {self.currency}"),
             "failed checks": f"{self.failed_safety + self.failed_other}",
             "failed checks, safety": f"{self.failed_safety}",
         }
 
 
-def _shown(value: float | None, times: float, digits: int, unit: str) -> str:
-    return NO_ANSWER if value is None else grouped(f"{value * times:.{digits}f}") + unit
+def _shown(value: float | None, digits: int, unit: str) -> str:
+    return NO_ANSWER if value is None else grouped(f"{value:.{digits}f}") + unit
 
 
 def steps_of(design: Design) -> Iterator[None]:

@@ -256,7 +256,8 @@ def with_owned(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[
 
     What is bought and what is used again add up to what the installation takes. Of several lines
     of one item, such as two inverters, each thing goes first to that whose rating is nearest to its
-    plate. More of it than the bill asks for is left over (`left_over`).
+    plate. More of it than the bill asks for is left over (`left_over`), all of it where a design,
+    such as a variant without a generator, has no use for it.
 
     Parameters
     ----------
@@ -267,14 +268,14 @@ def with_owned(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[
     Raises
     ------
     InputError
-        For what the bill does not ask for.
+        For what no bill has.
     """
     bought = {line.key: line.quantity for line in bill}
     owned: dict[str, list[BillLine]] = defaultdict(list)
     faults = []
     for number, one in enumerate(existing, start=1):
         lines = [line for line in bill if one.bill_item in line.keys] if one.used else []
-        if one.used and not lines:
+        if one.used and not lines and one.bill_item not in ITEMS:
             faults.append(_not_asked_for(number, one, bill))
         has = float(one.used)
         plate = one.plate_size
@@ -301,11 +302,10 @@ def left_over(bill: Sequence[BillLine], one: Existing) -> Quantity:
 
 def _not_asked_for(number: int, one: Existing, bill: Sequence[BillLine]) -> Fault:
     items = list(dict.fromkeys(line.item for line in bill))
-    known = one.bill_item in ITEMS  # then the design takes none of it
-    near = None if known else nearest(one.bill_item, [*items, *(line.key for line in bill)])
+    near = nearest(one.bill_item, [*items, *(line.key for line in bill)])
     return Fault(**worded(
         "quote", "owned-unknown", number=number, item=one.bill_item, items=", ".join(items),
-        remedy=f"did you mean {near}?" if near else "write used = 0, or give the design one",
+        remedy=f"did you mean {near}?" if near else "",
     ))  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import in_percent
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import CIVIL, GROUPS, BillLine
 from solarcalc.quote.economics import Money
@@ -134,9 +135,8 @@ class Offer:
 
     def share_words(self, rows: Collection[str]) -> str:
         """That share in percent; what is not all of it is never told as 100 %."""
-        percent = 100.0 * self.share_frac(rows)
-        part = min(percent, 99.0) if percent < 99.9999 else 100.0
-        return "below 1 %" if 0.0 < part < 1.0 else f"{part:.0f} %"
+        share = self.share_frac(rows)
+        return "below 1 %" if 0.0 < share < 0.01 else f"{in_percent(share, 0)} %"
 
     @property
     def invented_words(self) -> str:

@@ -324,6 +324,18 @@ def sound_rows(sound: Sound, *place: str) -> Iterator[tuple[int, dict[str, Any]]
             yield number, row
 
 
+def sound_values(sound: Sound, *place: str) -> Iterator[tuple[int, dict[str, Any], set[str]]]:
+    """Rows of a list of tables with their number: the values without a fault of their own, and the
+    keys told already, which have one or are missing.
+    """
+    for number, row in enumerate(list_at(sound, place)):
+        loc = (*place, number)
+        if not isinstance(row, dict) or any(bad == loc[: len(bad)] for bad in sound.bad):
+            continue
+        told = {str(bad[len(loc)]) for bad in sound.bad if bad[: len(loc)] == loc}
+        yield number, {key: value for key, value in row.items() if key not in told}, told
+
+
 def ordered(
     sound: Sound, low: Loc, high: Loc, why: str, *, equal: bool
 ) -> Iterator[Fault]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Set
 from typing import Any, Literal
 
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Line, Name, Record, Sound, sound_rows
+from solarcalc.sitefile.base import Line, Name, Record, Sound, sound_values
 from solarcalc.sitefile.chemistry import ChemistryKey
 from solarcalc.sitefile.programme import day_of
 
@@ -167,41 +168,54 @@ TOGETHER: tuple[tuple[str, str, str], ...] = (
 
 
 def existing_faults(sound: Sound) -> Iterator[Fault]:
-    """Keys of another kind, rated figures left out, halves of tests, labels given twice."""
+    """Keys of another kind, rated figures left out, halves of tests, labels given twice.
+
+    Of each thing all at once: a fault of one of its values keeps back none of the others.
+    """
     labels: dict[str, int] = {}
-    for number, row in sound_rows(sound, "existing"):
-        loc = ("existing", number)
-        kind = row["kind"]
-        own = {*OF_EVERY_KIND, *RATED[kind], *MEASURED[kind]}
-        for name in row:
-            if name not in own:
-                yield sound.fault(
-                    (*loc, name), row[name], f'left out with kind = "{kind}"',
-                    "it belongs to another kind", f"delete {name}, or correct kind",
-                )  # fmt: skip
-        for name in RATED[kind]:
-            if row.get(name, "") == "":
-                yield sound.fault((*loc, name), **(
-                    worded("sitefile", "part-without-item") if kind == "part" else worded(
-                        "sitefile", "rated-figure-missing", kind=kind, name=name)
-                ))  # fmt: skip
-        for name, other, why in TOGETHER:
-            if name in row and name in own and other not in row:
-                yield sound.fault((*loc, other), why=why, **worded(
-                    "sitefile", "half-a-test", name=name, row=row[name], other=other,
-                ))  # fmt: skip
-        yield from _use(sound, number, row)
-        yield from _label_once(sound, number, row["label"], labels)
+    for number, row, told in sound_values(sound, "existing"):
+        if "kind" in row:
+            yield from _of_kind(sound, number, row, told)
+        yield from _use(sound, number, row, told)
+        if "label" in row:
+            yield from _label_once(sound, number, row["label"], labels)
 
 
-def _use(sound: Sound, number: int, row: Mapping[str, Any]) -> Iterator[Fault]:
+def _of_kind(
+    sound: Sound, number: int, row: Mapping[str, Any], told: Set[str]
+) -> Iterator[Fault]:
+    """Keys that its kind does not have, figures that it needs, halves of its tests."""
+    loc, kind = ("existing", number), row["kind"]
+    own = {*OF_EVERY_KIND, *RATED[kind], *MEASURED[kind]}
+    for name in row:
+        if name not in own:
+            yield sound.fault(
+                (*loc, name), row[name], f'left out with kind = "{kind}"',
+                "it belongs to another kind", f"delete {name}, or correct kind",
+            )  # fmt: skip
+    for name in RATED[kind]:
+        if row.get(name, "") == "" and name not in told:
+            yield sound.fault((*loc, name), **(
+                worded("sitefile", "part-without-item") if kind == "part" else worded(
+                    "sitefile", "rated-figure-missing", kind=kind, name=name)
+            ))  # fmt: skip
+    for name, other, why in TOGETHER:
+        if name in row and name in own and other not in row and other not in told:
+            yield sound.fault((*loc, other), why=why, **worded(
+                "sitefile", "half-a-test", name=name, row=row[name], other=other,
+            ))  # fmt: skip
+
+
+def _use(
+    sound: Sound, number: int, row: Mapping[str, Any], told: Set[str]
+) -> Iterator[Fault]:
     """More used than there is; a test by nobody or on no day."""
-    loc, count = ("existing", number), row["count"]
+    loc, count = ("existing", number), row.get("count", math.inf)
     if row.get("used", 0) > count:
         yield sound.fault((*loc, "used"), row["used"],
                           **worded("sitefile", "more-used-than-there", count=count))
     by, day = (str(row.get(key, "")).strip() for key in ("tested_by", "tested_on"))
-    if bool(by) != bool(day):
+    if bool(by) != bool(day) and not {"tested_by", "tested_on"} & told:
         missing = "tested_on" if by else "tested_by"
         yield sound.fault((*loc, missing), **worded("sitefile", "tested-in-part", key=missing))
     if day and day_of(day) is None:

@@ -88,6 +88,9 @@ class Asked:
         hours are not known by their number.
     phases : int
         Of the boards.
+    planes : rows, optional
+        Roof planes beside the first: one that says no count of its own is given as many modules
+        and controllers as the first.
     own : mapping, optional
         Tables that the file gives itself: what is sized follows its counts in ``array`` and
         ``battery``, its ``controller``, its ``inverter`` of a board.
@@ -109,6 +112,7 @@ class Asked:
     mean_outage_h: float = float(Grid.model_fields["mean_outage_h"].default)
     phases: int = 1
     ghi_kwh_m2_day: Sequence[float] = ()
+    planes: Rows = ()
     own: Mapping[str, Any] = field(default_factory=dict)
     lists: Catalogue = field(default_factory=bundled_equipment)
 
@@ -117,6 +121,11 @@ class Asked:
         """What the file gives of the array."""
         found: Mapping[str, Any] = self.own.get("array", {})
         return found
+
+    def beside(self, table: str, key: str) -> list[int]:
+        """Counts that roof planes beside the first give themselves."""
+        return [int(plane[table][key]) for plane in self.planes
+                if isinstance(plane.get(table), Mapping) and key in plane[table]]  # fmt: skip
 
     @property
     def bank_shares(self) -> tuple[float, ...]:
@@ -190,11 +199,11 @@ def first_size(asked: Asked) -> dict[str, Table]:
     -----
     Array: day's energy, beside a grid that of the hours without it (`Asked.alone_frac`), over the
     reference yield of a day (`sun_h`) and the share that arrives in a low-irradiance week, at most
-    what the roof holds. Battery: the day's energy for some days, beside a grid at most that of a
-    long outage (`Asked.spell_h`), over its depth, and enough for the charge current of controllers
-    and charger. More hours of grid give neither more modules nor more battery. Inverters: the
-    smallest listed whose power is above the demand of its board with some spare, several where
-    none is.
+    what the roof holds; roof planes share it. Battery: the day's energy for some days, beside a
+    grid at most that of a long outage (`Asked.spell_h`), over its depth, and enough for the charge
+    current of controllers and charger. More hours of grid give neither more modules nor more
+    battery. Inverters: the smallest listed whose power is above the demand of its board with some
+    spare, several where none is.
     All common practice, no source (``data/constants/sitefile.csv``).
     """
     day_wh = sum(day_energy_wh(rows) for rows in asked.loads.values())
@@ -202,7 +211,9 @@ def first_size(asked: Asked) -> dict[str, Table]:
         "units_in_series", max(round(BANK_V / asked.battery["unit_voltage_v"]), 1))
     bank_v = in_series * asked.battery["unit_voltage_v"]
     each_wh = sun_h(asked) * KEPT_FRAC * asked.module["pmax_w"]
-    whole, wanted = (max(math.ceil(frac * day_wh / each_wh), 1)
+    others = asked.beside("array", "module_count")
+    alike = 1 + len(asked.planes) - len(others)
+    whole, wanted = (max(math.ceil((frac * day_wh / each_wh - sum(others)) / alike), 1)
                      for frac in (1.0, asked.alone_frac))  # fmt: skip
     given = asked.array.get("module_count")
     size = partial(_strings, asked, bank_v=bank_v)
@@ -214,8 +225,10 @@ def first_size(asked: Asked) -> dict[str, Table]:
     inverter: Table = {board: _inverter(asked, board, several) for board in BOARDS}
     count = series * strings
     orientation, per_row, sizes = asked.laid
+    counted = asked.beside("controller", "count")
+    chargers_frac = 1.0 + len(asked.planes) - len(counted) + sum(counted) / controller["count"]
     parallel = asked.battery.get(
-        "units_in_parallel", _in_parallel(asked, day_wh, bank_v, charge_a))
+        "units_in_parallel", _in_parallel(asked, day_wh, bank_v, charge_a * chargers_frac))
     most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
         asked.battery["unit_capacity_ah"]
     chargers = inverter[BOARDS[0]].get("count", 1)

@@ -135,7 +135,7 @@ def tables_by_plane(tables: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def plane_change(
-    tables: Mapping[str, Any], number: int, changes: Mapping[str, Any]
+    tables: Mapping[str, Any], number: int, changes: Mapping[str, Any], sites: Sequence[BaseModel]
 ) -> dict[str, Any]:
     """A change of the tables of one roof plane, as a change of the site file.
 
@@ -145,8 +145,11 @@ def plane_change(
         Of the site file as written.
     number : int
         The plane, 0 for the first, whose tables are the site's own; the others keep what they took
-        over from it.
+        over from it, and what they have of keys that the file leaves out.
     changes : mapping of table to mapping of key to value
+    sites : sequence of Site
+        The site plane by plane (`Site.sites`). What is None there, as it follows from the design,
+        cannot be kept: the caller puts in what stands.
     """
     rows = list(tables.get(TABLE, []))
     if not rows:
@@ -156,7 +159,21 @@ def plane_change(
         return {TABLE: rows}
     kept = {table: {key: tables[table][key] for key in keys if key in tables.get(table, {})}
             for table, keys in changes.items() if table in PLANE_TABLES}  # fmt: skip
-    return {**changes, TABLE: [put_in(kept, row) for row in rows]}
+    return {**changes, TABLE: [
+        put_in(put_in(_standing(site, {key: changes[key] for key in kept}), kept), row)
+        for site, row in zip(sites[1:], rows, strict=True)]}
+
+
+def _standing(record: BaseModel, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """What a record has at the keys of a change; nothing of what it leaves to the design."""
+    found = {}
+    for key, value in changes.items():
+        own = getattr(record, key, None)
+        if isinstance(value, Mapping) and isinstance(own, BaseModel):
+            found[key] = _standing(own, value)
+        elif own is not None:
+            found[key] = own
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -52,6 +52,8 @@ source."""
 FRAME_DEG = (10.0, 30.0)
 """Least and most tilt of frames on a flat slab, else the latitude [deg]; common practice, no
 source."""
+COVERING = {"flat slab": "concrete", "metal sheet": "sheet", "tiles": "tile"}
+"""What the modules stand on, by the kind of roof."""
 DOWNLOADED_YEAR = 2019
 CHOSEN = {"module": "half108-397", "battery": "lithium-51v-93ah"}
 """What is taken where nobody wishes for any: bundled, invented."""
@@ -317,6 +319,8 @@ def _rest(values: Mapping[str, Value]) -> Table:
         if key in values:
             (path,) = by_key()[key].path
             tables = put_in(tables, _nested(path.split("."), values[key]))
+    if "roof_kind" in values:  # not where nobody said: fixings are chosen by it
+        tables = put_in(tables, {"structure": {"covering": COVERING[str(values["roof_kind"])]}})
     height_m = _top_m(values)
     if height_m > 0.0:
         tables = put_in(tables, {"structure": {"height_m": height_m}})
@@ -371,7 +375,7 @@ def _sized(tables: Table, own: Mapping[str, Any], lists: Catalogue) -> Table:
         generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
         phases=int(tables["loads"].get("phases", 1)),
         ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
-        own=own, lists=lists,
+        planes=tables.get("planes", ()), own=own, lists=lists,
     ))  # fmt: skip
 
 

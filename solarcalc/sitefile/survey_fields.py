@@ -14,11 +14,11 @@ from pydantic import TypeAdapter, ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, data_rows
-from solarcalc.basis.text import nearest
+from solarcalc.basis.text import meant, nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, plain, shown
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
-from solarcalc.sitefile.survey_lines import READERS, TOLD
+from solarcalc.sitefile.survey_lines import READERS, TOLD, other_words
 
 CHOOSE = "choose"
 """The wish for equipment of which nobody wishes for any."""
@@ -317,8 +317,8 @@ def _choice(one: Field, text: str, where: str) -> str:
     if found is None and one.key == "time_zone" and re.match(r"^UTC[+-]\d{2}:\d{2}$", text):
         found = text  # its hours are checked with the longitude
     if found is None:
-        near = nearest(text.casefold(), known)
-        raise refused(one, text, where, remedy=f"did you mean {known[near]}?" if near else "")
+        near = meant(text, one.choices, other_words(one.key))
+        raise refused(one, text, where, remedy=f"did you mean {near}?" if near else "")
     return found
 
 

@@ -9,10 +9,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
+from solarcalc.basis.files import data_rows
+from solarcalc.basis.messages import languages
 from solarcalc.basis.phrases import phrase
-from solarcalc.basis.text import nearest
+from solarcalc.basis.text import meant
 from solarcalc.sitefile.base import rising
 from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.loads import BOARDS
@@ -127,10 +130,25 @@ def _hours(text: str) -> str:
 def _board(text: str) -> str:
     known = text.casefold()
     if known not in BOARDS:
-        near = nearest(known, BOARDS)
+        near = meant(known, BOARDS, other_words("board"))
         raise ValueError(f"{text!r} is no board: {' or '.join(BOARDS)}"
                          + (f"; did you mean {near}?" if near else ""))
     return known
+
+
+@cache
+def other_words(key: str) -> dict[str, str]:
+    """What people write for the choices of a question, in English and in French, to the choice."""
+    return {other: row["value"] for row in data_rows("other_words") if row["key"] == key
+            for other in row["words"].split("|")}  # fmt: skip
+
+
+@cache
+def _names() -> dict[str, str]:
+    """Names of the appliances of the list in each language, to the first word that has it."""
+    listed = [(_name(str(entry["about"])), key) for key, entry in appliance_catalogue().items()]
+    return {phrase(name, language): key for language in languages()
+            for name, key in reversed(listed)}  # fmt: skip
 
 
 def _what(word: str) -> str:
@@ -138,7 +156,7 @@ def _what(word: str) -> str:
         return word.casefold()
     own = _OWN.match(word)
     if own is None:
-        near = nearest(word.casefold(), appliance_catalogue())
+        near = meant(word, appliance_catalogue(), _names())
         words = f"did you mean {near}?" if near else f"the list: {', '.join(appliance_catalogue())}"
         raise ValueError(f"{word!r} is neither a word of the appliance list nor a name with its"
                          f" power; {words}")
@@ -205,10 +223,14 @@ READERS: Mapping[str, Callable[[str], str]] = {
 """Reader of a line by the kind of its field."""
 
 
+_NUMBERED = " no. "
+"""Before the number of a further line of one appliance."""
+
+
 def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
     """Rows of ``[[loads.essential]]`` and ``[[loads.nonessential]]`` from read lines.
 
-    Two lines of one appliance on one board are two names.
+    Two lines of one appliance on one board are two names; the number is no count in brackets.
     """
     boards: dict[str, list[dict[str, Any]]] = {board: [] for board in BOARDS}
     seen: Counter[tuple[str, str]] = Counter()
@@ -220,7 +242,7 @@ def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
         known = board, " ".join(name.casefold().split())
         seen[known] += 1
         number = seen[known]
-        row: dict[str, Any] = {"name": name if number == 1 else f"{name} ({number})"}
+        row: dict[str, Any] = {"name": name if number == 1 else f"{name}{_NUMBERED}{number}"}
         row |= {"catalogue": what} if entry else {"power_w": float(own[2])} if own else {}
         row |= {"phase": "three"} if what.endswith(THREE) else {}
         boards[board].append(row | {"count": int(count), "use": hours.split("+")})
@@ -235,15 +257,16 @@ def _name(about: str) -> str:
 def name_in(name: str, language: str) -> str:
     """Name of an appliance in a language where a line of the survey gave it; people keep theirs.
 
+    Without the number of a further line: to the customer they are the same thing.
+
     Examples
     --------
-    >>> name_in("LED lamp (2)", "fr"), name_in("Lamp of the porch", "fr")
-    ('Lampe LED (2)', 'Lamp of the porch')
+    >>> name_in("LED lamp no. 2", "fr"), name_in("Lamp of the porch", "fr")
+    ('Lampe LED', 'Lamp of the porch')
     """
-    ours, bracket, number = name.partition(" (")
-    if ours not in {_name(str(entry["about"])) for entry in appliance_catalogue().values()}:
-        return name
-    return f"{phrase(ours, language)}{bracket}{number}"
+    ours = name.partition(_NUMBERED)[0]
+    known = {_name(str(entry["about"])) for entry in appliance_catalogue().values()}
+    return phrase(ours, language) if ours in known else name
 
 
 def load_places(lines: Sequence[str]) -> list[tuple[str, int]]:

@@ -169,8 +169,7 @@ class BankTerminals:
 
 
 def _size(one: Conductor) -> str:
-    beside = "" if one.in_parallel == 1 else f", {one.in_parallel} in parallel"
-    return one.size_name + beside
+    return one.size_name if one.in_parallel == 1 else f"{one.in_parallel} × {one.size_name}"
 
 
 def banks_at(built: Installation) -> tuple[BankTerminals, ...]:

@@ -94,6 +94,9 @@ def owned_checks(site: Site, bill: Sequence[BillLine], place: Place) -> Iterator
     """
     for used in used_of(bill, site.existing):
         thing = used.thing
+        if not used.lines:
+            yield Check(outcome="review", **worded("stages", "owned-unneeded", label=thing.label))
+            continue
         yield _tested(thing)
         yield from _insulation(site, thing)
         yield from _plate(site, used)

@@ -19,6 +19,7 @@ STEEPEST_TILT_DEG = constant("structure.steepest_tilt_deg")
 LONGEST_CHORD_M = constant("structure.longest_chord_m")
 HIGHEST_EDGE_M = constant("structure.highest_edge_m")
 FLATTEST_BALLAST_DEG = constant("structure.flattest_ballast_deg")
+USUAL_IMPOSED_KN_PER_M2 = constant("structure.usual_imposed_kn_per_m2")
 PRELIMINARY = "PRELIMINARY"
 
 
@@ -44,7 +45,14 @@ def array_on_roof(
     if tilted_over_roof(plan.rows):
         yield _range_check(plan, confirmed=bool(confirmed_by))
     yield from _covering_checks(plan)
-    yield from _ballast_checks(plan) if plan.ballasted else (_fixing_check(plan),)
+    if plan.ballasted:
+        yield from _ballast_checks(plan)
+        most = float(USUAL_IMPOSED_KN_PER_M2)
+        yield checked(dead.kn_per_m2 <= most or bool(confirmed_by), **worded(
+            "structure", "ballast-heavy", kn_per_m2=dead.kn_per_m2, most_kn_per_m2=most,
+        ))  # fmt: skip
+    else:
+        yield _fixing_check(plan)
     held = (f"{plan.block_count} ballast blocks of {plan.structure.block_mass_kg:g} kg"
             if plan.ballasted else f"{plan.worst_foot_kn:.1f} kN on the worst fixing")
     yield checked(bool(confirmed_by), **worded(

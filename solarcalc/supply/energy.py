@@ -24,7 +24,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import grouped, in_percent, told_share
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.loads import BOARDS, Board
@@ -225,8 +225,8 @@ class YearEnergy:
             "supply", "energies", supplied=_whole(self.supplied_kwh),
             demand=_whole(self.demand_kwh), curtailed=_whole(self.curtailed_kwh),
             available=_whole(self.available_kwh),
-            supplied_share=_percent(self.supplied_kwh, self.demand_kwh),
-            curtailed_share=_percent(self.curtailed_kwh, self.available_kwh),
+            supplied_share=in_percent(told_share(self.supplied_kwh, self.demand_kwh)),
+            curtailed_share=in_percent(told_share(self.curtailed_kwh, self.available_kwh)),
             hours=grouped(str(self.essential_h)), most=grouped(str(self.essential_most_h)),
             full=full, rate=rate, temperature=temperature, fed_in=_whole(self.fed_in_kwh),
         )  # fmt: skip
@@ -234,12 +234,6 @@ class YearEnergy:
 
 def _whole(kwh: float) -> str:
     return grouped(f"{kwh:.0f}")
-
-
-def _percent(part: float, whole: float) -> str:
-    """A share in percent; all of it is said of all but rounding alone."""
-    share = 100.0 * part / whole if whole > 0.0 else 0.0
-    return f"{min(share, 99.9 if whole - part > 0.0005 * whole else 100.0):.1f}"
 
 
 @dataclass(frozen=True, kw_only=True)

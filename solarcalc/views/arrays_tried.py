@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.quantity import grouped, in_unit, three_figures
+from solarcalc.basis.quantity import grouped, in_percent, in_unit, three_figures
 from solarcalc.basis.worded import worded
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
@@ -376,7 +376,8 @@ def field_sentence(design: Design, table: pd.DataFrame) -> str:
     """
     bests, front = bests_of_field(table).set_index("wish"), _front(table)
     most, least = bests.iloc[0], bests.iloc[3]
-    kept = 100.0 * (least["roof_kwh"] / most["roof_kwh"])
+    kept = in_percent(least["roof_kwh"] / most["roof_kwh"], 0)
+    at_cost = in_percent(least["cost_per_kwh"] / most["cost_per_kwh"], 0)
     start = (
         f"Of {grouped(str(len(table)))} arrays tried on this roof, {_named(most)} gives the"
         f" highest energy, {in_unit(most['roof_kwh'], 'kWh')} kWh/year"
@@ -384,8 +385,8 @@ def field_sentence(design: Design, table: pd.DataFrame) -> str:
     if most["cost_per_kwh"] == least["cost_per_kwh"]:
         return f"{start}, and also the lowest cost per kWh.{_snow_said(design)}"
     return (
-        f"{start}; the lowest cost per kWh is that of {_named(least)}, with {kept:.0f} % of"
-        f" that energy at {100.0 * (least['cost_per_kwh'] / most['cost_per_kwh']):.0f} % of that"
+        f"{start}; the lowest cost per kWh is that of {_named(least)}, with {kept} % of"
+        f" that energy at {at_cost} % of that"
         f" cost per kWh. {len(front)} arrays lie on the trade-off curve.{_snow_said(design)}"
     )
 
@@ -416,7 +417,7 @@ def planes_sentence(design: Design, planes: pd.DataFrame) -> str:
     near = known[known["kwh_per_kwp"] >= 0.97 * best_line["kwh_per_kwp"]]
     return (
         f"The best is tilt {best_line['tilt_deg']:.0f}°, azimuth {best_line['azimuth_deg']:.0f}°;"
-        f" {100.0 * len(near) / len(known):.0f} % of the tilts and azimuths tried are within 3 % of"
-        f" it. This site has tilt {rows.tilt_deg:.0f}°, azimuth {rows.azimuth_deg:.0f}°."
+        f" {in_percent(len(near) / len(known), 0)} % of the tilts and azimuths tried are within"
+        f" 3 % of it. This site has tilt {rows.tilt_deg:.0f}°, azimuth {rows.azimuth_deg:.0f}°."
         f"{_snow_said(design)}"
     )

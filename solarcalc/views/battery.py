@@ -9,7 +9,7 @@ import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
-from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.quantity import in_percent, in_unit
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
@@ -366,11 +366,11 @@ def answer(design: Design) -> str:
     most = design.year_energy.essential_most_h or 0
     if most > dark:
         kept += f" (up to {most} h if the modules perform poorly at low irradiance)"
-    waits = 100.0 * not_supplied_frac(design.supply, "nonessential")
+    waits = in_percent(not_supplied_frac(design.supply, "nonessential"))
     nonessential = (
         "the demand of the non-essential loads is supplied in full"
         if not design.year_energy.nonessential_h
-        else f"{waits:.1f} % of the demand of the non-essential loads is not supplied"
+        else f"{waits} % of the demand of the non-essential loads is not supplied"
     )
     return (
         f"In the typical year {kept}, {nonessential}, and the"

@@ -67,7 +67,7 @@ def _arrays(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
             count = (strings - less) * series
             words = of_plane(f"{count} modules, not {array.module_count}", one.site)
             yield words, plane_change(design.sitefile.written, number,
-                                      {"array": {"module_count": count}})
+                                      {"array": {"module_count": count}}, design.site.sites)
             return
 
 

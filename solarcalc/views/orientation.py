@@ -271,7 +271,7 @@ def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]
         ("Roof fixings (feet)", "", lambda w: w.hardware.foot_count),
         ("Mid clamps", "", lambda w: w.hardware.mid_clamp_count),
         ("End clamps", "", lambda w: w.hardware.end_clamp_count),
-        ("Dead load per m² of module area", "kg/m²",
+        ("Dead load of modules and rails per m² of module area", "kg/m²",
          lambda w: f"{w.hardware.load_on_modules_kg_per_m2:.1f}"),
         ("Strings in more than one row", f"of {choice.portrait.string_count}",
          lambda w: w.split_count),
@@ -315,9 +315,9 @@ def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
         ("Roof fixings (feet)", "", lambda h: h.foot_count),
         ("Mass of modules, rails and fixings", "kg", lambda h: f"{h.mass_kg:.0f}"),
         ("Roof area under the rows", "m²", lambda h: f"{h.area_used_m2:.1f}"),
-        ("Dead load per m² of that roof area", "kg/m²",
+        ("Dead load of modules and rails per m² of that roof area", "kg/m²",
          lambda h: f"{h.load_on_roof_kg_per_m2:.1f}"),
-        ("Dead load per m² of module area", "kg/m²",
+        ("Dead load of modules and rails per m² of module area", "kg/m²",
          lambda h: f"{h.load_on_modules_kg_per_m2:.1f}"),
     ]
     return [

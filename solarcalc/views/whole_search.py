@@ -12,7 +12,7 @@ from pathlib import Path
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.quantity import grouped, signed
+from solarcalc.basis.quantity import grouped, in_percent, signed
 from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
 from solarcalc.quote.economics import Money
@@ -48,7 +48,7 @@ def counts_sentence(searched: Searched) -> str:
             f" landscape); the roof holds {_whole(held)} of them. {_whole(run)} were run hour by"
             f" hour through the year, and {_whole(searched.bounds)} with a front row alone.")
     return said if run == held else (
-        f"{said} {100.0 * (1.0 - run / held):.1f} % were not run, as they cannot be better: a front"
+        f"{said} {in_percent(1.0 - run / held)} % were not run, as they cannot be better: a front"
         " row, which no other shades, serves no better at their tilt and azimuth than a system that"
         " was run, or another row pitch is as bright in every hour."
     )
