@@ -67,7 +67,8 @@ class Live:
         self.controls: dict[str, Any] = {one.name: widget_of(one) for one in settings}
         self._starts = {one.name: one.start for one in settings}
         self._rest = self._places()
-        self.picture = widgets.HTML(layout=widgets.Layout(width="560px"))
+        self.picture = widgets.HTML(layout=widgets.Layout(
+            width="560px", max_width="98%", overflow="auto hidden"))  # moved sideways on a phone
         self.numbers = widgets.HTML(layout=widgets.Layout(min_width="20em"))
         self._drawn: dict[tuple[Any, ...], str] = {}
         self._wanted = self._done = 0
@@ -178,7 +179,7 @@ def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
                      f'<td style="text-align:right">{mark.format(html.escape(value))}</td>'
                      f'<td style="text-align:right">{html.escape(own)}</td></tr>')
     heads = "".join(f'<th scope="col">{head}</th>' for head in ("number", "tried", "baseline"))
-    look = "font-size:12px;line-height:1.5"
+    look = "font-size:12px;line-height:1.5;border-collapse:separate;border-spacing:10px 0"
     return (f'<table class="sc-table" style="{look}"><thead><tr>{heads}</tr></thead>'
             f'<tbody>{"".join(lines)}</tbody></table>')
 

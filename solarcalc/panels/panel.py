@@ -8,8 +8,10 @@ rest. Where no kernel runs, the picture and the numbers of the baseline stand in
 from __future__ import annotations
 
 import html
+import re
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -212,12 +214,24 @@ def panel(
                                allowed=", ".join(keys) or "a panel with keys"))
     settings = [setting_of_key(design.site, key, (ranges or {}).get(key)) for key in keys]
     try:
+        settings = [one if one.start is not None
+                    else replace(one, taken=taken_by_design(design, one.name)) for one in settings]
         made = Panel(design, settings, picture)
     except InputError as error:  # of a design that cannot stand
         why = error.sentence
         page.publish_html(page.box_html(why), why)
         return
     _display(made.widget(), made.still())
+
+
+def taken_by_design(design: Design, key: str) -> float | None:
+    """What a design takes for a key that its site file leaves open; None where it is not known."""
+    if key == "array.row_pitch_m":
+        return design.array.pitch_m
+    if found := re.fullmatch(r"runs\.(\w+)\.ambient_c", key):
+        return next((one.run.ambient_c for one in design.electrical.sized
+                     if one.run.key == found[1]), None)
+    return None
 
 
 def explore(
