@@ -23,14 +23,16 @@ from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.basis.quantity import grouped
 from solarcalc.design import Design, open_design
+from solarcalc.panels import kept, pictures
 from solarcalc.panels import panel as panel_module
-from solarcalc.panels import pictures
-from solarcalc.panels.charts import Chart, bar_list, round_step, ticks_of
+from solarcalc.panels.charts import TITLE_LETTER, Chart, bar_list, framed, round_step, ticks_of
 from solarcalc.panels.controls import Setting, setting_of_key, setting_of_range, widget_of
 from solarcalc.panels.kept import STATE
 from solarcalc.panels.live import Live
 from solarcalc.panels.panel import Drawn, Panel, panel, taken_by_design
+from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.keys import LABELS, changes_of, key_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
@@ -400,3 +402,46 @@ def test_no_number_of_a_bar_lies_across_the_stroke_of_its_limit(
     assert len(texts) == len(strokes) == len(rows)
     for (begins, said), stroke in zip(texts, strokes, strict=True):
         assert not float(begins) - 2.0 < float(stroke) < float(begins) + 6.5 * len(said)
+
+
+@pytest.mark.parametrize("plane", ["West", "East"])
+def test_a_panel_of_one_roof_plane_has_the_numbers_of_the_whole_site(
+    plane: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its price is the offer's; what is moved is that plane's, and a kept variant says so."""
+    whole, shown = open_design("valley-workshop"), list[Panel]()
+    monkeypatch.setattr(panel_module, "_display", lambda *_: None)
+    made = panel_module.Panel
+    monkeypatch.setattr(panel_module, "Panel",
+                        lambda *given: shown.append(made(*given)) or shown[-1])  # fmt: skip
+    panel(whole.on_plane(plane), "array.tilt_deg", picture=pictures.roof)
+    live = shown[0].live
+    assert isinstance(whole.offer, Offer)
+    assert f"{grouped(f'{whole.offer.total:.0f}')} USD" in live.numbers.value
+    (control,) = live.controls.values()
+    control.value = 30.0
+    changes = shown[0]._tried.changes(live.values())
+    turned = whole.changed(changes)
+    tilts = {one.plane: one.site.array.tilt_deg for one in turned.planes}
+    assert tilts[plane] == 30.0
+    assert tilts["West"] == (30.0 if plane == "West" else 15.0)
+    shown[0].keep()
+    (variant,) = kept.read_kept(whole.sitefile).variants
+    assert whole.changed(variant.changes).on_plane(plane).site.array.tilt_deg == 30.0
+
+
+def test_what_a_browser_rounds_is_no_move(design: Design) -> None:
+    setting = Setting(name="x", label="x", unit="m", start=None, taken=1.77, low=0.5, high=8.0,
+                      step=0.05)  # fmt: skip
+    live = Live(Drawn(lambda x: "", None, {}), [setting])
+    live.controls["x"].value = 0.5 + 25 * 0.05 + 2e-16
+    live.controls["x"].value = 1.7500000000000002
+    assert live.moved() == {}
+    assert live.controls["x"].description.endswith("as designed")
+
+
+@given(words=st.text(st.characters(codec="ascii", categories=("L", "N", "Zs")), min_size=1,
+                     max_size=200))  # fmt: skip
+def test_no_title_of_a_picture_is_wider_than_it(words: str) -> None:
+    drawn = framed([], 560.0, 100.0, words)
+    assert ("textLength" in drawn) == (TITLE_LETTER * len(words) > 552.0)

@@ -69,7 +69,7 @@ class Setting:
 
     @property
     def rests(self) -> float:
-        """Where the handle of a slider rests, on a step within its range."""
+        """Where the handle of a slider rests, on a step within its range, in the unit."""
         if self.start is not None:
             return float(min(max(self.start, self.low), self.high))
         if self.taken is None:
@@ -78,9 +78,7 @@ class Setting:
         return min(max(round(self.low + steps * self.step, 9), self.low), self.high)
 
 
-def setting_of_key(
-    site: Site, name: str, given: Sequence[float] | None = None, *, taken: float | None = None
-) -> Setting:
+def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) -> Setting:
     """The control of a key of the site file, its range from the record or as it is given.
 
     Parameters
@@ -90,8 +88,6 @@ def setting_of_key(
         ``"array.tilt_deg"``; rows of a list from 1, ``"loads.essential[1].count"``.
     given : (low, high, step), optional
         Within the limits of the record.
-    taken : float, optional
-        What the design takes where the site file has none, in the key's unit.
 
     Raises
     ------
@@ -125,8 +121,7 @@ def setting_of_key(
                                given=f"{low:g} to {high:g}, step {step:g}",
                                allowed=f"low below high, within {key.low:g} to {key.high:g},"
                                        " in steps above 0"))
-    return Setting(start=own, taken=taken, low=low, high=high, step=step,
-                   whole=key.kind == "whole", **common)  # fmt: skip
+    return Setting(start=own, low=low, high=high, step=step, whole=key.kind == "whole", **common)
 
 
 def _range(key: Key, own: float | None) -> tuple[float, float, float]:
@@ -228,8 +223,15 @@ def widget_of(setting: Setting) -> Any:
     return slider
 
 
+def same_place(one: Any, other: Any) -> bool:
+    """Whether a control stands at the same value; a browser rounds numbers its own way."""
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9)
+    return bool(one == other)
+
+
 def _say_as_designed(slider: Any, setting: Setting) -> None:
     """Whether a slider stands where it says nothing of its own."""
-    rests = slider.value == setting.rests
+    rests = same_place(slider.value, setting.rests)
     slider.description = f"{setting.words}{', as designed' * rests}"
     slider.readout = not rests or setting.taken is not None

@@ -16,7 +16,7 @@ from typing import Any, Protocol
 
 from solarcalc import page
 from solarcalc.basis.errors import InputError
-from solarcalc.panels.controls import Setting, widget_of
+from solarcalc.panels.controls import Setting, same_place, widget_of
 
 _BREATH_S = 0.001
 """Time in which moves that came in meanwhile are taken up [s]."""
@@ -82,13 +82,13 @@ class Live:
 
     def values(self) -> dict[str, Any]:
         """What the controls say; one that was not moved says what it began with."""
-        return {name: self._starts[name] if place == self._rest[name] else place
-                for name, place in self._places().items()}  # fmt: skip
+        moved = self.moved()
+        return {name: moved.get(name, start) for name, start in self._starts.items()}
 
     def moved(self) -> dict[str, Any]:
         """The controls that stand elsewhere than they began."""
         return {name: place for name, place in self._places().items()
-                if place != self._rest[name]}  # fmt: skip
+                if not same_place(place, self._rest[name])}  # fmt: skip
 
     def rest(self) -> None:
         """All controls back to where they began."""
