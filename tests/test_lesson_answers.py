@@ -23,7 +23,7 @@ from solarcalc.lessons.progress import Progress, progress_file, read_progress
 from solarcalc.lessons.session import open_lesson
 from solarcalc.lessons.source import Asked, lesson_keys
 from solarcalc.lessons.tasks import Worked
-from solarcalc.lessons.units import AnswerError, _units, read_number
+from solarcalc.lessons.units import AnswerError, _units, in_words, is_counted, read_number
 
 CASES = runpy.run_path(str(Path(__file__).with_name("lesson_cases.py")))
 SHEET = "01_module_sheet"
@@ -381,3 +381,44 @@ def test_drawings_of_questions_are_drawn_when_they_are_shown(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert "[drawing]" in run(capsys, open_lesson("03_portrait_landscape").ask, "open_diode", "A")
+
+
+WORDS = {"m": "metre", "l": "litre", "g": "gram", "W": "watt", "V": "volt", "A": "ampere",
+         "Ω": "ohm", "h": "hour", "s": "second", "Pa": "pascal", "N": "newton", "Hz": "hertz",
+         "K": "kelvin", "day": "day", "year": "year", "min": "minute", "t": "tonne"}  # fmt: skip
+PREFIXES = {"k": "kilo", "M": "mega", "m": "milli", "c": "centi"}
+
+
+def spelt_out(sign: str) -> str:
+    """A unit in words: kWh/m² is "kilowatt-hours per square metre"; empty where none has them."""
+    sides = []
+    for side in sign.split("/"):
+        power = {"²": "square ", "³": "cubic "}.get(side[-1], "")
+        parts = re.findall(r"([kMmc](?=[WVAΩmlgPNH]))?(min|day|year|Pa|Hz|[WVAΩmlgNhsKt])",
+                           side.strip("²³"))
+        if "".join("".join(one) for one in parts) != side.strip("²³·").replace("·", ""):
+            return ""
+        sides.append(power + "-".join(PREFIXES.get(prefix, "") + WORDS[name]
+                                      for prefix, name in parts))
+    return "s per ".join(sides) if len(sides) > 1 else f"{sides[0]}s"
+
+
+@pytest.mark.parametrize("unit", sorted(unit for unit in _units() if spelt_out(unit)))
+def test_a_unit_may_be_written_in_words(unit: str) -> None:
+    for words in (spelt_out(unit), spelt_out(unit).replace("-", " "), spelt_out(unit).title()):
+        assert read_number(f"3 {words}", unit) == 3.0, words
+
+
+@pytest.mark.parametrize("said", ["about 3 m", "ca. 3 m", "Approx. 3,0 m", "roughly 300 cm",
+                                  "3000 mm approximately", "~3 m", "≈ 3 metres"])  # fmt: skip
+def test_a_hedge_is_no_unit(said: str) -> None:
+    assert read_number(said, "m") == 3.0
+    with pytest.raises(AnswerError):
+        read_number(f"{said} or 4", "m")
+
+
+@pytest.mark.parametrize("unit", [*(thing for thing in _units() if is_counted(thing)), "days"])
+def test_one_of_a_thing_is_no_plural(unit: str) -> None:
+    one, two = in_words(1.0, unit), in_words(2.0, unit)
+    assert one.removeprefix("1") != two.removeprefix("2")
+    assert read_number(one, unit) == 1.0
