@@ -63,8 +63,9 @@ _SPOKEN = {
     "percent": "%", "/cent": "%", "percentage": "%", "kwh/d": "kWh/day", "kwh/a": "kWh/year",
     "kwh/y": "kWh/year", "wh/d": "Wh/day", "h/d": "h/day", "panel": "modules", "panels": "modules",
     "battery": "batteries", "person": "people", "persons": "people", "piece": "pieces",
-    "pcs": "pieces", "crewdays": "crew-days", "persondays": "person-days", "y": "years", "ohm/m": "Ω/m",
-    "ohm-m": "Ω·m", "kilo": "kg", "kilos": "kg", "kwh/kw": "kWh/kWp", "men": "people", "workers": "people",
+    "pcs": "pieces", "crewdays": "crew-days", "persondays": "person-days", "y": "years",
+    "ohm/m": "Ω/m", "ohm-m": "Ω·m", "kilo": "kg", "kilos": "kg", "kwh/kw": "kWh/kWp",
+    "men": "people", "workers": "people",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
 
@@ -244,7 +245,7 @@ def _factor(written: str, unit: str) -> float:
 def _meant(written: str) -> str | None:
     """The known unit that was written, whatever its spelling."""
     plain = written.strip().rstrip(".").replace("\u2126", "Ω").replace("^", "")
-    plain = re.sub(r"\s+squared\b", "²", plain)
+    plain = re.sub(r"^(?:working|whole|full) ", "", re.sub(r"\s+squared\b", "²", plain))
     if signs := _signs_of(plain):
         return signs
     plain = re.sub(r"(?<=m)2\b", "²", re.sub(r"(?<=m)3\b", "³", plain))
