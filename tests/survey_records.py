@@ -16,6 +16,7 @@ HOSTILE = some.sampled_from(["=1+1", "_x000D_", "<script>", "O'Neill & \"Sons\""
                              "</script><b>", "\\n", "'", "007", "true"])  # fmt: skip
 OWN_NAMES = some.sampled_from(["Kiln", "Presse à huile", "Sägewerk", "Water pump", "Radio 2"])
 LEAST_GENERATOR_W = 100.0
+HIGHEST_RIDGE_M = 200.0
 CENTS = some.integers(1, 4000).map(lambda number: number / 100.0)
 
 
@@ -75,6 +76,8 @@ def sound_records(draw: some.DrawFn) -> dict[str, Any]:
     if draw(some.booleans()):
         found |= {"roof_length_m": 14.0, "roof_depth_m": 9.0,
                   "obstacles": ("Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5",)}  # fmt: skip
+    if found.get("roof_depth_m", 0.0) + found.get("eaves_height_m", 0.0) > HIGHEST_RIDGE_M:
+        found.pop("eaves_height_m", None)
     if 0.0 < found.get("generator_w", 0.0) < LEAST_GENERATOR_W:
         found["generator_w"] = LEAST_GENERATOR_W
     if "longitude_deg" not in found and "latitude_deg" in found:

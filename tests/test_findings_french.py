@@ -8,15 +8,22 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable
+from itertools import product
 from pathlib import Path
 
 import pytest
 
 from solarcalc.basis.check import Check
+from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
-from solarcalc.basis.phrases import phrase, plain, untranslated
+from solarcalc.basis.messages import messages
+from solarcalc.basis.phrases import phrase, phrases, plain, untranslated
 from solarcalc.design import open_design
 from solarcalc.documents.facts import trade_words
+from solarcalc.followup.answer import FOLLOWUP_CAUTION
+from solarcalc.followup.daily import ITEMS, LIMITS
+from solarcalc.followup.logger import COLUMN_WORDS
+from solarcalc.views import followup as views
 
 HERE = Path(__file__).parent
 NEVER_ON_SITE = ("commissioning", "sitefile", "followup", "quote", "survey", "weather")
@@ -99,3 +106,89 @@ def test_no_finding_of_a_changed_design_stays_english(stem: str, name: str) -> N
 
 def test_a_day_is_said_behind_what_is_said_of_it() -> None:
     assert phrase("not after Tue 2 Mar 2027", "fr") == "pas après mar. 2 mars 2027"
+
+
+NAMED = ("2026-01-01", "2026-01-01, 2026-01-02, 2026-01-03, 2026-01-04 and 3 more")
+DATED, AT = ("2026-01-01",), ("2026-01-01 12:30",)
+FILLED: dict[str, tuple[object, ...]] = {
+    "s": ("", "s"), "side": ("before", "after"), "half_days": ("afternoons", "mornings"),
+    "column": tuple(COLUMN_WORDS.values()), "began": ("", ", 90 % when the record began"),
+    "planes": ("1 and 2",), "cell": ("1",), "named": NAMED, "clock_hours": ("09:00 to 11:30",),
+}  # fmt: skip
+"""What the words of a finding are filled with; any other place takes a number."""
+
+
+def english_words(texts: Iterable[str]) -> set[str]:
+    """What stays English in a workbook, where keys of the site file keep their names."""
+    return {left for text in texts for left in untranslated(text, "fr")}
+
+
+def findings_said() -> dict[str, set[str]]:
+    """Each text of a finding of the logger's file, filled in every way, by its key."""
+    table = tomllib.loads((data_folder() / "words" / "followup.toml").read_text(encoding="utf-8"))
+    said = dict[str, set[str]]()
+    for key, entry in table.items():
+        if "kind" not in entry:
+            continue
+        first = AT if key in ("gaps", "total-fell", "standing-still") else DATED
+        for text in (entry["said"], entry.get("remedy", "")):
+            names = [*dict.fromkeys(re.findall(r"\{(\w+)", text))]
+            ways = product(*({"first": first, **FILLED}.get(name, (1.5,)) for name in names))
+            said.setdefault(key, set()).update(
+                text.format(**dict(zip(names, way, strict=True))) for way in ways)
+    return said
+
+
+def test_every_finding_of_a_loggers_file_can_be_said_in_french() -> None:
+    said = findings_said()
+    assert len(said) > 25
+    left = {key: english_words(texts) - {"# and #"} for key, texts in said.items()}
+    assert {key: texts for key, texts in left.items() if texts} == {}
+    assert english_words([*ITEMS.values(), *LIMITS.values(), FOLLOWUP_CAUTION]) == set()
+
+
+@pytest.mark.parametrize("stem", ["plateau-school", "ridge-clinic"])
+def test_a_french_office_reads_what_was_found_in_french(stem: str) -> None:
+    """Findings, losses and advice, heads and cells; the figures are those of the English ones."""
+    designs = [open_design(stem, {"firm": {"language": tongue}}) for tongue in ("en", "fr")]
+    for told in (views.findings, views.losses):
+        rows = [told(one, found) for one in designs if (found := views.found_of(one)) is not None]
+        assert len(rows) == 2
+        assert len(rows[0]) == len(rows[1]) > 2
+        for ours, theirs in zip(*rows, strict=True):
+            texts = [text for text in (*ours, *ours.values()) if isinstance(text, str) and text]
+            assert english_words(texts) == set()
+            assert [*ours] != [*theirs]
+            for one, other in zip(ours.values(), theirs.values(), strict=True):
+                same = isinstance(one, str) and isinstance(other, str)
+                figures = [re.findall(r"\d+", text) for text in (str(one), str(other))]
+                assert figures[0] == figures[1] if same else one == other
+    lines = [views.advice(one, found) for one in designs if (found := views.found_of(one))]
+    assert english_words(lines[0]) == set()
+    assert len(lines[0]) == len(lines[1])
+
+
+@pytest.mark.parametrize("changes", [
+    {}, {"supply": {"layout": "separate-banks"}}, {"supply": {"layout": "one-inverter"}},
+])  # fmt: skip
+@pytest.mark.parametrize("stem", ["coral-pharmacy", "plateau-school", "valley-workshop"])
+def test_every_line_of_a_test_sheet_is_french_and_a_battery_has_no_chaine(
+    stem: str, changes: dict[str, object]
+) -> None:
+    """A string of modules is *chaîne*, one of battery units *branche*: not to be taken for it."""
+    try:
+        lines = open_design(stem, changes).test_lines
+    except InputError:
+        pytest.skip("the site has no such layout")
+    for line in lines:
+        texts = (line.what, line.where, line.how, line.expected, line.instrument, line.caution)
+        assert english(texts) == set(), line.id
+        if line.id.startswith("B"):
+            assert "chaîne" not in phrase(line.where, "fr")
+
+
+def test_french_phrases_are_typeset_alike() -> None:
+    """One apostrophe, as `data/messages` has it, and no sign that a line's end may set off."""
+    said = phrases("fr").values()
+    assert [text for text in said if re.search(r"\w'\w| [;:!?%]", text)] == []
+    assert re.search(r"\w'\w", "".join(messages("fr").texts.values())) is None

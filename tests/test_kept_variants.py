@@ -61,7 +61,7 @@ def test_a_name_that_is_not_kept_is_told_and_all_stays(design: Design) -> None:
     one = Panel(design, [setting_of_key(design.site, "array.tilt_deg")], months)
     one.live.controls["array.tilt_deg"].value = 12.0
     one.buttons["Keep"].click()
-    assert [each.name for each in kept.read_kept(design.sitefile).variants] == ["tilt 12°"]
+    assert [each.name for each in kept.read_kept(design.sitefile).variants] == ["array tilt 12°"]
     one.name.value = "steeper"
     one.buttons["Forget"].click()
     assert "steeper; allowed: the name of a kept variant" in one.told.value

@@ -8,6 +8,7 @@ import re
 import runpy
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,9 +22,9 @@ from solarcalc.lessons.classroom import read_class, site_for, write_class_page
 from solarcalc.lessons.marking import Mark, marked
 from solarcalc.lessons.progress import Progress, progress_file, read_progress
 from solarcalc.lessons.session import open_lesson
-from solarcalc.lessons.source import Asked, lesson_keys
-from solarcalc.lessons.tasks import Worked
-from solarcalc.lessons.units import AnswerError, _units, read_number
+from solarcalc.lessons.source import Asked, filled, lesson_keys
+from solarcalc.lessons.tasks import Worked, worked
+from solarcalc.lessons.units import AnswerError, _units, in_words, is_counted, read_number
 
 CASES = runpy.run_path(str(Path(__file__).with_name("lesson_cases.py")))
 SHEET = "01_module_sheet"
@@ -381,3 +382,78 @@ def test_drawings_of_questions_are_drawn_when_they_are_shown(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert "[drawing]" in run(capsys, open_lesson("03_portrait_landscape").ask, "open_diode", "A")
+
+
+WORDS = {"m": "metre", "l": "litre", "g": "gram", "W": "watt", "V": "volt", "A": "ampere",
+         "Ω": "ohm", "h": "hour", "s": "second", "Pa": "pascal", "N": "newton", "Hz": "hertz",
+         "K": "kelvin", "day": "day", "year": "year", "min": "minute", "t": "tonne"}  # fmt: skip
+PREFIXES = {"k": "kilo", "M": "mega", "m": "milli", "c": "centi"}
+
+
+def spelt_out(sign: str) -> str:
+    """A unit in words: kWh/m² is "kilowatt-hours per square metre"; empty where none has them."""
+    sides = []
+    for side in sign.split("/"):
+        power = {"²": "square ", "³": "cubic "}.get(side[-1], "")
+        parts = re.findall(r"([kMmc](?=[WVAΩmlgPNH]))?(min|day|year|Pa|Hz|[WVAΩmlgNhsKt])",
+                           side.strip("²³"))
+        if "".join("".join(one) for one in parts) != side.strip("²³·").replace("·", ""):
+            return ""
+        sides.append(power + "-".join(PREFIXES.get(prefix, "") + WORDS[name]
+                                      for prefix, name in parts))
+    return "s per ".join(sides) if len(sides) > 1 else f"{sides[0]}s"
+
+
+@pytest.mark.parametrize("unit", sorted(unit for unit in _units() if spelt_out(unit)))
+def test_a_unit_may_be_written_in_words(unit: str) -> None:
+    for words in (spelt_out(unit), spelt_out(unit).replace("-", " "), spelt_out(unit).title()):
+        assert read_number(f"3 {words}", unit) == 3.0, words
+
+
+@pytest.mark.parametrize("said", ["about 3 m", "ca. 3 m", "Approx. 3,0 m", "roughly 300 cm",
+                                  "3000 mm approximately", "~3 m", "≈ 3 metres"])  # fmt: skip
+def test_a_hedge_is_no_unit(said: str) -> None:
+    assert read_number(said, "m") == 3.0
+    with pytest.raises(AnswerError):
+        read_number(f"{said} or 4", "m")
+
+
+@pytest.mark.parametrize("unit", [*(thing for thing in _units() if is_counted(thing)), "days"])
+def test_one_of_a_thing_is_no_plural(unit: str) -> None:
+    one, two = in_words(1.0, unit), in_words(2.0, unit)
+    assert one.removeprefix("1") != two.removeprefix("2")
+    assert read_number(one, unit) == 1.0
+
+
+@pytest.mark.parametrize("key", lesson_keys())
+@pytest.mark.parametrize("learner", CASES["LEARNERS"][:4])
+def test_items_and_choices_are_known_by_what_tells_them_apart(key: str, learner: str) -> None:
+    """As people say them: in a sentence, by their last word, by a word that no other choice has."""
+    text, numbers = CASES["drawn"](key, learner, CASES["SITES"][0])
+    for asked in text.tasks:
+        found = worked(text, asked.key, numbers)
+        if not isinstance(found.right, str):
+            continue
+        choices = {letter: filled(words, found.steps, numbers)
+                   for letter, words in asked.choices.items()}  # fmt: skip
+        asked = replace(asked, choices=choices)
+        said: list[tuple[str, str]] = []
+        for name in found.items:
+            said += [(f"it is {name}", name)] * (len(name) > 1)
+            last = name.split()[-1]
+            alone = sum(other.split()[-1] == last for other in found.items) == 1
+            said += [(last, name), (f"the one at {last}", name)] * (" " in name and alone)
+        for letter, words in choices.items():
+            said += [(word, letter) for word in re.findall(r"[^\W\d_]{5,}", words)
+                     if sum(bool(re.search(rf"(?i)\b{word}\b", other))
+                            for other in choices.values()) == 1
+                     and word.lower() not in ("nothing", "neither", "without")]
+        for answer, meant in said:
+            mark = marked(asked, found, answer)
+            assert mark.verdict == ("right" if meant == found.right else "wrong"), (answer, meant)
+
+
+@pytest.mark.parametrize("said", ["not gap A", "all but B2", "none", "A or B2", "neither"])
+def test_an_answer_that_denies_is_no_try(said: str) -> None:
+    found = Worked(right="gap A", items=("gap A", "gap C", "B2"))
+    assert marked(Asked(key="x", ask="Which?"), found, said).verdict == "unread"

@@ -79,6 +79,8 @@ def test_texts_are_filled_and_a_question_prints_the_very_figures_that_are_used(k
                 said = filled(words_of_it, found.steps, numbers)
                 assert not PLACE.search(said)
                 assert not re.search(r"\bnan\b|\binf\b|\{|\}|None", said), said
+                assert not re.search(r"(?<![\d.,\u202f])\b1 (days|hours|strings|modules|rows|years"
+                                     r"|batteries|people|cells|tries)\b", said), said
             if found.by_printed is not None or isinstance(found.right, str):
                 continue
             for name, form in PLACE.findall(asked.ask):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import ast
 import asyncio
 import copy
+import json
 import re
 import time
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -19,16 +22,19 @@ from hypothesis import strategies as st
 from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import workbooks_folder
+from solarcalc.basis.quantity import grouped
 from solarcalc.design import Design, open_design
+from solarcalc.panels import kept, pictures
 from solarcalc.panels import panel as panel_module
-from solarcalc.panels import pictures
-from solarcalc.panels.charts import Chart, bar_list, round_step, ticks_of
-from solarcalc.panels.controls import setting_of_key, setting_of_range, widget_of
+from solarcalc.panels.charts import TITLE_LETTER, Chart, bar_list, framed, round_step, ticks_of
+from solarcalc.panels.controls import Setting, setting_of_key, setting_of_range, widget_of
 from solarcalc.panels.kept import STATE
 from solarcalc.panels.live import Live
-from solarcalc.panels.panel import Drawn, Panel, panel
+from solarcalc.panels.panel import Drawn, Panel, panel, taken_by_design
+from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.changes import put_in
-from solarcalc.sitefile.keys import changes_of, loc_of, plain_keys
+from solarcalc.sitefile.keys import LABELS, changes_of, key_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
 
 
@@ -321,3 +327,121 @@ def test_a_cell_run_again_lets_its_former_panel_go(
         run(number, cell)
     assert [one.comm is None for one in shown] == [True, True, False, False, False]
     assert [one.children[0].comm is None for one in shown] == [True, True, False, False, False]
+
+
+WORKBOOK_KEYS = sorted({
+    (path.stem, argument.value)
+    for path in workbooks_folder().glob("*.ipynb")
+    for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]
+    if "explore" in cell["metadata"].get("tags", []) and cell["cell_type"] == "code"
+    for call in ast.walk(ast.parse("".join(cell["source"])))
+    if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "panel"
+    for argument in call.args[1:] if isinstance(argument, ast.Constant)
+})  # fmt: skip
+
+
+def test_what_workbooks_offer_is_called_by_words_and_not_by_its_table() -> None:
+    assert len(WORKBOOK_KEYS) > 20
+    labels = {key: key_of(key).label for _, key in WORKBOOK_KEYS}
+    assert {key: label for key, label in labels.items() if ":" in label or "soc" in label} == {}
+    assert len(set(labels.values())) == len(labels)
+    assert LABELS.keys() <= labels.keys()
+
+
+@pytest.mark.parametrize("stem", ["ridge-clinic", "lagoon-house", "valley-workshop"])
+@pytest.mark.parametrize("key", ["array.row_pitch_m", "runs.dc_main.ambient_c"])
+def test_a_slider_at_rest_shows_what_the_design_takes(stem: str, key: str) -> None:
+    """What the site file leaves open: the handle stands at it, and set there nothing changes."""
+    own = open_design(stem)
+    setting = setting_of_key(own.site, key)
+    assert setting.start is None
+    taken = taken_by_design(own, key)
+    assert taken is not None
+    setting = replace(setting, taken=taken)
+    shown = widget_of(setting)
+    nearest = min(max(taken, setting.low), setting.high)
+    assert abs(shown.value - nearest) <= 0.5 * setting.step + 1e-9
+    assert shown.description.endswith("as designed")
+    shown.value += -setting.step if setting.rests == setting.high else setting.step
+    assert shown.description == setting.words
+    shown.value = setting.rests
+    assert shown.description.endswith("as designed")
+
+
+def test_a_slider_of_what_nobody_knows_shows_no_number_until_it_is_moved(design: Design) -> None:
+    setting = Setting(name="x", label="x", unit="m", start=None, low=1.0, high=9.0, step=0.5)
+    shown = widget_of(setting)
+    assert (shown.readout, shown.description) == (False, "x [m], as designed")
+    shown.value = 3.0
+    assert (shown.readout, shown.description) == (True, "x [m]")
+
+
+@given(step=st.sampled_from([0.0005, 0.0025, 0.02, 0.05, 0.25, 0.3, 0.5, 1.0, 5.0]),
+       steps=st.integers(0, 40))
+def test_a_slider_shows_its_value_whole(step: float, steps: int) -> None:
+    """A step of 0.0025 has four decimals: in three, 0.0325 was shown as 0.033."""
+    low = round(2 * step, 9)
+    setting = Setting(name="x", label="x", unit="", start=low + steps * step, low=low,
+                      high=low + 40 * step, step=step)  # fmt: skip
+    shown = widget_of(setting)
+    assert float(format(shown.value, shown.readout_format)) == pytest.approx(shown.value, abs=1e-9)
+
+
+bars = st.floats(0.0, 50.0, allow_nan=False)
+
+
+@given(rows=st.lists(st.tuples(bars, bars, bars), min_size=1, max_size=8))
+def test_no_number_of_a_bar_lies_across_the_stroke_of_its_limit(
+    rows: list[tuple[float, float, float]]
+) -> None:
+    values, ghosts, limits = zip(*rows, strict=True)
+    drawn = bar_list([f"n{row}" for row in range(len(rows))], values, ghosts, title="t", words="w",
+                     limits=limits, digits=2)  # fmt: skip
+    texts = re.findall(r'<text x="([\d.]+)" y="\d+">([\d.]+)</text>', drawn)
+    strokes = re.findall(r'<path d="M([\d.]+) ', drawn)
+    assert len(texts) == len(strokes) == len(rows)
+    for (begins, said), stroke in zip(texts, strokes, strict=True):
+        assert not float(begins) - 2.0 < float(stroke) < float(begins) + 6.5 * len(said)
+
+
+@pytest.mark.parametrize("plane", ["West", "East"])
+def test_a_panel_of_one_roof_plane_has_the_numbers_of_the_whole_site(
+    plane: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its price is the offer's; what is moved is that plane's, and a kept variant says so."""
+    whole, shown = open_design("valley-workshop"), list[Panel]()
+    monkeypatch.setattr(panel_module, "_display", lambda *_: None)
+    made = panel_module.Panel
+    monkeypatch.setattr(panel_module, "Panel",
+                        lambda *given: shown.append(made(*given)) or shown[-1])  # fmt: skip
+    panel(whole.on_plane(plane), "array.tilt_deg", picture=pictures.roof)
+    live = shown[0].live
+    assert isinstance(whole.offer, Offer)
+    assert f"{grouped(f'{whole.offer.total:.0f}')} USD" in live.numbers.value
+    (control,) = live.controls.values()
+    control.value = 30.0
+    changes = shown[0]._tried.changes(live.values())
+    turned = whole.changed(changes)
+    tilts = {one.plane: one.site.array.tilt_deg for one in turned.planes}
+    assert tilts[plane] == 30.0
+    assert tilts["West"] == (30.0 if plane == "West" else 15.0)
+    shown[0].keep()
+    (variant,) = kept.read_kept(whole.sitefile).variants
+    assert whole.changed(variant.changes).on_plane(plane).site.array.tilt_deg == 30.0
+
+
+def test_what_a_browser_rounds_is_no_move(design: Design) -> None:
+    setting = Setting(name="x", label="x", unit="m", start=None, taken=1.77, low=0.5, high=8.0,
+                      step=0.05)  # fmt: skip
+    live = Live(Drawn(lambda x: "", None, {}), [setting])
+    live.controls["x"].value = 0.5 + 25 * 0.05 + 2e-16
+    live.controls["x"].value = 1.7500000000000002
+    assert live.moved() == {}
+    assert live.controls["x"].description.endswith("as designed")
+
+
+@given(words=st.text(st.characters(codec="ascii", categories=("L", "N", "Zs")), min_size=1,
+                     max_size=200))  # fmt: skip
+def test_no_title_of_a_picture_is_wider_than_it(words: str) -> None:
+    drawn = framed([], 560.0, 100.0, words)
+    assert ("textLength" in drawn) == (TITLE_LETTER * len(words) > 552.0)

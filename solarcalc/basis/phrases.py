@@ -24,7 +24,7 @@ _TAG = re.compile(rf"(?<![\w.]){_ONE}(?: to {_ONE})?(?:, {_ONE}(?: to {_ONE})?)*
 _NUMBER = re.compile(r"(?<![\w.@])[−-]?\.?\d+(?:[.,]\d+)*(?![\w]*@)")
 _SPLITS = (". ", "; ", " — ", ": ", ", ", " (", " until ")
 """Where a text is parted, the coarsest first; a bracket's end is taken off its part."""
-_MARKS = {". ": ". ", "; ": "\u00a0; ", ": ": "\u00a0: "}
+_MARKS = {". ": ". ", "; ": "\u202f; ", ": ": "\u00a0: "}
 """How French writes them; all others stay."""
 _CATALOGUED = ("sp_", "head_", "status_")
 """Begins the keys of ``data/messages`` whose texts are the same wherever they stand; single letters
@@ -67,8 +67,14 @@ def phrases(language: str) -> Mapping[str, str]:
             if english in rows or _places(english) != _places(said):
                 raise ValueError(f"{path.name}: {english!r} stands twice, or has other places")
             rows.add(english)
-            found[english] = said
+            found[english] = _typeset(said)
     return found
+
+
+def _typeset(said: str) -> str:
+    """Apostrophes as `data/messages` has them, and signs that no line's end sets off."""
+    said = re.sub(r"(?<=\w)'(?=\w)", "’", said)
+    return re.sub(r"[ \u00a0](?=[:%»])", "\u00a0", re.sub(r"[ \u00a0](?=[;!?])", "\u202f", said))
 
 
 def _catalogued(language: str) -> dict[str, str]:

@@ -127,6 +127,17 @@ def capital(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
+def counted(count: int, name: str) -> str:
+    """How many of a thing, the name in the plural but for one.
+
+    Examples
+    --------
+    >>> counted(1, "string"), counted(2, "string")
+    ('1 string', '2 strings')
+    """
+    return f"{count} {name}{'s' * (count != 1)}"
+
+
 def guard_cell(text: str) -> str:
     """Text that a spreadsheet will not read as a formula."""
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.text import counted
 from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.sheet import (
     DASHED,
@@ -75,8 +76,9 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str, language: str = PAT
 
 def _described(bank: BankTerminals) -> str:
     battery = bank.battery
-    return (f"{battery.units_in_parallel} strings of {battery.units_in_series} units of"
-            f" {battery.unit_voltage_v:g} V, {battery.nominal_voltage_v:g} V in all. Joints: "
+    return (f"{counted(battery.units_in_parallel, 'string')} of"
+            f" {counted(battery.units_in_series, 'unit')} of {battery.unit_voltage_v:g} V,"
+            f" {battery.nominal_voltage_v:g} V in all. Joints: "
             + "; ".join(f"{one.start} to {one.end} by {one.tag}" for one in bank.joints) + ".")
 
 

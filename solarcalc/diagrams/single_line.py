@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.text import counted
 from solarcalc.diagrams.sheet import (
     A3_LONG_MM,
     A3_SHORT_MM,
@@ -372,13 +373,13 @@ def single_line(built: Installation, language: str = PATTERN) -> str:
 def single_line_words(built: Installation) -> str:
     """The drawing in words, for a reader who cannot see it."""
     site = built.site
-    strings = "; ".join(of_plane(f"{one.array.string_count} strings of"
-                                 f" {one.array.modules_in_series} modules", one)
+    strings = "; ".join(of_plane(f"{counted(one.array.string_count, 'string')} of"
+                                 f" {counted(one.array.modules_in_series, 'module')}", one)
                         for one in site.sites)  # fmt: skip
     words = {"grid": "the grid", "generator": "a generator"}
     sources = [words[source] for source in site.sources]
     return (
-        f"{strings}, {site.controller_count} charge controllers;"
+        f"{strings}, {counted(site.controller_count, 'charge controller')};"
         f" {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
         f" System {system_words(site)}; {BONDS[site.protection.neutral_earth_bond]}."
         " Sizes of cables and ratings of devices stand in the cable and protection schedule."

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.messages import Messages, messages
+from solarcalc.basis.phrases import phrase
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.documents.charts import NARROW, numbered_switches, paired_bars
 from solarcalc.documents.making import Making
@@ -197,7 +198,7 @@ def _switches(facts: CustomerFacts, words: Messages) -> list[Block]:
             words.text(f"place_{one.place.replace(' ', '_')}") for one in switches)))
         for step, switches in facts.switching_off
     ]  # fmt: skip
-    alt = words.text("switches_alt", order="; ".join(
+    alt = words.text("switches_alt", order=phrase("; ", words.language).join(
         f"{number} {what}, {tags}, {place}" for number, (what, tags, place)
         in enumerate(steps, start=1)))  # fmt: skip
     return [figure(numbered_switches(steps, alt), alt,

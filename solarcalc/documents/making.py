@@ -66,7 +66,8 @@ class Making:
             number=document_number(site.site.name, code, sheet), revision=revision,
             issued=issued, title=title, kind=kind, status=status, language=language,
             checked=self.design.drawn.site.checked.name if code in CHECKED else "",
-            made_from=f"design {self.design.fingerprint}, solarcalc {__version__}",
+            made_from=messages(language).text(
+                "head_made_from", fingerprint=self.design.fingerprint, version=__version__),
         )  # fmt: skip
 
     def example_stamp(self, language: str = "en", *, priced: bool = True) -> str:

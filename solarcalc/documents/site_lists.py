@@ -119,7 +119,7 @@ def _open(crew: Crew) -> Iterator[Block]:
 
 
 def _said(crew: Crew, texts: Iterable[str]) -> str:
-    return "; ".join(dict.fromkeys(crew.p(trade_words(text)) for text in texts))
+    return crew.p("; ").join(dict.fromkeys(crew.p(trade_words(text)) for text in texts))
 
 
 def _against(check: Check) -> str:
@@ -501,7 +501,7 @@ def switching(crew: Crew, office: str = "") -> Iterator[Block]:
 
 def _step(crew: Crew, row: Row, *, prove: bool) -> list[Cell]:
     device = cell([strong(f"{row['tag']} "), crew.p(row["what"])])
-    lock = [strong(f". {crew.p(row['lock'])}")] if row["lock"] else []
+    lock = [strong(f". {capital(crew.p(row['lock']))}")] if row["lock"] else []
     do = cell([crew.p(row["do"]), *lock])
     return [str(row["step"]), device, do, *([crew.p(row["then prove"])] if prove else ())]
 

@@ -8,6 +8,7 @@ from datetime import date
 import pandas as pd
 
 from solarcalc.basis.messages import Messages, messages
+from solarcalc.basis.phrases import phrase
 from solarcalc.basis.text import capital
 from solarcalc.documents.charts import NARROW, paired_bars
 from solarcalc.documents.making import Making
@@ -104,7 +105,7 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
             caption=t("visit_findings"), right=(3,), shares=(4, 46, 37, 23, 49, 27),
         )  # fmt: skip
     if claimed := _claimed(found, words, making):
-        yield sentence(t("visit_claims", parts="; ".join(claimed)))
+        yield sentence(t("visit_claims", parts=phrase("; ", words.language).join(claimed)))
     if more := len(due[MOST_FINDINGS:]):
         yield sentence(words.counted("visit_more", more))
     elif not _unexplained_kwh(found):

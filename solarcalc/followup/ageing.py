@@ -70,11 +70,9 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
         return Finding(**worded("followup", "too-short-for-ageing", days=days), outcome="passed")
     fast = found.low > 2.0 * design_frac_per_year
     return Finding(
-        kind="ageing", size=max(found.loss_frac_per_year, 0.0),
-        said=f"{100 * found.loss_frac_per_year:.1f} % a year, {100 * found.low:.1f} to"
-        f" {100 * found.high:.1f}; the design has {100 * design_frac_per_year:.1f}",
-        confidence="medium", outcome="review" if fast else "passed",
-        remedy="clean sensor and modules first; then compare with the manufacturer's warranty",
+        size=max(found.loss_frac_per_year, 0.0), outcome="review" if fast else "passed",
+        **worded("followup", "yearly-loss", percent=100 * found.loss_frac_per_year,
+                 low=100 * found.low, high=100 * found.high, design=100 * design_frac_per_year),
     )  # fmt: skip
 
 

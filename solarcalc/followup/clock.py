@@ -286,13 +286,10 @@ def clock_findings(
     """
     found = [
         Finding(
-            kind="clock", size=stretch.shift_min, since=stretch.first, until=stretch.last,
+            size=stretch.shift_min, since=stretch.first, until=stretch.last,
             confidence="high" if abs(stretch.shift_min) >= 45.0 else "medium",
-            said=f"the logger clock is {abs(stretch.shift_min):.0f} min"
-            f" {'ahead of' if stretch.shift_min > 0 else 'behind'} the sun",
-            remedy="set the logger to standard time"
-            + ", or logger.time_label if each stamp stands at the end of its interval"
-            * (stretch.shift_min > 0) + "; the results here are corrected already",
+            **worded("followup", "clock-ahead" if stretch.shift_min > 0 else "clock-behind",
+                     shift_min=abs(stretch.shift_min)),
         )
         for stretch in stretches
     ]  # fmt: skip

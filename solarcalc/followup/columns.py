@@ -13,7 +13,6 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.check import Outcome
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, csv_rows, file_bytes, text_of
 from solarcalc.basis.sourced import constant
@@ -238,10 +237,10 @@ def without_far(stamps: pd.Series, *, where: str) -> tuple[pd.Series, list[Findi
     if far.empty:
         return stamps, []
     first = stamps[far[0]]
-    said = f"{len(far)} lines left out with times years off the others, such as {first:%Y-%m-%d}"
-    return stamps.mask(stamps.index.isin(far)), [
-        Finding(kind="file", said=said, size=float(len(far)), confidence="high",
-                remedy="look at these lines in the file; set the clock of the logger")]  # fmt: skip
+    return stamps.mask(stamps.index.isin(far)), [Finding(
+        size=len(far),
+        **worded("followup", "times-far-off", count=len(far), first=f"{first:%Y-%m-%d}"),
+    )]  # fmt: skip
 
 
 LONGEST_STEP_MIN = 61.0
@@ -267,10 +266,7 @@ def at_fixed_offset(
         wall = _wall_clock(stamps, summer)
         if wall is not None:
             moved = wall.dt.tz_convert(zone)
-            said = "the logger clock was on summer time; this was corrected"
-            return moved, [Finding(kind="clock", said=said, confidence="high",
-                                   remedy="set the logger to standard time all year",
-                                   outcome="review", size=60.0)]  # fmt: skip
+            return moved, [Finding(size=60.0, **worded("followup", "summer-time"))]
     return stamps.dt.tz_localize(zone), []
 
 
@@ -341,13 +337,12 @@ def on_grid(
     index = pd.DatetimeIndex(table.index)
     back = int((np.diff(index.asi8) < 0).sum())
     if back:
-        notes.append(file_note(f"the time stamps step back {back} time{'s' * (back > 1)}; rows were"
-                           " sorted", back, "see whether the logger was reset there"))  # fmt: skip
+        notes.append(Finding(size=back, **worded("followup", "steps-back", count=back,
+                                                 s="s" * (back > 1))))  # fmt: skip
     table = table.sort_index(kind="stable")
     twice = int(table.index.duplicated().sum())
     if twice:
-        notes.append(file_note(f"{twice} duplicate time stamps; their mean is used", twice,
-                           "see whether two files were joined"))  # fmt: skip
+        notes.append(Finding(size=twice, **worded("followup", "duplicates", count=twice)))
     step = pd.Timedelta(seconds=round(step_min * 60.0))
     first = pd.Timestamp(pd.DatetimeIndex(table.index)[0])
     phase = _phase(pd.DatetimeIndex(table.index), first, step)
@@ -385,13 +380,12 @@ def gap_notes(table: pd.DataFrame, column: str, *, step_min: float) -> list[Find
     longest = int(sizes.iloc[0])
     first = pd.Timestamp(runs.index[runs == sizes.index[0]][0])
     share = count / len(table)
-    said = (
-        f"{len(sizes)} gap{'s' * (len(sizes) > 1)}, {100.0 * share:.1f} % of the time; the longest"
-        f" {longest * step_min / 60.0:.1f} h from {first:%Y-%m-%d %H:%M}"
-    )
-    return [Finding(kind="file", said=said, size=share, confidence="high", since=first.date(),
-                    outcome="review" if share > 0.02 else "passed",
-                    remedy="nothing is filled in; see why the logger stopped")]  # fmt: skip
+    return [Finding(
+        size=share, since=first.date(), outcome="review" if share > 0.02 else "passed",
+        **worded("followup", "gaps", count=len(sizes), s="s" * (len(sizes) > 1),
+                 share=100.0 * share, longest_h=longest * step_min / 60.0,
+                 first=f"{first:%Y-%m-%d %H:%M}"),
+    )]  # fmt: skip
 
 
 def _phase(index: pd.DatetimeIndex, first: pd.Timestamp, step: pd.Timedelta) -> pd.Timedelta:
@@ -399,12 +393,3 @@ def _phase(index: pd.DatetimeIndex, first: pd.Timestamp, step: pd.Timedelta) -> 
     seconds = (index - first).total_seconds().to_numpy() % step.total_seconds()
     values, counts = np.unique(np.round(seconds), return_counts=True)
     return pd.Timedelta(seconds=float(values[int(np.argmax(counts))]))
-
-
-def file_note(
-    said: str, count: int, remedy: str = "look at these lines in the file",
-    outcome: Outcome = "review",
-) -> Finding:  # fmt: skip
-    """What is wrong with a file, and how often."""
-    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy,
-                   outcome=outcome)  # fmt: skip

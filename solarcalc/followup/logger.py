@@ -16,7 +16,6 @@ from solarcalc.basis.worded import worded
 from solarcalc.followup.columns import (
     at_fixed_offset,
     coarser,
-    file_note,
     file_text,
     gap_notes,
     instants_of,
@@ -41,6 +40,17 @@ UNIT_NAMES = {
     "air_temp": "air_temp_c",
 }
 """Names in the site file, and names with units in the table."""
+COLUMN_WORDS = {
+    "array_power_w": "array power",
+    "load_power_w": "load power",
+    "battery_power_w": "battery power",
+    "battery_voltage_v": "battery voltage",
+    "state_of_charge_frac": "state of charge",
+    "irradiance_w_m2": "in-plane irradiance",
+    "module_temp_c": "module temperature",
+    "air_temp_c": "air temperature",
+}
+"""What a finding calls a column."""
 POWERS = ("array_power_w", "load_power_w", "battery_power_w")
 BOUNDS: dict[str, tuple[float, float]] = {"battery_voltage_v": (0.0, 1500.0),
                                           "state_of_charge_frac": (0.0, 1.02),
@@ -123,7 +133,7 @@ def read_logger(
     findings: list[Finding] = []
     lost = int(stamps.isna().sum())
     if lost:
-        findings.append(file_note(f"{lost} lines without a readable time left out", lost))
+        findings.append(Finding(size=lost, **worded("followup", "lines-without-time", count=lost)))
     stamps, far = without_far(stamps, where=f"{where}.columns.time")
     findings += far
     summer = time_zone if time_zone and has_summer_time(time_zone) else None
@@ -170,8 +180,10 @@ def _numbers(text: pd.DataFrame, *, where: str) -> tuple[pd.DataFrame, list[Find
         columns[UNIT_NAMES[ours]] = values
         if odd:
             row, cell = odd[0]
-            said = f"{ours}: text in {len(odd)} cells left out, the first {cell!r} in row {row + 1}"
-            notes.append(file_note(said, len(odd)))
+            notes.append(Finding(size=len(odd), **worded(
+                "followup", "text-in-cells", column=COLUMN_WORDS[UNIT_NAMES[ours]],
+                count=len(odd), cell=cell, row=row + 1,
+            )))  # fmt: skip
     table = pd.DataFrame(columns)
     if not np.isfinite(table["array_power_w"].to_numpy()).any():
         raise InputError(Fault(**worded("followup", "columns-array-power", where=where)))
@@ -195,12 +207,10 @@ def _in_watts(
         table[name] = grown.mask(reset).mask(reset & still, 0.0) * 1000.0 / hours
         if count:
             stamp = pd.Timestamp(grown.index[reset][0])
-            said = (f"{name[:-2].replace('_', ' ')}: the running total fell {count}"
-                    f" time{'s' * (count > 1)}, first")
-            notes.append(file_note(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left"
-                               " out unless nothing flowed before and after", count,
-                               "a counter begins again after a reset, some every night; nothing"
-                               " to do", outcome="passed"))
+            notes.append(Finding(size=count, **worded(
+                "followup", "total-fell", column=COLUMN_WORDS[name], count=count,
+                s="s" * (count > 1), first=f"{stamp:%Y-%m-%d %H:%M}",
+            )))  # fmt: skip
     return table, notes
 
 
@@ -213,9 +223,11 @@ def _within_bounds(table: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
         if name in table:
             out = (table[name] < low) | (table[name] > high)
             table[name] = table[name].mask(out)
-            if out.any():
-                said = f"{name}: {int(out.sum())} values outside {low:g} to {high:g} left out"
-                notes.append(file_note(said, int(out.sum()), "check the sensor"))
+            if count := int(out.sum()):
+                notes.append(Finding(size=count, **worded(
+                    "followup", "out-of-bounds", column=COLUMN_WORDS[name], count=count,
+                    low=low, high=high,
+                )))  # fmt: skip
     if "irradiance_w_m2" in table:
         table["irradiance_w_m2"] = table["irradiance_w_m2"].clip(lower=0.0)
     return table, notes
@@ -238,7 +250,7 @@ def _without_standing(
     """
     table, notes, least = table.copy(), [], round(STANDING_H * 60.0 / step_min)
     gave = table["array_power_w"] > GIVES_OF_PEAK * peak_w
-    for name, said_as in (("array_power_w", "array power"), ("irradiance_w_m2", "irradiance")):
+    for name in ("array_power_w", "irradiance_w_m2"):
         if name not in table:
             continue
         value = table[name]
@@ -250,9 +262,10 @@ def _without_standing(
         table[name] = value.mask(stuck)
         first = pd.Timestamp(table.index[stuck][0])
         hours = float(stuck.sum()) * step_min / 60.0
-        said = (f"{said_as}: the same value for more than {STANDING_H:.0f} h, {hours:.0f} h in all,"
-                f" first from {first:%Y-%m-%d %H:%M}; left out")
-        notes.append(file_note(said, int(stuck.sum()), "check the sensor and its wire"))
+        notes.append(Finding(size=int(stuck.sum()), **worded(
+            "followup", "standing-still", column=COLUMN_WORDS[name], least_h=STANDING_H,
+            hours=hours, first=f"{first:%Y-%m-%d %H:%M}",
+        )))  # fmt: skip
     return table, notes
 
 
@@ -272,8 +285,8 @@ def _signs(
     table["array_power_w"] = power.mask(deep).clip(lower=0.0)
     if not deep.any():
         return table, []
-    said = f"{int(deep.sum())} values of negative energy of the array left out"
-    return table, [file_note(said, int(deep.sum()), "check the sign and the fixing of the sensor")]
+    count = int(deep.sum())
+    return table, [Finding(size=count, **worded("followup", "negative-energy", count=count))]
 
 
 def _unit_notes(
@@ -297,13 +310,11 @@ def _unit_notes(
         unit for unit, factor in declared.items()
         if LIKELY_OF_PEAK[0] <= raw * factor <= LIKELY_OF_PEAK[1]
     ]  # fmt: skip
-    given = f"power up to {high:.4g} W where the array has {peak_w:.0f} W"
+    found = Finding(size=share, **worded("followup", "unit-notes", high=high, peak_w=peak_w))
     if likely:
         raise InputError(
-            Fault(where=f"{where}.power_unit", given=f'{given}, with "{logger.power_unit}"',
+            Fault(where=f"{where}.power_unit", given=f'{found.said}, with "{logger.power_unit}"',
                   allowed="highest power between 1/100 and 1.5 of the rated power",
                   remedy="the numbers fit: " + " or ".join(f'"{unit}"' for unit in likely))
         )  # fmt: skip
-    return [
-        Finding(**worded("followup", "unit-notes"), said=given, size=share, outcome="failed")
-    ]  # fmt: skip
+    return [found]

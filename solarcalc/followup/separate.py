@@ -110,8 +110,7 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
 
 def _too_short(days: pd.DataFrame, measured: Measured) -> Separated:
     days["level"] = np.nan
-    said = f"only {int(days['ratio'].notna().sum())} days can be checked; three or more are needed"
-    note = Finding(kind="file", said=said, confidence="high", remedy="wait for a longer record")
+    note = Finding(**worded("followup", "few-days", count=int(days["ratio"].notna().sum())))
     return Separated(
         days=days, findings=(note, *_full_finding(days, measured)), shade=(), noise_frac=1.0,
         losses_kwh=_losses(days, []),
@@ -232,12 +231,9 @@ class _Parts:
                 outcome="failed" if last is None else "review", count=lost, of=self.strings,
             )  # fmt: skip
         return Finding(
-            kind="step", size=drop, lost_kwh=cost, since=first, until=last,
-            confidence="medium" if hours else "low",
-            said=f"{100 * drop:.0f} % less from {first}"
-            f"{' at all hours' if hours else ', different by hour'}",
-            remedy="ask what changed that day: a module or diode, new shade, settings of the"
-            " controller, the sensor",
+            size=drop, lost_kwh=cost, since=first, until=last,
+            **worded("followup", "drop-at-all-hours" if hours else "drop-by-hour",
+                     drop=100 * drop, first=first),
         )  # fmt: skip
 
     def _same_hours(self, first: date, last: date | None, drop: float) -> bool:
@@ -309,15 +305,11 @@ class _Parts:
             cost += float((share * self._free_kwh()[inside]).sum())
             kept *= piece.end / piece.start
         fall = run.fall
-        end = "then it recovered, as after rain or cleaning" if cleaned else (
-            "and it continues" if open_end else "and no cleaning restored it")  # fmt: skip
         return Finding(
-            kind="dust", size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
-            confidence="high" if cleaned else "medium" if open_end else "low",
-            said=f"{100 * fall:.0f} % less over {days} days, {100 * fall / max(days, 1):.2f} % a"
-            f" day; {end}",
-            remedy="clean the modules early in the morning with plain water, from a safe position;"
-            " the cleaning plan says when the next cleaning pays",
+            size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
+            **worded("followup", "dust-cleaned" if cleaned else
+                     "dust-goes-on" if open_end else "dust-stays",
+                     fall=100 * fall, days=days, a_day=100 * fall / max(days, 1)),
         )  # fmt: skip
 
     def outages(self) -> list[Finding]:
@@ -367,14 +359,12 @@ class _Parts:
 
 def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
     total = float(days["expected_kwh"].sum())
-    edge = f"while the sun stands between {place.from_deg:.0f} and {place.to_deg:.0f} deg"
     return Finding(
-        kind="shade", size=place.deficit_frac, lost_kwh=place.lost_kwh, since=place.since,
+        size=place.deficit_frac, lost_kwh=place.lost_kwh, since=place.since,
         confidence="high" if place.agreed_frac > 0.75 and place.deficit_frac > 0.15 else "medium",
-        said=f"{100 * place.deficit_frac:.0f} % missing on bright days {edge}, about {place.hours};"
-        f" {100 * place.lost_kwh / max(total, 1e-9):.1f} % of the energy",
-        remedy="inspect at that hour on a clear day: a branch, a tank, a new building; remove"
-        " it, or enter it in the site file as an obstacle",
+        **worded("followup", "shade", missing=100 * place.deficit_frac, low=place.from_deg,
+                 high=place.to_deg, clock_hours=place.hours,
+                 share=100 * place.lost_kwh / max(total, 1e-9)),
     )  # fmt: skip
 
 

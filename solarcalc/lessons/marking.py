@@ -25,6 +25,8 @@ _SLIPS = {
     -1.0: "has the wrong sign",
 }
 """Slips in any task, by what they multiply the answer with: prefix, percent sign, point, sign."""
+_DENIED = re.compile(r"(?i)\b(?:not|no|none|neither|nor|except|but|without|or)\b")
+"""An answer with such a word may mean another than the one it names."""
 _ROUGH_FRAC = 0.06
 """How far from the right answer a number may lie to be called rounded too far."""
 
@@ -101,7 +103,10 @@ def _named(asked: Asked, found: Worked, said: object) -> str:
         rf"(?<!\w){re.escape(_short(name))}(?!\w)", _short(written))]  # fmt: skip
     if len(several) > 1:
         raise AnswerError(f"One of them alone: {', '.join(several)}.")
-    last = (written.split() or [""])[-1]  # of "module C", "battery B3"
+    denied = bool(_DENIED.search(written))
+    if len(several) == 1 and len(several[0]) > 1 and not denied:
+        return several[0]  # "every 30 days", "12:40 h"
+    last = written if denied else (written.split() or [""])[-1]  # of "module C", "battery B3"
     for name in known:
         if _tag(name) in (_tag(written), _tag(last)):
             return name
@@ -111,6 +116,10 @@ def _named(asked: Asked, found: Worked, said: object) -> str:
         return words[begun]
     begins = {_bare(name): name for name in known} | words
     for meant in (
+        [name for name in found.items if " " in name  # "A", "row A" of "gap A"
+         and _tag(name.split()[-1]) in (_tag(written), _tag(last))],
+        [letter for letter, said in asked.choices.items() if len(begun) > 3 and not denied
+         and re.search(rf"(?i)(?<!\w){re.escape(written)}(?!\w)", said)],  # "landscape"
         [name for said_of, name in begins.items() if len(begun) > 2 and said_of.startswith(begun)],
         [name for name in known if re.findall(r"\d+", written) == [last]  # "way 4" of W4
          and _tag(last) == re.sub(r"\D", "", _tag(name))],

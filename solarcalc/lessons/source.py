@@ -17,6 +17,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.quantity import figure, grouped
 from solarcalc.basis.text import nearest
+from solarcalc.lessons.units import one_alone
 from solarcalc.sitefile.toml import read_toml
 
 RUNGS = ("read", "one step", "design", "find the fault")
@@ -186,7 +187,7 @@ def filled(text: str, *values: Any) -> str:
     >>> filled("<count> modules of <module.voc_v:.1f> V", {"count": 3, "module": {"voc_v": 41.25}})
     '3 modules of 41.2 V'
     """
-    return PLACE.sub(lambda place: _printed(value_of(place[1], *values), place[2]), text)
+    return one_alone(PLACE.sub(lambda place: _printed(value_of(place[1], *values), place[2]), text))
 
 
 def value_of(name: str, *values: Any) -> Any:

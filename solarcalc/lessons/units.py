@@ -56,24 +56,35 @@ _COUNTED = (
 """Things that are counted; each is a dimension of its own, and "5" alone is always read."""
 
 _SPOKEN = {
-    "ohm": "Ω", "ohms": "Ω", "kohm": "kΩ", "mohm": "mΩ", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": "MΩ",
-    "megohms": "MΩ",
-    "ohmm": "Ω·m", "ωm": "Ω·m", "ohm/km": "Ω/km", "meter": "m", "metre": "m", "meters": "m",
-    "metres": "m", "centimetres": "cm", "centimeters": "cm", "millimetres": "mm",
-    "millimeters": "mm", "sqm": "m²", "sqmm": "mm²", "litre": "l", "litres": "l", "liter": "l",
-    "liters": "l", "watt": "W", "watts": "W", "kilowatt": "kW", "kilowatts": "kW", "volt": "V",
-    "volts": "V", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A", "hour": "h",
-    "hours": "h", "hr": "h", "hrs": "h", "minute": "min", "minutes": "min", "second": "s",
-    "seconds": "s", "day": "days", "d": "days", "year": "years", "yr": "years", "month": "months",
+    "kohm": "kΩ", "mohm": "mΩ", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": "MΩ", "megohms": "MΩ",
+    "ohmm": "Ω·m", "ωm": "Ω·m", "ohm/km": "Ω/km", "sqm": "m²", "sqmm": "mm²", "hr": "h",
+    "hrs": "h", "day": "days", "d": "days", "year": "years", "yr": "years", "month": "months",
     "c": "°C", "degc": "°C", "celsius": "°C", "deg": "°", "degree": "°", "degrees": "°",
-    "kelvin": "K", "percent": "%", "percentage": "%", "kilowatthours": "kWh", "kwh/d": "kWh/day",
-    "kwh/a": "kWh/year", "kwh/y": "kWh/year", "wh/d": "Wh/day", "h/d": "h/day",
-    "panel": "modules", "panels": "modules", "battery": "batteries", "person": "people",
-    "persons": "people", "piece": "pieces", "pcs": "pieces", "crewdays": "crew-days",
-    "persondays": "person-days", "y": "years", "ohm/m": "Ω/m", "ohm-m": "Ω·m", "ohmmetres": "Ω·m",
-    "ohmmeters": "Ω·m", "milliohm": "mΩ", "milliohms": "mΩ",
+    "percent": "%", "/cent": "%", "percentage": "%", "kwh/d": "kWh/day", "kwh/a": "kWh/year",
+    "kwh/y": "kWh/year", "wh/d": "Wh/day", "h/d": "h/day", "panel": "modules", "panels": "modules",
+    "battery": "batteries", "person": "people", "persons": "people", "piece": "pieces",
+    "pcs": "pieces", "crewdays": "crew-days", "persondays": "person-days", "y": "years",
+    "ohm/m": "Ω/m", "ohm-m": "Ω·m", "kilo": "kg", "kilos": "kg", "kwh/kw": "kWh/kWp",
+    "men": "people", "workers": "people",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
+
+_PREFIXES = {"kilo": "k", "mega": "M", "milli": "m", "centi": "c"}
+_NAMES = {
+    "metre": "m", "meter": "m", "litre": "l", "liter": "l", "gram": "g", "tonne": "t",
+    "watt": "W", "volt": "V", "ampere": "A", "amp": "A", "ohm": "Ω", "hour": "h", "minute": "min",
+    "second": "s", "pascal": "Pa", "newton": "N", "hertz": "Hz", "kelvin": "K", "day": "day",
+    "year": "year",
+}  # fmt: skip
+"""Units by their names, whatever stands before them: ``"kilowatt-hours per square metre"``."""
+_POWERS = {"square": "²", "squared": "²", "sq": "²", "cubic": "³", "cubed": "³"}
+_NAMED = re.compile(
+    rf"(?:(?P<power>square|sq|cubic)[ .]*)?(?P<prefix>{'|'.join(_PREFIXES)})?(?P<name>"
+    rf"{'|'.join(sorted(_NAMES, key=len, reverse=True))})s?(?:[ ](?P<after>squared|cubed))?[ -]*",
+    re.IGNORECASE,
+)
+_PER = re.compile(r"\s*(?:/|\bper\b|\ba\b(?= (?:day|year)))\s*", re.IGNORECASE)
+_HEDGES = r"(?:about|around|roughly|approximately|approx\.?|circa|ca\.?)"
 
 _SPACES = "[ \t\u00a0\u2009\u202f]"
 _WRITTEN = re.compile(
@@ -115,7 +126,8 @@ def read_number(said: object, unit: str) -> float:
     if not isinstance(said, str) or len(said) > 100:
         raise AnswerError(_one_number(unit))
     text = said.replace("−", "-").replace("–", "-").strip().lstrip("=≈~").strip()
-    written = _WRITTEN.fullmatch(text.removeprefix("about").strip())
+    text = re.sub(rf"(?i)^{_HEDGES}\s+|\s+(?:{_HEDGES}|[ad]\.?c\.?)$", "", text)
+    written = _WRITTEN.fullmatch(text)
     if written is None:
         raise AnswerError(_one_number(unit))
     if re.search(r"\d", re.sub(r"(?<=m)\^?[23]\b", "", written["unit"])):
@@ -131,8 +143,23 @@ def in_words(value: float, unit: str) -> str:
     >>> in_words(3.0, "m"), in_words(1, "modules"), in_words(283.4567, "V")
     ('3 m', '1 module', '283 V')
     """
-    one = unit.removesuffix("s") if unit in _COUNTED and value == 1.0 else unit
-    return beside_unit(three_figures(float(value)), one)
+    return one_alone(beside_unit(three_figures(float(value)), unit))
+
+
+_ONES = {thing: {"people": "person", "batteries": "battery"}.get(thing, thing.removesuffix("s"))
+         for thing in (*_COUNTED, "days", "years", "months", "hours", "boards")}  # fmt: skip
+_ONE = re.compile(rf"(?<![\d.,\u202f])\b1([ \u00a0])({'|'.join(_ONES)})\b")
+
+
+def one_alone(text: str) -> str:
+    """A text in which one of a thing is no plural.
+
+    Examples
+    --------
+    >>> one_alone("3 days − 2 days = 1 days, and 5.1 days")
+    '3 days − 2 days = 1 day, and 5.1 days'
+    """
+    return _ONE.sub(lambda found: f"1{found[1]}{_ONES[found[2]]}", text)
 
 
 def is_counted(unit: str) -> bool:
@@ -218,8 +245,11 @@ def _factor(written: str, unit: str) -> float:
 def _meant(written: str) -> str | None:
     """The known unit that was written, whatever its spelling."""
     plain = written.strip().rstrip(".").replace("\u2126", "Ω").replace("^", "")
+    plain = re.sub(r"^(?:working|whole|full) ", "", re.sub(r"\s+squared\b", "²", plain))
+    if signs := _signs_of(plain):
+        return signs
     plain = re.sub(r"(?<=m)2\b", "²", re.sub(r"(?<=m)3\b", "³", plain))
-    plain = re.sub(r"\s*(?:/|\bper\b|\ba\b(?= (?:day|year)))\s*", "/", plain)
+    plain = _PER.sub("/", plain)
     tight = re.sub(r"[\s·⋅*]+", "", plain)
     for unit in _units():
         if tight in (unit, unit.replace("·", ""), unit.removesuffix("s") if unit in _COUNTED
@@ -230,3 +260,18 @@ def _meant(written: str) -> str | None:
         return spoken
     alike = [unit for unit in _units() if small == unit.replace("·", "").lower()]
     return alike[0] if len(alike) == 1 else None
+
+
+def _signs_of(written: str) -> str:
+    """A known unit written in words, by its signs: ``"kWh/m²"``; empty where it is none."""
+    sides = []
+    for side in _PER.split(written):
+        signs, place = "", 0
+        while found := _NAMED.match(side, place):
+            prefix, name = (found["prefix"] or "").lower(), found["name"].lower()
+            power = _POWERS.get((found["power"] or found["after"] or "").lower(), "")
+            signs += f"{_PREFIXES.get(prefix, '')}{_NAMES[name]}{power}"
+            place = found.end()
+        sides.append(signs if signs and place == len(side) else side)
+    said = "/".join(sides)
+    return next((unit for unit in _units() if said == unit.replace("·", "") != written), "")

@@ -312,14 +312,20 @@ class Chart:
         return framed(parts, width, height, self._title)
 
 
+TITLE_LETTER = 8.2
+"""Mean width of a letter of a title, bold 13 px [px]; a title that has no room is set tighter."""
+
+
 def framed(parts: Iterable[str], width: Place, height: Place, title: str) -> str:
     """A drawing with its title as heading and as text alternative."""
-    said = html.escape(title, quote=True)
+    said, room = html.escape(title, quote=True), width - 8.0
+    tight = f' textLength="{room:g}" lengthAdjust="spacingAndGlyphs"' * (
+        TITLE_LETTER * len(title) > room)  # fmt: skip
     return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img"'
             f' aria-label="{said}" font-family="DejaVu Sans, Verdana, sans-serif" font-size="12"'
-            f' style="width:100%;max-width:{width:g}px;background:#fff">'
-            f'<text x="4" y="17" font-size="13" font-weight="bold" fill="{INK}">{said}</text>'
-            + "".join(parts) + "</svg>")
+            f' style="width:100%;min-width:26em;max-width:{width:g}px;background:#fff">'
+            f'<text x="4" y="17" font-size="13" font-weight="bold" fill="{INK}"{tight}>{said}'
+            + "</text>" + "".join(parts) + "</svg>")
 
 
 def bar_list(
@@ -350,9 +356,12 @@ def bar_list(
             f'height="15" fill="{MID}"/>',
             f'<rect x="{left:.0f}" y="{y - 1:.0f}" width="{max(ghost, 0.0) / top * room:.1f}" '
             f'height="17" fill="none" stroke="{GHOST}" stroke-width="1.6" stroke-dasharray="5 3"/>',
-            f'<text x="{left + max(value, ghost, 0.0) / top * room + 6:.1f}" y="{y + 13:.0f}">'
-            f"{grouped(f'{value:.{digits}f}')}</text>",
         ]
+        said = grouped(f"{value:.{digits}f}")
+        begins = left + max(value, ghost, 0.0) / top * room + 6.0
+        if limits and -4.0 < left + limits[row] / top * room - begins < 7.0 * len(said) + 4.0:
+            begins = left + limits[row] / top * room + 6.0  # behind the stroke, not across it
+        parts.append(f'<text x="{begins:.1f}" y="{y + 13:.0f}">{said}</text>')
         if limits:
             parts.append(f'<path d="M{left + limits[row] / top * room:.1f} {y - 2:.0f}v19" '
                          f'stroke="{WARM}" stroke-width="3"/>')

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from solarcalc import page
@@ -32,7 +33,9 @@ class Setting:
         What it sets: a key of the site file, or an argument of a function.
     label, unit : str
     start : number, text, bool or None
-        None: the design's own, which no place of the slider says.
+        None: the site file leaves it to the design.
+    taken : number or None
+        What the design takes where `start` is None, and the handle rests there; None: not known.
     low, high, step : float
         Of a slider.
     options : sequence of (label, value)
@@ -46,6 +49,7 @@ class Setting:
     label: str
     unit: str
     start: Any
+    taken: float | None = None
     low: float = 0.0
     high: float = 0.0
     step: float = 0.0
@@ -62,6 +66,16 @@ class Setting:
     def slides(self) -> bool:
         """Whether it is a slider."""
         return self.step > 0.0
+
+    @property
+    def rests(self) -> float:
+        """Where the handle of a slider rests, on a step within its range, in the unit."""
+        if self.start is not None:
+            return float(min(max(self.start, self.low), self.high))
+        if self.taken is None:
+            return self.low
+        steps = round((self.taken - self.low) / self.step)
+        return min(max(round(self.low + steps * self.step, 9), self.low), self.high)
 
 
 def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) -> Setting:
@@ -177,12 +191,17 @@ def setting_of_range(name: str, given: object) -> Setting:
 
 
 def widget_of(setting: Setting) -> Any:
-    """The slider, list or tick box, with its label and unit; it follows while it is dragged."""
+    """The slider, list or tick box, with its label and unit; it follows while it is dragged.
+
+    A slider of what the site file leaves to the design says so until it is moved; a value that is
+    not known is not shown.
+    """
     import ipywidgets as widgets
 
     common: dict[str, Any] = {
-        "description": setting.words, "style": {"description_width": "22em"},
-        "layout": widgets.Layout(width="46em"),
+        "description": setting.words, "style": {"description_width": "min(24em, 95%)"},
+        "layout": widgets.Layout(width="48em", max_width="98%", height="auto",
+                                 flex_flow="row wrap"),  # label above handle on a phone
     }  # fmt: skip
     if setting.options:
         return widgets.Dropdown(options=list(setting.options), value=setting.start, **common)
@@ -190,11 +209,29 @@ def widget_of(setting: Setting) -> Any:
         return widgets.Checkbox(value=setting.start, **common)
     if isinstance(setting.start, str):
         return widgets.Text(value=setting.start, continuous_update=False, **common)
-    start = setting.start if setting.start is not None else setting.low
     common |= {"min": setting.low, "max": setting.high, "step": setting.step,
-               "value": min(max(start, setting.low), setting.high), "continuous_update": True}
+               "value": setting.rests, "continuous_update": True}  # fmt: skip
     if setting.whole:
         common |= {name: int(common[name]) for name in ("min", "max", "step", "value")}
-        return widgets.IntSlider(**common)
-    digits = max(0, -math.floor(math.log10(setting.step) + 1e-9))
-    return widgets.FloatSlider(readout_format=f".{digits}f", **common)
+        slider = widgets.IntSlider(**common)
+    else:
+        digits = max(0, -int(Decimal(f"{setting.step:g}").normalize().as_tuple().exponent))
+        slider = widgets.FloatSlider(readout_format=f".{digits}f", **common)
+    if setting.start is None:
+        _say_as_designed(slider, setting)
+        slider.observe(lambda _: _say_as_designed(slider, setting), "value")
+    return slider
+
+
+def same_place(one: Any, other: Any) -> bool:
+    """Whether a control stands at the same value; a browser rounds numbers its own way."""
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9)
+    return bool(one == other)
+
+
+def _say_as_designed(slider: Any, setting: Setting) -> None:
+    """Whether a slider stands where it says nothing of its own."""
+    rests = same_place(slider.value, setting.rests)
+    slider.description = f"{setting.words}{', as designed' * rests}"
+    slider.readout = not rests or setting.taken is not None

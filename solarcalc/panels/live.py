@@ -16,7 +16,7 @@ from typing import Any, Protocol
 
 from solarcalc import page
 from solarcalc.basis.errors import InputError
-from solarcalc.panels.controls import Setting, widget_of
+from solarcalc.panels.controls import Setting, same_place, widget_of
 
 _BREATH_S = 0.001
 """Time in which moves that came in meanwhile are taken up [s]."""
@@ -67,7 +67,8 @@ class Live:
         self.controls: dict[str, Any] = {one.name: widget_of(one) for one in settings}
         self._starts = {one.name: one.start for one in settings}
         self._rest = self._places()
-        self.picture = widgets.HTML(layout=widgets.Layout(width="560px"))
+        self.picture = widgets.HTML(layout=widgets.Layout(
+            width="560px", max_width="98%", overflow="auto hidden"))  # moved sideways on a phone
         self.numbers = widgets.HTML(layout=widgets.Layout(min_width="20em"))
         self._drawn: dict[tuple[Any, ...], str] = {}
         self._wanted = self._done = 0
@@ -81,13 +82,13 @@ class Live:
 
     def values(self) -> dict[str, Any]:
         """What the controls say; one that was not moved says what it began with."""
-        return {name: self._starts[name] if place == self._rest[name] else place
-                for name, place in self._places().items()}  # fmt: skip
+        moved = self.moved()
+        return {name: moved.get(name, start) for name, start in self._starts.items()}
 
     def moved(self) -> dict[str, Any]:
         """The controls that stand elsewhere than they began."""
         return {name: place for name, place in self._places().items()
-                if place != self._rest[name]}  # fmt: skip
+                if not same_place(place, self._rest[name])}  # fmt: skip
 
     def rest(self) -> None:
         """All controls back to where they began."""
@@ -178,7 +179,7 @@ def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
                      f'<td style="text-align:right">{mark.format(html.escape(value))}</td>'
                      f'<td style="text-align:right">{html.escape(own)}</td></tr>')
     heads = "".join(f'<th scope="col">{head}</th>' for head in ("number", "tried", "baseline"))
-    look = "font-size:12px;line-height:1.5"
+    look = "font-size:12px;line-height:1.5;border-collapse:separate;border-spacing:10px 0"
     return (f'<table class="sc-table" style="{look}"><thead><tr>{heads}</tr></thead>'
             f'<tbody>{"".join(lines)}</tbody></table>')
 

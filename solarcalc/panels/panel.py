@@ -8,8 +8,10 @@ rest. Where no kernel runs, the picture and the numbers of the baseline stand in
 from __future__ import annotations
 
 import html
+import re
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -24,17 +26,18 @@ from solarcalc.panels.kept_page import kept_html
 from solarcalc.panels.live import Live, Values, draws_of, rows_html
 from solarcalc.panels.numbers import Numbers, numbers_of, steps_of
 from solarcalc.panels.pictures import Picture, months, string_curve
-from solarcalc.sitefile.keys import changes_of
+from solarcalc.sitefile.keys import changes_of, key_of
+from solarcalc.sitefile.planes import Plane
 
 _DESIGNS_KEPT = 2
 """Changed designs held, so that numbers follow a picture without its work being done again."""
 
 
 class _Tried:
-    """What a panel of a site shows."""
+    """What a panel of a site shows: the picture of one roof plane, the numbers of the whole."""
 
     def __init__(self, design: Design, settings: Sequence[Setting], draw: Picture) -> None:
-        self.own, self._draw = design, draw
+        self.own, self._draw, self._plane = design.numbered(0), draw, design.number
         self._settings = {one.name: one for one in settings}
         self._designs: dict[tuple[Any, ...], Design] = {}
         self._base: dict[str, str] = {}
@@ -66,7 +69,7 @@ class _Tried:
 
     def picture(self, values: Values) -> str:
         """As `Shows`."""
-        return self._draw(self.design(values), self.own)
+        return self._draw(*(one.numbered(self._plane) for one in (self.design(values), self.own)))
 
     def steps(self, values: Values) -> Iterator[None]:
         """As `Shows`."""
@@ -192,7 +195,8 @@ def panel(
     Parameters
     ----------
     design : Design
-        The baseline: a ghost in the picture, a column beside the numbers.
+        The baseline: a ghost in the picture, a column beside the numbers. Of one roof plane: its
+        keys are moved and its picture is drawn, the numbers are those of the whole site.
     *keys : str
         Of the site file, as faults name them: ``"array.tilt_deg"``, ``"loads.essential[2].count"``.
         A number becomes a slider with range and unit by the record, a choice a list, true or false
@@ -210,14 +214,39 @@ def panel(
     if stray := [name for name in ranges or {} if name not in keys]:
         raise InputError(Fault(where=f"range of {stray[0]}", given="no control of this panel",
                                allowed=", ".join(keys) or "a panel with keys"))
-    settings = [setting_of_key(design.site, key, (ranges or {}).get(key)) for key in keys]
+    settings = [_setting(design, key, (ranges or {}).get(key)) for key in keys]
     try:
+        settings = [one if one.start is not None
+                    else replace(one, taken=taken_by_design(design, key))
+                    for key, one in zip(keys, settings, strict=True)]
         made = Panel(design, settings, picture)
     except InputError as error:  # of a design that cannot stand
         why = error.sentence
         page.publish_html(page.box_html(why), why)
         return
     _display(made.widget(), made.still())
+
+
+def _setting(design: Design, key: str, given: tuple[float, float, float] | None) -> Setting:
+    """The control of a key; beside the first roof plane, of that key in its row of [[planes]]."""
+    own = setting_of_key(design.site, key, given)
+    if design.number < 2 or key.partition(".")[0] not in Plane.model_fields:
+        return own
+    row = key_of(f"planes[{design.number - 1}].{key}")
+    return replace(own, name=row.key, key=row)
+
+
+def taken_by_design(design: Design, key: str) -> float | None:
+    """What a design takes for a key that its site file leaves open, in the key's unit.
+
+    None where it is not known.
+    """
+    if key == "array.row_pitch_m":
+        return design.array.pitch_m
+    if found := re.fullmatch(r"runs\.(\w+)\.ambient_c", key):
+        return next((one.run.ambient_c for one in design.electrical.sized
+                     if one.run.key == found[1]), None)
+    return None
 
 
 def explore(

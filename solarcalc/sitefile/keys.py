@@ -124,13 +124,27 @@ def words_and_range(name: str) -> tuple[str, str]:
     return words, "0 to 1" if name.endswith("_frac") else unit
 
 
+LABELS: Mapping[str, str] = {
+    "array.module_count": "number of modules", "array.tilt_deg": "array tilt",
+    "array.azimuth_deg": "array azimuth", "array.row_pitch_m": "row pitch",
+    "array.orientation": "module orientation", "battery.units_in_parallel": "battery strings in"
+    " parallel", "battery.min_soc_frac": "minimum state of charge", "soil.kind": "soil type",
+    "earthing.rod_count": "number of earth rods", "earthing.rod_length_m": "length of an earth rod",
+    "runs.dc_main.ambient_c": "ambient, PV DC main cable",
+    "cables.dc_drop_frac": "permitted voltage drop, DC", "losses.age_years": "age of the modules",
+    "losses.mismatch_frac": "module mismatch loss", "programme.crew": "people in the crew",
+    "soiling.loss_per_dry_day_frac": "soiling loss per dry day", "quote.margin_frac": "margin",
+}  # fmt: skip
+"""What a control calls a key that workbooks offer; any other is called by its table and name."""
+
+
 def _words(key: str, loc: Loc) -> tuple[str, str]:
-    """Label and unit: of the list of guesses where it has the key, else its name with its table."""
+    """Label and unit: of `LABELS` or the list of guesses, else its name with its table."""
     *tables, name = (str(part) for part in loc)
     words, unit = words_and_range(name)
     if words.endswith(" per"):
         words, unit = words.removesuffix(" per"), f"per {unit}"
-    known = next((one.label for one in guesses() if one.key == key), "")
+    known = LABELS.get(key) or next((one.label for one in guesses() if one.key == key), "")
     where = ", ".join(part.replace("_", " ") if not part.isdigit() else f"row {int(part) + 1}"
                       for part in tables)
     return known or (f"{where}: {words}" if where else words), unit

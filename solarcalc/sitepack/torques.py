@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.quantity import grouped
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.wiring import charge_settings_a, charge_share
 from solarcalc.installation.records import Installation, Part
@@ -112,8 +113,8 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         ("Float voltage at 25 °C", chargers, f"{points.float_v:.1f}", "V"),
         ("Equalising voltage at 25 °C", chargers, equalise, "V"),
         ("Compensation by the battery's sensor", chargers,
-         f"{-1000.0 * points.compensation_v_per_k:.0f}" if points.compensation_v_per_k else "none",
-         "mV/K"),
+         grouped(f"{-1000.0 * points.compensation_v_per_k:.0f}")
+         if points.compensation_v_per_k else "none", "mV/K"),
         *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),

@@ -112,7 +112,7 @@ def values(design: Design) -> Values:
         "soil_resistivity_ohm_m": round(ground.resistivity_ohm_m, 1),
         "electrode_computed_ohm": round(electrode.computed_ohm, 1),
         "electrode_worst_season_ohm": round(electrode.worst_ohm, 1),
-        "electrode_allowed_ohm": round(earth.allowed_ohm, 1),
+        "electrode_allowed_ohm": round(earth.asked_ohm, 1),
         "rods_needed": "more than 24" if earth.needed_rods is None else earth.needed_rods,
         "earthing_conductor_mm2": earth.main_earth_mm2,
         "main_earthing_terminal_connections": len(earth.lines),

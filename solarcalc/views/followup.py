@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
 from solarcalc.basis.check import Check
+from solarcalc.basis.phrases import phrase
 from solarcalc.design import Design
 from solarcalc.followup.answer import (
     FollowUp,
     follow_up,
+    followup_advice,
     followup_answer,
     followup_checks,
+    followup_rows,
     followup_values,
+    loss_rows,
 )
 from solarcalc.stages.files import there
 from solarcalc.stages.progress import reached
@@ -55,6 +61,29 @@ def values(found: FollowUp | None) -> dict[str, float | int | str]:
 def checks_of(found: FollowUp | None) -> list[Check]:
     """Checks of the file; none before there is one."""
     return [] if found is None else list(followup_checks(found))
+
+
+def findings(design: Design, found: FollowUp) -> list[dict[str, object]]:
+    """Rows of what was found, in the firm's language, as the letter after the visit is."""
+    return _in_firms_words(design, followup_rows(found))
+
+
+def losses(design: Design, found: FollowUp) -> list[dict[str, object]]:
+    """Rows of the energy expected and what became of it, in the firm's language."""
+    return _in_firms_words(design, loss_rows(found))
+
+
+def advice(design: Design, found: FollowUp) -> list[str]:
+    """What to do, the costliest first; in the firm's language."""
+    return [phrase(line, design.site.firm.language) for line in followup_advice(found)]
+
+
+def _in_firms_words(
+    design: Design, rows: Iterable[Mapping[str, object]]
+) -> list[dict[str, object]]:
+    language = design.site.firm.language
+    return [{phrase(head, language): phrase(value, language) if isinstance(value, str) else value
+             for head, value in row.items()} for row in rows]  # fmt: skip
 
 
 def visit_checks(design: Design) -> list[Check]:

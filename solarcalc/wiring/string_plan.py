@@ -280,8 +280,9 @@ def _with_reasons(case: StringCase, row: StringRow) -> StringRow:
             f" {controller.max_tracking_voltage_v:g} V"
         )
     if row.charge_a > controller.max_charge_current_a:
+        digits = int(round(row.charge_a) <= controller.max_charge_current_a)  # told apart from it
         reviews.append(
-            f"{row.charge_a:.0f} A in full sun where a controller gives"
+            f"{row.charge_a:.{digits}f} A in full sun where a controller gives"
             f" {controller.max_charge_current_a:g} A"
         )
     return StringRow(**{**row.__dict__, "reasons": tuple(reasons), "reviews": tuple(reviews)})

@@ -246,7 +246,7 @@ def fault_in_room(given: Given) -> Worked:
         "C": f"the switch sparks {room.switch_mm:.0f} mm from the cells, and"
              f" {given.spark_mm:.0f} mm are needed",
         "D": "the door opens into the room, so that people who flee push it shut",
-        "E": f"{room.stored} stand beside batteries that make gas",
+        "E": f"the shelf holds {room.stored} beside batteries that make gas",
     }  # fmt: skip
     return Worked(
         right=right, items=NAMES,
