@@ -135,16 +135,27 @@ def _by_kind(built: Installation, line: BillLine) -> Iterator[BillLine]:
             yield replace(line, name=words, quantity=share_m)
 
 
+def loaded_lines(built: Installation, bill: Sequence[BillLine]) -> Iterator[BillLine]:
+    """Lines of a bill as they are bought and loaded: cable by its kind, whole steps of each.
+
+    Parameters
+    ----------
+    built : Installation
+    bill : sequence of BillLine
+    """
+    for line in (part for whole in bill for part in _by_kind(built, whole)):
+        yield replace(line, quantity=rounded_up(line.quantity, STEPS.get(line.unit, 0.1)))
+
+
 def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:
     rules = {row["item"]: row for row in data_rows("loading")}
-    for line in (part for whole in bill for part in _by_kind(built, whole)):
+    for line in loaded_lines(built, bill):
         rule = rules[line.item]
         one = _planned(schedule, rule["tasks"].split())
-        step = STEPS.get(line.unit, 0.1)
         yield from _shared_out(
             days_of(one, schedule) if rule["shared"] == "yes" else {one.start.date(): 1.0},
             Pick(day=one.start.date(), crew=one.crew, task=one.task.name, key=line.key,
-                 name=line.name, quantity=rounded_up(line.quantity, step), unit=line.unit,
+                 name=line.name, quantity=line.quantity, unit=line.unit,
                  note="work: nothing to load" if line.item in LOADED_NOT
                  else f"on site already: {CUSTOMERS_OWN}" if line.owned else ""),
         )  # fmt: skip
