@@ -84,7 +84,7 @@ def cable_words(one: Conductor) -> str:
     if one.current == "surge":
         return "leads of surge devices"
     if one.current == "ac":
-        return "AC, line and neutral colours"
+        return f"{one.insulation}, AC, line and neutral colours"
     battery = "battery" in one.key
     return f"{'battery' if battery else 'DC'}, + and − marked"
 
