@@ -219,6 +219,7 @@ def counted_of(built: Installation, bill: Sequence[BillLine]) -> dict[str, float
     work = work_of(built)
     found |= {key: work[key] for key in ("trench_m", "duct_m", "cable_m", "earth_m")}
     found["device"] = work.get("device", 0.0)
+    found["tile_foot"] = sum(line.quantity for line in bill if line.key == "roof-foot-hook")
     found["duct_run"] = float(sum(route.duct_count for route in built.routes))
     found["earth_end"] = float(sum(2 * one.count for one in built.earths))
     found["cable_end"] = float(sum(2 * one.count for one in built.cables))
