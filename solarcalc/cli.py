@@ -540,13 +540,14 @@ def _search(options: argparse.Namespace) -> int:
 
 def _number_of(name: str, word: str | None) -> float | None:
     """A number of an option, read as one of a spreadsheet is."""
-    from solarcalc.sitefile.survey_fields import typed_number
+    from solarcalc.basis.typed import typed_number
 
     def refuse(why: str, remedy: str) -> InputError:
         return InputError(Fault(where=name, given=repr(word), allowed="a number from 0", why=why,
                                 remedy=remedy))  # fmt: skip
 
-    return None if word is None else typed_number(word, refuse, "enter one number alone")
+    return None if word is None else typed_number(word, refuse, "enter one number alone",
+                                                  money=name == "--budget")
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -48,7 +48,7 @@ def notebook(source: str, tags: tuple[str, ...] = ("parameters",)) -> Any:
     return new_notebook(cells=[new_code_cell(source, metadata={"tags": list(tags)})])
 
 
-LISTS = {"index.html", "office.csv", "data.csv", "fleet.html"}
+LISTS = {"index.html", "office.csv", "data.csv", "fleet.html", "orders.csv"}
 
 
 def names_in(folder: Path) -> set[str]:
@@ -216,7 +216,7 @@ def test_index_and_table_guard_names(tmp_path: Path) -> None:
     assert [slug for slug, _ in read_records(tmp_path)] == ["one"]
     write_index(tmp_path, [(Path(f"{EVIL.replace('/', '')}.toml"), EVIL)])
     text = (tmp_path / "index.html").read_text(encoding="utf-8")
-    links = r'href="(one/index\.html|office\.csv|data\.csv|fleet\.html)"'
+    links = r'href="(one/index\.html|office\.csv|data\.csv|orders\.csv|fleet\.html)"'
     read = assert_stands_alone(re.sub(links, 'href="#failed"', text))
     assert EVIL in read.words
     with (tmp_path / "data.csv").open(encoding="utf-8-sig", newline="") as file:

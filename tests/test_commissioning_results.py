@@ -136,8 +136,11 @@ def test_what_is_read(tmp_path):
 def test_semicolons_and_a_byte_order_mark(tmp_path):
     text = "\ufeff" + (HEAD + VOLT).replace(",", ";")
     assert read_results(put(tmp_path, text), LINES)["V01"].value == 140.1
-    row = "V01;140,1;V;800;40;;;\n"
-    assert "a point in place" in faults(tmp_path, HEAD.replace(",", ";") + row)
+    row = "V01;140,1;V;800,5;40;;;\n"
+    found = read_results(put(tmp_path, HEAD.replace(",", ";") + row), LINES)["V01"]
+    assert (found.value, found.light_w_m2) == (140.1, 800.5)
+    row = "V01;140,125;V;800;40;;;\n"
+    assert "write 140125 or 140.125" in faults(tmp_path, HEAD.replace(",", ";") + row)
 
 
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture],

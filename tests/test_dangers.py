@@ -9,13 +9,17 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as some
 
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.messages import languages, messages
+from solarcalc.basis.phrases import untranslated
 from solarcalc.design import open_design
 from solarcalc.powerroom.generator import EXHAUST_M, generator_checks, generator_notes
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.dangers import MET, dangers, dangers_of, task_cautions
+from solarcalc.sitepack.pick_list import picks_of
+from solarcalc.sitepack.tools import tool_rows
 from solarcalc.views.handover import customer_facts
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
@@ -138,3 +142,46 @@ def test_no_text_asks_anybody_to_work_in_the_dark():
     light = tomllib.loads((folder / "dangers.toml").read_text(encoding="utf-8"))["light"]
     assert "opaque sheet" in light["measure"]
     assert "opaque sheet" in light["caution"]
+
+
+ROOFS = ("steep-roof", "sheet-roof", "tile-roof")
+
+
+@given(slope_deg=some.floats(0.0, 45.0), covering=some.sampled_from([None, "concrete", "sheet",
+                                                                     "tile"]))
+@settings(max_examples=40, deadline=None)
+def test_a_roof_brings_the_dangers_of_its_slope_and_covering_alone(slope_deg, covering):
+    """hand: 4 in 12 is atan(1/3), 18.4 degrees."""
+    base = site_with()
+    site = base.model_copy(update={
+        "roof": base.roof.model_copy(update={"slope_deg": slope_deg}),
+        "structure": base.structure.model_copy(update={"covering": covering})})  # fmt: skip
+    wanted = {f"{covering}-roof"} & set(ROOFS) | ({"steep-roof"} if slope_deg > 18.4 else set())
+    assert keys(site) & set(ROOFS) == wanted
+    said = task_cautions(site)
+    for one in dangers():
+        if one.key in ROOFS:
+            assert all((one.caution in said.get(task, ())) == (one.key in wanted)
+                       for task in one.tasks)  # fmt: skip
+
+
+def test_what_is_said_of_a_roof_is_said_in_the_crews_language():
+    for one in dangers():
+        if one.key in ROOFS:
+            assert untranslated(one.caution, "fr") == () == untranslated(one.danger, "fr")
+
+
+TREAD = {"sheet": "Boards to spread the load on sheets", "tile": "Padded boards, to tread on tiles"}
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_tools_and_spares_are_those_of_the_roof(name):
+    """A tiled roof asks for spare tiles, a steep one for a ladder to work from; no other does."""
+    design = open_design(name)
+    tools = {row["item"] for row in tool_rows(design.installation, design.programme)}
+    loaded = {one.name for one in picks_of(design.installation, design.bill, design.programme)}
+    kinds = {one.structure.covering for one in design.site.sites}
+    steep = max(one.roof.slope_deg for one in design.site.sites) > 18.4
+    assert ("Roof ladder with ridge hook" in tools) == steep
+    assert {kind for kind, tool in TREAD.items() if tool in tools} == kinds & set(TREAD)
+    assert ("Tile, spare" in loaded) == ("tile" in kinds)

@@ -225,6 +225,24 @@ def test_shade_that_came_later_has_its_day(east):
     assert abs(place.since - date(2016, 8, 20)).days <= 6
 
 
+@pytest.mark.parametrize("since", [35, 50, 65])
+@pytest.mark.parametrize("keep", [0.3, 0.6])
+@pytest.mark.parametrize(("from_deg", "to_deg"), [(200, 230), (150, 220), (110, 180), (200, 260)])
+def test_new_shade_is_told_once_with_all_that_it_took(east, from_deg, to_deg, keep, since):
+    """Not as a sudden drop beside it; to a third what was taken out of the record."""
+    shaded = ((east.azimuth >= from_deg) & (east.azimuth < to_deg)
+              & (days_of(east.power) >= since))  # fmt: skip
+    power = east.power.where(~shaded, keep * east.power)
+    found = east.checked(power)
+    assert "step" not in kinds(found)
+    main = max((one for one in found.findings if one.kind == "shade"), key=lambda one: one.lost_kwh)
+    taken_kwh = float((east.power - power).sum()) * 0.25 / 1000.0
+    assert main.lost_kwh == pytest.approx(taken_kwh, rel=1.0 / 3.0)
+    assert main.lost_kwh == max(place.lost_kwh for place in found.shade)
+    assert main.since is not None
+    assert abs((main.since - date(2016, 7, 1)).days - since) <= 6
+
+
 @pytest.mark.parametrize("shift_min", [60, -60, 45, 30])
 @pytest.mark.parametrize("since", [0, 50])
 def test_a_clock_that_is_off_is_found_and_set_right(east, shift_min, since):

@@ -92,7 +92,7 @@ def test_the_page_stands_alone_and_is_read_by_all(tmp_path: Path) -> None:
     put(tmp_path, record("A", (1, 1, 0), stage="test"), record("B"), record("C", stage="test"))
     write_index(tmp_path, [(Path("bad.toml"), "no such key")])
     text = (tmp_path / "index.html").read_text(encoding="utf-8")
-    alone = re.sub('href="(office.csv|data.csv|fleet.html)"', 'href="#failed"', text)
+    alone = re.sub('href="(office.csv|data.csv|orders.csv|fleet.html)"', 'href="#failed"', text)
     for number in range(3):
         assert f'href="site-{number}/index.html"' in text
         alone = alone.replace(f'href="site-{number}/index.html"', 'href="#failed"')

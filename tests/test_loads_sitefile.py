@@ -264,7 +264,7 @@ def test_forms_of_csv_that_are_read(tmp_path):
         ("power_w\nnan\n" + "1\n" * 23, 2, "'nan'", "0 to 200000 W"),
         ("# a\n\npower_w\n1\ninf\n" + "1\n" * 22, 5, "'inf'", "0 to 200000 W"),
         ("power_w\n12,5\n" + "1\n" * 23, 2, "'12, 5'", "a value for each column"),
-        ("power_w;b\n12,5;1\n" + "1;1\n" * 23, 2, "'12,5'", "with a point"),
+        ("power_w;b\n12,500;1\n" + "1;1\n" * 23, 2, "'12,500'", "thousands or decimals"),
         ("power_w,b\n1\n" + "1,1\n" * 23, 2, "'1'", "a value for each column"),
         ("power_w,b\n,1\n" + "1,1\n" * 23, 2, "nothing", "0 to 200000 W"),
         ("power_w\n200001\n" + "1\n" * 23, 2, "'200001'", "0 to 200000 W"),

@@ -24,7 +24,7 @@ from solarcalc.quote.answer import invented_words, quote_checks
 from solarcalc.quote.bill import ITEMS, BillLine
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.price_checks import old_prices, old_rates, price_checks, quote_day
-from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.prices import TRADES, PriceList, read_price_list
 from solarcalc.quote.to_fill import rows_to_fill, write_to_fill
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.status import Status
@@ -202,12 +202,29 @@ def test_the_firms_price_of_a_kind_goes_before_an_invented_one_of_the_very_thing
     assert prices.prices["roof-sheet-insulated"] == INVENTED.prices["roof-sheet-insulated"]
 
 
-def test_a_misspelt_item_is_told_where_its_invented_price_is(tmp_path):
-    (tmp_path / "book.csv").write_text(
-        "# currency: USD\nitem,unit,price\nmodul,W,0.2\n", encoding="utf-8")  # fmt: skip
-    offer = offer_with(read_price_list("book.csv", tmp_path))
-    check = next(one for one in quote_checks(offer, _money(offer)) if one.item == "Prices")
-    assert "rows that price nothing: modul" in check.found
+LISTED = (*ITEMS, *(f"labour/{name}" for names in TRADES.values() for name in names))
+
+
+def _idle(folder: Path, rows: list[str]) -> list[str]:
+    """Rows that price nothing, as they are told."""
+    units = dict.fromkeys(LISTED, "h") | {item: kind.unit for item, kind in ITEMS.items()}
+    (folder / "book.csv").write_text("# currency: USD\nitem,unit,price\n" + "".join(
+        f"{row},{units.get(row, 'h')},1\n" for row in rows), encoding="utf-8")  # fmt: skip
+    prices = read_price_list("book.csv", folder)
+    found = price_checks(offer_with(prices), prices, None)
+    return [one.found for one in found if one.item == "Rows of the price list that price nothing"]
+
+
+@settings(max_examples=30, deadline=None,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(some.sets(some.sampled_from(LISTED), min_size=1, max_size=6), some.data())
+def test_every_row_that_prices_nothing_is_told_thing_or_labour(tmp_path, rows, data):
+    """A letter too many, and the invented price would stand in for the firm's without a word."""
+    odd = data.draw(some.sampled_from(sorted(rows)))
+    assert _idle(tmp_path, sorted(rows)) == []
+    head, slash, name = odd.rpartition("/")
+    (told,) = _idle(tmp_path, [*sorted(rows - {odd}), f"{head}{slash}q{name}"])
+    assert told == f"{head}{slash}q{name} ({odd}?)"
 
 
 # --- another currency

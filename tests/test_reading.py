@@ -48,7 +48,7 @@ READERS: dict[str, Callable[[Path], Any]] = {
     "a.csv": lambda path: read_rows(path.name, path.parent),
     "a.xlsx": lambda path: read_rows(path.name, path.parent),
     "survey.xlsx": open_book,
-    "tests.csv": lambda path: filled_rows(path, where="results", a_line="one line a test"),
+    "tests.csv": lambda path: filled_rows(path, where="results", a_line="one line a test")[0],
     "load.csv": lambda path: read_profile_w(path, where="site.toml"),
     "logger.csv": lambda path: text_table(
         logger_text(path, where="logger"), {"time": "when", "array_power": "power"},

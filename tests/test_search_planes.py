@@ -346,3 +346,34 @@ def test_a_step_on_a_plane_is_one_string_or_one_controller():
                 assert one != two
                 assert abs(one.strings - two.strings) <= 1
                 assert one.strings != two.strings or abs(one.controllers - two.controllers) == 1
+
+
+UNKNOWN = {
+    "controller": '["trackr-270v-90a"]', "battery": '["no-such"]',
+    "inverter": '["2 x inverter-9w"]', "inverter_nonessential": '["inverter 2700w"]',
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "value"), UNKNOWN.items())
+def test_a_name_that_search_refuses_is_refused_by_check_too(tmp_path, key, value):
+    """Every axis of names; the file is read once, so both say the same words."""
+    path = tmp_path / "shop.toml"
+    text = demo_sites()["valley-workshop"].read_text(encoding="utf-8")
+    path.write_text(f"{text}\n[search]\n{key} = {value}\n", encoding="utf-8")
+    with pytest.raises(InputError, match=rf"shop\.toml: search\.{key}") as told:
+        open_design(path)
+    assert "as designed" in str(told.value)
+
+
+def test_a_plane_that_the_file_has_not_is_refused_but_a_variant_may_leave_one_bare(tmp_path):
+    path = tmp_path / "shop.toml"
+    text = demo_sites()["valley-workshop"].read_text(encoding="utf-8")
+    bare = '\n[[variants]]\nname = "Bare"\nplanes = []\n'
+    for name, fits in (("East", True), ("east", True), ("West", False), ("Est", False)):
+        path.write_text(f'{text}\n[[search.planes]]\nname = "{name}"\nstrings = [0, 1]\n{bare}')
+        if fits:
+            assert open_design(path).variant("Bare").site.planes == []
+            continue
+        with pytest.raises(InputError, match="by its name in") as told:
+            open_design(path)
+        assert "search.planes[1].name" in str(told.value)

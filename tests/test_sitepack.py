@@ -521,4 +521,34 @@ def test_a_setting_is_what_the_checks_say_of_it():
     delayed = [value for what, value in trips.items() if "delayed" in what]
     assert delayed == ["100", "100"]
     assert sorted(trips.values()) == ["100", "100", "30", "30"]
-    assert rows["Limit of the input for grid and generator"] == "6000"
+    limit = "Limit of the input for grid and generator, all inverters together"
+    assert (rows[limit], rows[f"{limit}, a line"]) == ("6000", "26")
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_the_input_is_set_to_what_the_check_of_the_source_says(name):
+    """In all, not for each inverter: two that draw the whole limit overload the source."""
+    design = open_design(name)
+    rows = {row["what"]: row["by the design"]
+            for row in torque_rows(design.installation, level=float)
+            if str(row["what"]).startswith("Limit of the input")}  # fmt: skip
+    asked = [one for one in design.electrical_checks
+             if one.rule in ("protection/grid-input", "protection/generator-input")]  # fmt: skip
+    assert bool(rows) == bool(asked) == bool(design.site.sources)
+    for check in asked:
+        (line_a,) = (value for what, value in rows.items() if what.endswith(", a line"))
+        assert f"set the input limit to {line_a} A per line" in check.limit
+    several = sum(one.count for one in design.site.inverters.values()) > 1
+    assert all((", all inverters together" in what) == several for what in rows)
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_drum_holds_cable_of_one_insulation(name):
+    """A cable for a buried duct is not that for a wall: the pick list names what sheet 8 names."""
+    design = open_design(name)
+    picked = [one.name for one in picks_of(design.installation, design.bill, design.programme)
+              if one.key.startswith("cable-")]  # fmt: skip
+    for one in design.installation.cables:
+        if one.current == "ac":
+            assert any(f" {one.size_name}, " in what and f", {one.insulation}, " in what
+                       for what in picked), one.key  # fmt: skip

@@ -104,6 +104,18 @@ def test_a_value_that_is_no_number(site):
         site.read(table)
 
 
+def test_a_decimal_comma_where_semicolons_part_the_cells(site):
+    """The same year either way; a comma that may part thousands is asked about."""
+    table = site.year()
+    path = site.folder / "comma.csv"
+    path.write_text(table.to_csv(index=False, sep=";", decimal=","))
+    pd.testing.assert_frame_equal(site.read_path(path).hours, site.read(table).hours)
+    table["ghi"] = "1,100"
+    path.write_text(table.to_csv(index=False, sep=";", decimal=","))
+    with pytest.raises(InputError, match=r'column ghi: "1,100" may mean 1100 or 1.100'):
+        site.read_path(path)
+
+
 def test_rows_of_different_length(site):
     path = site.folder / "ragged.csv"
     lines = site.year().to_csv(index=False).splitlines()

@@ -38,8 +38,12 @@ def blank_list(
     return text.getvalue()
 
 
-def filled_rows(path: Path, *, where: str, a_line: str) -> list[tuple[int, list[str]]]:
+def filled_rows(
+    path: Path, *, where: str, a_line: str
+) -> tuple[list[tuple[int, list[str]]], str]:
     """Rows of a filled-in list with the numbers of their lines, the row of its columns first.
+
+    Beside them what parts their cells, by which `basis.typed.pointed` knows a decimal comma.
 
     Lines that begin with # are words, and empty ones nothing.
 
@@ -67,7 +71,7 @@ def filled_rows(path: Path, *, where: str, a_line: str) -> list[tuple[int, list[
     try:
         return [(number, [cell.strip() for cell in cells])
                 for number, cells in quoted_rows(text, mark)
-                if any(cell.strip() for cell in cells) and not cells[0].startswith("#")]
+                if any(cell.strip() for cell in cells) and not cells[0].startswith("#")], mark
     except UnreadableError as error:
         place = f"{path.name}: line {error.line}" if error.line else path.name
         raise InputError(Fault(where=place, given=f"no CSV: {error.given}",

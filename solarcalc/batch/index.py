@@ -17,7 +17,8 @@ from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
 from solarcalc.batch.fleet import write_fleet
 from solarcalc.batch.listed import COUNTED, by_name, finished_record, read_records
-from solarcalc.batch.unchanged import DATA, FLEET, OFFICE, RECORD, note_lists
+from solarcalc.batch.orders import HEADS, order_rows, read_orders
+from solarcalc.batch.unchanged import DATA, FLEET, OFFICE, ORDERS, RECORD, note_lists
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
     Block,
@@ -197,11 +198,13 @@ class Lists:
         out = self.out
         records = worst_sites_first(sorted(self._records.items(), key=by_name))
         write_whole(out / "index.html", document_html(_page(records, failed)))
-        _write_table(out / OFFICE, [office_row(record) for _, record in records])
+        names = [name for column in COLUMNS for name in column.cells]
+        _write_table(out / OFFICE, [office_row(record) for _, record in records], names)
         rows = list(data_rows(sorted(records, key=lambda item: item[0])))
-        _write_table(out / DATA, rows)
+        _write_table(out / DATA, rows, names)
         if last:
             write_fleet(out, records, rows)
+            _write_table(out / ORDERS, order_rows(read_orders(out, sorted(self._records))), HEADS)
         if failed or not last:
             (out / RECORD).unlink(missing_ok=True)
         else:
@@ -252,8 +255,10 @@ def _page(
     head = Head(site=count, number="", revision="", title="Index of sites", status="")
     blocks = (*_unsafe(records), *_failed_now(failed), *_stages(records),
               sentence("Beside this page: ", link(OFFICE, OFFICE), " has these columns, ",
-                       link(DATA, DATA), " all values of all sites; ",
-                       link(FLEET, "charts over all sites"), ".", look="aside"))  # fmt: skip
+                       link(DATA, DATA), " all values of all sites, ",
+                       link(ORDERS, ORDERS), " what is to be bought for those not built yet, with"
+                       " the quantity of each site; ", link(FLEET, "charts over all sites"), ".",
+                       look="aside"))  # fmt: skip
     return Document(code="IX", head=head, look="index", contents=True, blocks=blocks)
 
 
@@ -304,12 +309,14 @@ def data_rows(records: Sequence[tuple[str, Record]]) -> Iterator[dict[str, Any]]
         }  # fmt: skip
 
 
-def _write_table(path: Path, rows: Sequence[Mapping[str, Any]]) -> None:
+def _write_table(
+    path: Path, rows: Sequence[Mapping[str, Any]], empty: Sequence[str]
+) -> None:
     """A CSV file with a byte order mark, without which spreadsheets misread accented names.
 
-    A text that a spreadsheet would run as a formula is made plain.
+    A text that a spreadsheet would run as a formula is made plain; `empty` are the names of the
+    columns where there is no row.
     """
-    empty = [name for column in COLUMNS for name in column.cells]
     names = list(dict.fromkeys(name for row in rows for name in row)) or empty
     text = io.StringIO()
     writer = csv.DictWriter(text, fieldnames=names, lineterminator="\r\n")

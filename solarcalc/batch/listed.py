@@ -41,7 +41,7 @@ def finished_record(out: Path, slug: str) -> dict[str, Any] | None:
 
 
 _LONG = ("checks", "assumptions", "written")
-_LONG_OF_JOB = ("bill", "cables")
+_LONG_OF_JOB = ("bill", "orders", "cables")
 
 
 def listed(record: Mapping[str, Any]) -> dict[str, Any]:

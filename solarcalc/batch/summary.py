@@ -26,6 +26,7 @@ from solarcalc.report.findings import (
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
+from solarcalc.sitepack.pick_list import loaded_lines
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.progress import document_status, progress_of, reached, test_report
 from solarcalc.views.followup import visit_checks
@@ -122,6 +123,9 @@ def job_record(design: Design) -> dict[str, Any]:
         "next_step": progress.next_step.words, "next_date": progress.next_date,
         "bill": [{"key": line.key, "name": line.told, "quantity": line.quantity,
                   "unit": line.unit} for line in design.bill],
+        "orders": [{"group": line.group, "key": line.key, "name": line.name,
+                    "quantity": line.quantity, "unit": line.unit}
+                   for line in loaded_lines(design.installation, design.bill) if not line.owned],
         "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
                     "in_parallel": one.in_parallel, "length_m": one.run.length_m}
                    for one in design.electrical.sized],

@@ -21,10 +21,10 @@ from solarcalc.checking.kept import digest_of, digests_of, installed, read_entry
 RECORD = ".made.json"
 """In the folder of a site: what its documents follow from. In the folder of all: of the lists."""
 _FORM = 1
-OFFICE, DATA, FLEET = "office.csv", "data.csv", "fleet.html"
-LISTS = ("index.html", OFFICE, DATA, FLEET)
+OFFICE, DATA, FLEET, ORDERS = "office.csv", "data.csv", "fleet.html", "orders.csv"
+LISTS = ("index.html", OFFICE, DATA, FLEET, ORDERS)
 """The lists over all sites, in the folder of all: index, its columns as a table, every value of
-every site, charts."""
+every site, charts, what is to be bought."""
 
 
 def books_digest(folder: Path) -> str:

@@ -16,6 +16,7 @@ from pathlib import Path
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
 from solarcalc.basis.text import guard_cell, nearest
+from solarcalc.basis.typed import pointed, readings_of
 from solarcalc.commissioning.line import YES_NO, TestLine
 
 ASKED = ("id", "value", "unit")
@@ -93,7 +94,7 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
         id not on the sheet or twice, text where a number belongs, another unit, no irradiance
         beside a string's voltage or current, no such date.
     """
-    rows, heads = _table(path)
+    rows, heads, mark = _table(path)
     known = {line.id: line for line in lines}
     faults: list[Fault] = []
     found: dict[str, Result] = {}
@@ -106,7 +107,7 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
         if line is None or wrong:
             faults += wrong
         elif row["value"]:
-            reader = _Reader(where=where, row=row, line=line, faults=[])
+            reader = _Reader(where=where, row=row, line=line, mark=mark, faults=[])
             result = reader.result(number)
             faults += reader.faults
             if result is not None and not reader.faults:
@@ -116,9 +117,9 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
     return found
 
 
-def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str]]:
-    """Rows with their line numbers, and the names of the columns."""
-    rows = filled_rows(path, where="commissioning.results", a_line="one line a test")
+def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str], str]:
+    """Rows with their line numbers, the names of the columns, and what parts the cells."""
+    rows, mark = filled_rows(path, where="commissioning.results", a_line="one line a test")
     if not rows:
         raise InputError(Fault(
             where=path.name, given="an empty file", allowed="the sheet of this site, filled in",
@@ -133,7 +134,7 @@ def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str]]:
         (number, blank | dict(zip(heads, cells, strict=False)) | {_TOO_MANY: " ".join(
             cells[len(heads):])})
         for number, cells in rows[1:]
-    ], heads  # fmt: skip
+    ], heads, mark  # fmt: skip
 
 
 def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
@@ -189,6 +190,7 @@ class _Reader:
     where: str
     row: dict[str, str]
     line: TestLine
+    mark: str
     faults: list[Fault]
 
     def result(self, number: int) -> Result | None:
@@ -243,10 +245,12 @@ class _Reader:
         return number, beyond
 
     def _number(self, field: str, given: str) -> float | None:
-        if _NUMBER.match(given) and len(given) <= 20:
-            return float(given)
-        remedy = ""
-        if re.match(r"^[+-]?\d+,\d+$", given):
+        number, remedy = pointed(given, self.mark), ""
+        if _NUMBER.match(number) and len(number) <= 20:
+            return float(number)
+        if "," in given and (either := readings_of(given)):
+            remedy = f"write {either[0]} or {either[1]}: the comma may part thousands"
+        elif re.match(r"^[+-]?\d+,\d+$", given):
             remedy = "a point in place of the comma"
         elif "OL" in given.upper() and field == "value":
             remedy = "beyond the instrument's range: write > and the range, such as >999"

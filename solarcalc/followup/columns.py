@@ -17,6 +17,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, csv_rows, file_bytes, text_of
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
+from solarcalc.basis.typed import column_commas, readings_of
 from solarcalc.basis.worded import worded
 from solarcalc.followup.daily import Finding
 
@@ -146,19 +147,28 @@ def _heads(number: int, line: str, mark: str) -> list[str]:
 def numbers_of(text: pd.Series, *, where: str) -> tuple[pd.Series, list[tuple[int, str]]]:
     """Numbers of a column of text, and the rows with text that is none.
 
-    A decimal comma is taken where most cells have one. Missing marks become nan.
+    A comma is the decimal mark where the column shows that it is. Missing marks become nan.
 
     Raises
     ------
     InputError
-        When more than half of the cells with something in them are no numbers.
+        When more than half of the cells with something in them are no numbers, or when one of
+        them may have thousands or decimals and no other shows which.
     """
     bare = text.str.strip()
     value = pd.to_numeric(bare, errors="coerce")
     odd = value.isna()
+    commas = bare[odd].str.contains(",", regex=False).any() if odd.any() else False
+    decimal, either = column_commas(bare.unique()) if commas else (False, "")
+    if either:
+        whole, with_point = readings_of(either) or ("", "")
+        raise InputError(Fault(
+            where=where, given=f"{either!r}, which may mean {whole} or {with_point}",
+            allowed="numbers",
+            remedy="export the file without marks between thousands"))  # fmt: skip
     if odd.any():
         left = bare[odd]
-        comma = left.str.match(_COMMA_NUMBER)
+        comma = left.str.match(_COMMA_NUMBER) & decimal
         value = value.astype(float)
         value[left.index[comma]] = left[comma].str.replace(",", ".").astype(float)
         said = value.isna() & ~bare.str.lower().isin(MISSING)

@@ -99,8 +99,8 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
     found = [*parts.steps(), *parts.dust()]
     level = days["level"].reindex(pd.DatetimeIndex(measured.power_w.index).normalize())
     places = shade_places(measured, level.set_axis(measured.power_w.index))
-    shade = [_shade_finding(place, days) for place in places]
-    found = [*_without_shade(found, shade), *shade, *parts.outages()]
+    found, places = _told_once(found, places)
+    found = [*found, *(_shade_finding(place, days) for place in places), *parts.outages()]
     found += _full_finding(days, measured)
     return Separated(
         days=days, findings=tuple(found), shade=places, noise_frac=parts.noise,
@@ -136,6 +136,8 @@ class _Step:
 
 BACK_FRAC = 0.6
 """Share of the way to a level from which it is reached; common practice, no source."""
+DAYS_BESIDE, DAYS_EARLIER = 21, 7
+"""Days by a fall whose hours are compared; how much sooner its shade may seem to begin."""
 MOST_OPEN = 6
 """Falls at one time whose ends are told apart."""
 
@@ -244,10 +246,10 @@ class _Parts:
         measured = self.measured
         index = pd.DatetimeIndex(measured.power_w.index)
         at, day = pd.Timestamp(first, tz=index.tz), pd.Timedelta(days=1)
-        end = at + 21 * day
+        end = at + DAYS_BESIDE * day
         if last is not None:
             end = min(end, pd.Timestamp(last, tz=index.tz) + day)
-        near = (index >= at - 21 * day) & (index < end)
+        near = (index >= at - DAYS_BESIDE * day) & (index < end)
         used = judged_steps(measured) & near
         ratio = (measured.power_w / measured.expected_w)[used]
         later = ratio.index >= at
@@ -368,21 +370,35 @@ def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
     )  # fmt: skip
 
 
-def _without_shade(found: list[Finding], shade: list[Finding]) -> list[Finding]:
-    """What new shade took is counted there: the fall of the days it made costs only the rest.
+def _told_once(
+    found: Sequence[Finding], places: Sequence[ShadePlace]
+) -> tuple[list[Finding], tuple[ShadePlace, ...]]:
+    """Findings without the falls that new shade made, and the shade with what those cost.
 
-    Shade at some hours lowers the whole day, which then falls differently by hour from its first
-    day on; a fall at all hours is none of its doing.
+    Shade at some hours lowers the whole day, which then falls from its first day on; a fall that is
+    a string's is none of its doing.
     """
-    left = []
+    left, shade = list[Finding](), list(places)
     for one in found:
-        if one.kind == "step" and one.confidence == "low":  # differently by hour: see `_step`
-            later = [each.lost_kwh for each in shade
-                     if each.since and one.since and each.since >= one.since
-                     and (one.until is None or each.since <= one.until)]  # fmt: skip
-            one = replace(one, lost_kwh=max(one.lost_kwh - sum(later), 0.0))
-        left.append(one)
-    return left
+        made = [number for number, place in enumerate(shade) if _made(place, one)]
+        if not made or one.since is None:
+            left.append(one)
+            continue
+        most = max(made, key=lambda number: shade[number].lost_kwh)
+        rest = one.lost_kwh - sum(shade[number].lost_kwh for number in made)
+        began = min(shade[most].since or one.since, one.since)
+        shade[most] = replace(shade[most], since=began,
+                              lost_kwh=shade[most].lost_kwh + max(rest, 0.0))  # fmt: skip
+    return left, tuple(shade)
+
+
+def _made(place: ShadePlace, fall: Finding) -> bool:
+    """Whether shade at this place made a fall of the days, by when both began."""
+    if fall.kind != "step" or place.since is None or fall.since is None:
+        return False
+    later = (place.since - fall.since).days
+    return -DAYS_EARLIER <= later <= DAYS_BESIDE and (
+        fall.until is None or place.since <= fall.until)
 
 
 def curtailed_kwh(measured: Measured) -> pd.Series:

@@ -181,7 +181,7 @@ def _input_limit(case: Case, source: str) -> Check:
         "protection", "grid-input" if source == "grid" else "generator-input",
         asked_w=asked_w, limit_w=limit_w,
         lowest="" if lowest == source else f", as the {lowest} gives",
-        limit_a=math.floor(case.phase_a(gives_w[lowest], site.loads.phases)),
+        limit_a=input_limit_a(site),
     ))  # fmt: skip
 
 
@@ -212,6 +212,12 @@ def lowest_source(site: Site) -> str:
     """The source that gives least: the limit of an input that all of them share is its."""
     gives_w = source_w(site)
     return min(gives_w, key=lambda each: gives_w[each])
+
+
+def input_limit_a(site: Site) -> int:
+    """What all inverters together may draw of each line of their input, whole amperes [A]."""
+    return math.floor(source_w(site)[lowest_source(site)]
+                      / (site.supply.ac_voltage_v * site.loads.phases))  # fmt: skip
 
 
 def _breaking(case: Case, sized: SizedRun) -> Check:

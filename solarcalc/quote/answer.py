@@ -332,11 +332,9 @@ def _whose(offer: Offer) -> str:
         return "the firm's"
     rows = offer.invented_rows
     all_of = len(rows) == offer.row_count
-    odd = ", ".join(offer.unknown_rows)
     return (
         f"invented: {'all ' if all_of else ''}{len(rows)} of {offer.row_count} rows,"
         f" {offer.share_words(rows)} of the price" + ("" if all_of else f": {', '.join(rows)}")
-        + (f"; rows that price nothing: {odd}" if odd else "")
     )  # fmt: skip
 
 

@@ -25,7 +25,7 @@ from solarcalc.installation.records import (
 )
 from solarcalc.quote.bill import ITEMS, bought_line, size_key
 from solarcalc.quote.economics import Money
-from solarcalc.quote.prices import Price, PriceList, priced, rate_of
+from solarcalc.quote.prices import TRADES, Price, PriceList, priced, rate_of
 from solarcalc.roof.hardware import RAILS_A_TIER
 from solarcalc.sitefile.quote import IN_MONEY, Costs
 from solarcalc.sitefile.site import Site
@@ -35,13 +35,6 @@ from solarcalc.wiring.gauge import gauges
 WASH_H = constant("quote.wash_h")
 SERVICE_PART_FRAC = constant("quote.service_part_frac")
 SERVICE_HOURS_H = constant("quote.service_hours_h")
-TRADES: Mapping[str, tuple[str, ...]] = {
-    "builder": ("mason",), "painter": ("painter",), "roof": ("fitter", "installer"),
-    "electrician": ("electrician",), "": ("labourer", "installer"),
-}  # fmt: skip
-"""Trade of the programme to those of the price list, the first that it has."""
-
-
 def listed_trade(trade: str, prices: PriceList) -> str:
     """The trade of the price list whose rate work of a trade of the programme is paid at.
 

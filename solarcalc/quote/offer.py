@@ -87,8 +87,6 @@ class Offer:
         Rows of the price list that this offer uses and that are still the invented ones.
     rows : tuple of str
         Rows of the price list that it uses.
-    unknown_rows : tuple of str
-        Rows of the price list that price no kind of thing: perhaps misspelt.
     """
 
     currency: str
@@ -112,7 +110,6 @@ class Offer:
     valid_days: int
     invented_rows: tuple[str, ...] = ()
     rows: tuple[str, ...] = ()
-    unknown_rows: tuple[str, ...] = ()
 
     @property
     def tax_words(self) -> str:
@@ -193,7 +190,7 @@ def quote_of(
         currency=price_list.currency, decimals=price_list.decimals, price_list_name=price_list.name,
         price_list_file=price_list.file,
         invented=price_list.invented or bool(invented), invented_rows=invented,
-        rows=tuple(rows), unknown_rows=price_list.unknown_rows, array_kwp=array_kwp, lines=lines,
+        rows=tuple(rows), array_kwp=array_kwp, lines=lines,
         labour=labour,
         material_cost=material, labour_cost=work, cost=cost, margin_frac=quote.margin_frac,
         margin=round(price - cost, price_list.decimals), price=price, tax_frac=quote.tax_frac,

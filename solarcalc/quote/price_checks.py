@@ -28,7 +28,7 @@ def quote_day(status: Status) -> date | None:
 
 
 def price_checks(offer: Offer, prices: PriceList, day: date | None) -> list[Check]:
-    """Whether the firm's own prices and its rates of exchange hold on a day.
+    """Whether the firm's own prices and its rates of exchange hold on a day, and all price.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def price_checks(offer: Offer, prices: PriceList, day: date | None) -> list[Chec
         Of the quote; None: nothing can be said yet.
     """
     own = [row for row in offer.rows if row not in offer.invented_rows]
-    return [*_dated(offer, prices, own, day), *_rates(offer, prices, day)]
+    return [*_dated(offer, prices, own, day), *_rates(offer, prices, day), *_idle(prices)]
 
 
 def old_prices(offer: Offer, prices: PriceList, day: date) -> tuple[str, ...]:
@@ -100,6 +100,13 @@ def _rates(offer: Offer, prices: PriceList, day: date | None) -> list[Check]:
             outcome=_outcome(day is not None and day > _last(prices, currency), day),
         ) for currency, rows in used.items()
     ]  # fmt: skip
+
+
+def _idle(prices: PriceList) -> list[Check]:
+    """Rows of the list that price nothing: a word misspelt leaves the invented price in force."""
+    if not prices.unknown_rows:
+        return []
+    return [Check(outcome="review", **worded("quote", "rows-idle", rows=prices.unknown_told))]
 
 
 def _outcome(wrong: bool, day: date | None) -> Outcome:

@@ -7,7 +7,6 @@ the names of the columns; the others are rows. TOML has the same keys.
 from __future__ import annotations
 
 import io
-import math
 import re
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -28,6 +27,7 @@ from solarcalc.basis.reading import (
 )
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
+from solarcalc.basis.typed import typed_number
 from solarcalc.basis.worded import worded
 from solarcalc.quote.economics import Money
 from solarcalc.sitefile.base import plain, shown
@@ -46,6 +46,8 @@ _HEADINGS = ("name", "currency", "decimals", "invented", "own", "date", "valid_d
              "rates", "rate_valid_days")  # fmt: skip
 _RATE = ("currency", "rate", "date")
 _MOST, _MOST_DAYS, _MOST_ROWS = 1e12, 3650, 20000
+_THREE = 3
+"""Decimals of a currency of which a thousandth is a coin."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,11 +90,15 @@ class RawList:
 
 @dataclass(frozen=True, kw_only=True)
 class _Cells:
-    """A row as it stands in the file: values by column, and where it or one of them stands."""
+    """A row as it stands in the file: values by column, where they stand, what parts them.
+
+    Where nothing parts them (`mark` is None: TOML) a number is never a text.
+    """
 
     place: str
     values: Mapping[str, Any]
     places: Mapping[str, str] = field(default_factory=dict)
+    mark: str | None = None
 
     def where(self, column: str = "") -> str:
         """Line or row; in a spreadsheet the cell."""
@@ -122,7 +128,9 @@ def read_rows(name: str, folder: Path) -> RawList:
             _sheet_lines(path, file))  # fmt: skip
         heading, cells = _of_lines(lines, file)
     faults: list[Fault] = []
-    rows = tuple(row for one in cells if (row := _row(one, file, faults)) is not None)
+    thirds = heading.get("decimals") == _THREE
+    rows = tuple(row for one in cells
+                 if (row := _row(one, file, faults, thirds=thirds)) is not None)
     raw = _with_heading(heading, rows, file, faults)
     if not cells:
         faults.append(Fault(where=file, given="no rows", allowed="rows of item, unit, price"))
@@ -184,7 +192,7 @@ class _Line:
     place: str
     cells: Sequence[Any]
     cell_places: Sequence[str] = ()
-    commas: bool = False
+    mark: str = ""
 
 
 def _csv_lines(path: Path, file: str) -> Iterator[_Line]:
@@ -193,7 +201,7 @@ def _csv_lines(path: Path, file: str) -> Iterator[_Line]:
     mark = ";" if head.count(";") >= 2 else ","
     for number, line in lines:
         cells: list[Any] = [line] if line.startswith("#") else _cells(number, line, mark, file)
-        yield _Line(place=f"line {number}", cells=cells, commas=mark == ";")
+        yield _Line(place=f"line {number}", cells=cells, mark=mark)
 
 
 def _cells(number: int, line: str, mark: str, file: str) -> list[str]:
@@ -281,22 +289,29 @@ def _cells_of(line: _Line, names: Sequence[str]) -> _Cells | None:
               if cell != "" or name in COLUMNS}  # fmt: skip
     if values["price"] == "":
         return None
-    for name in ("price", "valid_days"):
-        if name in values:
-            values[name] = _number(values[name], commas=line.commas)
+    if "valid_days" in values:
+        values["valid_days"] = _number(values["valid_days"], line.mark)
     item = f" ({plain(str(values['item']))})"
     places = {name: place + item for name, place in zip(names, line.cell_places, strict=False)}
-    return _Cells(place=line.place + item, values=values, places=places)
+    return _Cells(place=line.place + item, values=values, places=places, mark=line.mark)
 
 
-def _number(cell: Any, *, commas: bool) -> Any:
-    """A cell as a number where it is one, whole where it is whole and was text."""
-    if not isinstance(cell, str):
-        return cell
+def _number(cell: Any, mark: str) -> Any:
+    """A cell as a number where it is one."""
+    return _price(cell, mark, thirds=True)[0] if isinstance(cell, str) else cell
+
+
+def _price(cell: str, mark: str, *, thirds: bool) -> tuple[float | str, dict[str, str]]:
+    """A text as a number, or as it stands with why it is none and what to write."""
+    def refuse(why: str, remedy: str) -> InputError:
+        return InputError(Fault(where="price", given=cell, allowed="a number", why=why,
+                                remedy=remedy))  # fmt: skip
+
     try:
-        return float(cell.replace(",", ".") if commas else cell)
-    except ValueError:
-        return cell
+        return typed_number(cell, refuse, mark=mark, money=not thirds), {}
+    except InputError as error:
+        (fault,) = error.faults
+        return cell, {"why": fault.why, "remedy": fault.remedy} if fault.remedy else {}
 
 
 def _typed(heading: Mapping[str, list[str]]) -> dict[str, Any]:
@@ -317,7 +332,7 @@ def _typed(heading: Mapping[str, list[str]]) -> dict[str, Any]:
 def _rate_of(value: str) -> dict[str, Any]:
     """``EUR 1.08 2026-11-01`` as a table of TOML."""
     words = value.split()
-    return {name: _number(word, commas=True) if name == "rate" else word
+    return {name: _number(word.replace(",", "."), "") if name == "rate" else word
             for name, word in zip(_RATE, words, strict=False)}  # fmt: skip
 
 
@@ -340,7 +355,8 @@ def _bytes(path: Path, file: str) -> bytes:
             allowed=f"a file that can be read, at most {MAX_BYTES} bytes")) from None  # fmt: skip
 
 
-def _row(cells: _Cells, file: str, faults: list[Fault]) -> Row | None:
+def _row(cells: _Cells, file: str, faults: list[Fault], *, thirds: bool) -> Row | None:
+    """A row in which nothing is wrong; `thirds`: the currency has three decimals."""
     values = cells.values
     if not set(COLUMNS) <= set(values) <= {*COLUMNS, *MORE_COLUMNS}:
         faults.append(Fault(
@@ -362,9 +378,13 @@ def _row(cells: _Cells, file: str, faults: list[Fault]) -> Row | None:
               remedy=f"say {item.replace(item.partition('-')[0], new, 1)}")
     if not isinstance(unit, str) or not unit or not unit.isprintable():
         wrong("unit", given=shown(unit), allowed="a unit in words")
+    if isinstance(price, str) and cells.mark is not None:
+        price, told = _price(price, cells.mark, thirds=thirds)
+    else:
+        told = {}
     if isinstance(price, bool) or not isinstance(price, int | float):
-        wrong("price", **worded("quote", "row", shown=shown(price)))
-    elif not 0.0 <= price <= _MOST or math.isnan(price):
+        wrong("price", **worded("quote", "row", shown=shown(price)) | told)
+    elif not 0.0 <= price <= _MOST:
         wrong("price", given=f"price {price:g}", allowed="0 or more, a number")
     currency, day, valid_days = _dated(values, wrong)
     if len(faults) > before:

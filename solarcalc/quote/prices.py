@@ -25,6 +25,11 @@ from solarcalc.quote.price_file import Exchange, RawList, Row, list_path, read_r
 INVENTED_LIST = "invented"
 """The bundled list, whose prices stand in for those that a firm's list lacks."""
 LABOUR, HOURS = "labour/", "hours/"
+TRADES: Mapping[str, tuple[str, ...]] = {
+    "builder": ("mason",), "painter": ("painter",), "roof": ("fitter", "installer"),
+    "electrician": ("electrician",), "": ("labourer", "installer"),
+}  # fmt: skip
+"""Trade of the programme to those of the price list, the first that it has."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,9 +101,20 @@ class PriceList:
 
     @property
     def unknown_rows(self) -> tuple[str, ...]:
-        """Its rows that price no kind of thing that a bill can hold."""
-        return tuple(item for item in self.own_prices if item not in ITEMS and not any(
+        """Its rows that price no kind of thing that a bill can hold, and no trade of a task."""
+        things = (item for item in self.own_prices if item not in ITEMS and not any(
             item.startswith(f"{kind}-") for kind in ITEMS))  # fmt: skip
+        trades = {trade for names in TRADES.values() for trade in names}
+        return (*things, *(f"{LABOUR}{trade}" for trade in self.labour if trade not in trades))
+
+    @property
+    def unknown_told(self) -> str:
+        """Those rows in words, each with the nearest that would price something."""
+        known = [*ITEMS, *(f"{LABOUR}{name}" for names in TRADES.values() for name in names)]
+        return ", ".join(
+            item + (f" ({near}?)" if (near := nearest(item, known)) else "")
+            for item in self.unknown_rows
+        )
 
     def priced_by(self, row: str) -> Price:
         """What a row of an offer was priced by, thing or labour."""

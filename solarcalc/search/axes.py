@@ -24,7 +24,6 @@ from solarcalc.sitefile.search import (
     OWN_KIND,
     Search,
     SearchPlane,
-    several_of,
 )
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.array import balance_of, standing
@@ -138,7 +137,6 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
         design = design.changed({"search": {**before, **written}})
     refuse_unlike(design)
     given = design.site.search
-    _check_kinds(design, given)
     _check_planes(design, given)
     asked = {name: tuple(getattr(given, name)) for name in _LISTS
              if getattr(given, name) is not None}  # fmt: skip
@@ -205,27 +203,12 @@ def refuse_unlike(design: Design) -> None:
         raise InputError(faults)
 
 
-def _check_kinds(design: Design, given: Search) -> None:
-    lists = known_equipment(design.sitefile.written, design.sitefile.path)
-    faults = [
-        Fault(where=f"{plain(design.sitefile.path.name)}: search.{axis}", given=shown(key),
-              allowed=f'"{OWN_KIND}" or {", ".join(sorted(lists[name]))}'
-                      + ('; "2 x " to "30 x " before one for several' if axis in INVERTERS else ""))
-        for axis, name in (("controller", "controllers"), ("battery", "batteries"),
-                           *((axis, "inverters") for axis in INVERTERS))
-        for key in getattr(given, axis) or ()
-        if key != OWN_KIND and key not in lists[name]
-        and not (axis in INVERTERS and several_of(key)[1] in lists[name])
-    ]  # fmt: skip
-    if faults:
-        raise InputError(faults)
-
-
 def _check_planes(design: Design, given: Search) -> None:
+    """InputError for a plane that a site, as it was changed, has not."""
     names = {plane_slug(one.name): one.name for one in design.site.planes}
     faults = [
         Fault(where=f"{plain(design.sitefile.path.name)}: search.planes[{number}].name",
-              given=shown(one.name), **worded("search", "unknown-plane",
+              given=shown(one.name), **worded("sitefile", "search-plane",
                                              names=", ".join(names.values()) or "none"))
         for number, one in enumerate(given.planes, start=1) if plane_slug(one.name) not in names
     ]  # fmt: skip

@@ -13,12 +13,21 @@ from functools import cache
 from pydantic import Field, model_validator
 
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.chemistry import Figures
 from solarcalc.sitefile.exposure import Measure, measures_of
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.task_list import task_list
 
 FILE = "dangers.toml"
+STEEP_FROM_DEG = constant("sitefile.steep_from_deg")
+
+
+def coverings(site: Site) -> set[str]:
+    """What the planes of a roof are covered with, as far as somebody gave it."""
+    return {one.structure.covering for one in site.sites if one.structure.covering}
+
+
 MET: Mapping[str, Callable[[Site], bool]] = {
     "array": lambda site: True,
     "battery": lambda site: True,
@@ -30,6 +39,10 @@ MET: Mapping[str, Callable[[Site], bool]] = {
     "generator": lambda site: site.generator.there,
     "generator indoors": lambda site: site.generator.there and site.generator.place != "outside",
     "CO2 extinguisher": lambda site: site.room.extinguisher == "CO2",
+    "steep roof": lambda site: any(
+        one.roof.slope_deg > float(STEEP_FROM_DEG) for one in site.sites),
+    "sheet roof": lambda site: "sheet" in coverings(site),
+    "tile roof": lambda site: "tile" in coverings(site),
 }
 """Conditions that a danger may hang on."""
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.reading import UnreadableError, csv_rows, file_text, heads_told
+from solarcalc.basis.typed import column_commas
 from solarcalc.sitefile.base import Sound, plain, shown
 from solarcalc.sitefile.loads import BOARDS
 
@@ -127,11 +128,14 @@ def _values(
     values: list[float] = []
     wrong: list[tuple[int, str]] = []
     place, width = shape
+    decimal, either = column_commas(
+        cells[place].strip() for _, cells in rows if len(cells) == width)
     for number, cells in rows:
         whole = len(cells) == width
         text = cells[place].strip() if whole else ", ".join(cells)
+        said = text.replace(",", ".") if decimal else text
         try:
-            value = float(text) if whole and "_" not in text else math.nan
+            value = float(said) if whole and "_" not in text and text != either else math.nan
         except ValueError:
             value = math.nan
         if not 0.0 <= value <= MAX_W:
@@ -140,7 +144,8 @@ def _values(
     faults = [
         _fault(
             path, where, shown(text) if text else "nothing",
-            f"a number from 0 to {MAX_W:g} W, with a point, and a value for each column",
+            f"a number from 0 to {MAX_W:g} W, with a point, and a value for each column"
+            + (f"; {text} may mean thousands or decimals" if text == either else ""),
             line=number,
             why="power drawn by a board is never negative, and a gap is not zero",
             remedy=f"correct it by hand{_more(len(wrong))}",

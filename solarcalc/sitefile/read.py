@@ -26,6 +26,7 @@ from solarcalc.sitefile.planes import (
     with_whole_planes,
 )
 from solarcalc.sitefile.renamed import by_todays_names
+from solarcalc.sitefile.search import kind_faults, plane_name_faults, searches_kinds
 from solarcalc.sitefile.site import Site, cross_faults
 from solarcalc.sitefile.survey import TABLE, Survey, read_answers, survey_of
 from solarcalc.sitefile.survey_fields import Answers
@@ -230,6 +231,10 @@ def _judged(
     faults += plane_faults(sound, written, Site)
     offset_h = _offset_h(sound, faults)
     _weather(sound, path, faults)
+    if searches_kinds(sound):
+        faults += kind_faults(sound, known_equipment(written, path))
+    if file == path.name:  # as written, not as a variant or a search changes it
+        faults += plane_name_faults(sound)
     faults += profile_faults(sound, path.parent)
     if site is None or offset_h is None:
         return None, faults

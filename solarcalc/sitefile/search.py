@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Name, Record, Sound, names_once
+from solarcalc.sitefile.base import Name, Record, Sound, list_at, names_once, shown
+from solarcalc.sitefile.planes import plane_slug
 
 OWN_KIND = "as designed"
 """Stands among kinds of equipment for the site's own."""
@@ -29,6 +31,9 @@ LIMITS: Mapping[str, tuple[float, float]] = {
 """What a value of an axis may be: as the key of the site file that it stands for."""
 INVERTERS = ("inverter", "inverter_nonessential")
 """Keys of [search] for the inverters of each board."""
+KINDS = {"controller": "controllers", "battery": "batteries"} | dict.fromkeys(
+    INVERTERS, "inverters")
+"""Keys of [search] that name kinds of equipment, and the list that has them."""
 AXES = (*LIMITS, "orientation", "controller", "battery", *INVERTERS)
 """Keys of [search] that are lists of values."""
 
@@ -156,3 +161,41 @@ def search_faults(sound: Sound) -> Iterator[Fault]:
             yield sound.fault(("search", key), sound.get("search", key),
                               **worded("sitefile", "search-priced", price=price))
     yield from names_once(sound, ("search", "planes"), "roof plane")
+
+
+def plane_name_faults(sound: Sound) -> Iterator[Fault]:
+    """Roof planes of [search] that a file as written has not; a variant may leave one bare."""
+    names = {plane_slug(name): name for _, name in _named(sound, "planes")}
+    for number, name in _named(sound, "search", "planes"):
+        if plane_slug(name) not in names:
+            yield sound.fault(("search", "planes", number, "name"), shown(name), **worded(
+                "sitefile", "search-plane", names=", ".join(names.values()) or "none"))
+
+
+def _named(sound: Sound, *place: str) -> Iterator[tuple[int, str]]:
+    """Number and name of the rows of a list that have one."""
+    for number, row in enumerate(list_at(sound, place)):
+        name = row.get("name") if isinstance(row, Mapping) else None
+        if isinstance(name, str) and name:
+            yield number, name
+
+
+def searches_kinds(sound: Sound) -> bool:
+    """Whether [search] names kinds of equipment, for which the lists are to be read."""
+    return any(set(sound.get("search", axis) or ()) - {OWN_KIND} for axis in KINDS)
+
+
+def kind_faults(sound: Sound, lists: Mapping[str, Collection[str]]) -> Iterator[Fault]:
+    """Kinds of equipment in [search] that no list has."""
+    for axis, name in KINDS.items():
+        for key in sound.get("search", axis) or ():
+            kind = several_of(key)[1] if axis in INVERTERS else key
+            if key == OWN_KIND or key in lists[name] or kind in lists[name]:
+                continue
+            near = nearest(kind, lists[name])
+            yield sound.fault(
+                ("search", axis), shown(key),
+                f'"{OWN_KIND}" or {", ".join(sorted(lists[name]))}'
+                + ('; "2 x " to "30 x " before one for several' if axis in INVERTERS else ""),
+                why="", remedy=f"did you mean {near}?" if near else "",
+            )  # fmt: skip

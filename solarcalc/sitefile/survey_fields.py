@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
@@ -15,6 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, data_rows
 from solarcalc.basis.text import meant, nearest
+from solarcalc.basis.typed import typed_number
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, plain, shown
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
@@ -213,52 +214,6 @@ def refused(
     return InputError(
         Fault(where=where, given=said, allowed=one.allowed, why=why, remedy=remedy)
     )
-
-
-_COMMA = re.compile(r"^([+-]?)(\d+),(\d+)$")
-_THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3}){2,}(\.\d*)?$|^[+-]?\d{1,3},\d{3}\.\d*$")
-_SPACED = re.compile(r"^[+-]?\d{1,3}([ \u00a0\u2009\u202f]\d{3})+(\.\d*)?$")
-_FIGURE = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?$")
-
-
-def typed_number(text: str, refuse: Callable[[str, str], InputError], alone: str = "") -> float:
-    """A number as somebody typed it: in a cell, a file, on the command line.
-
-    Spaces may stand between thousands. A comma is asked about, since it may mean a decimal or
-    thousands.
-
-    Parameters
-    ----------
-    text : str
-    refuse : callable
-        Makes the error of why it is no number and what to do.
-    alone : str
-        What to do about a number with words.
-
-    Raises
-    ------
-    InputError
-    """
-    text = text.strip().replace("\u2212", "-")
-    comma = _COMMA.match(text)
-    if comma and len(comma[3]) == _THREE and 1 <= len(comma[2]) <= _THREE and comma[2] != "0":
-        told = worded("sitefile", "comma-either", whole=text.replace(",", ""),
-                      decimal=text.replace(",", "."))  # fmt: skip
-        raise refuse(told["why"], told["remedy"])
-    if comma:
-        told = worded("sitefile", "decimal-comma", instead=text.replace(",", "."))
-        raise refuse(told["why"], told["remedy"])
-    if _THOUSANDS.match(text):
-        told = worded("sitefile", "commas-thousands", instead=text.replace(",", ""))
-        raise refuse(told["why"], told["remedy"])
-    if _SPACED.match(text):
-        text = re.sub(r"\s", "", text)
-    if not _FIGURE.match(text):
-        raise refuse("it is text", alone)
-    return float(text)
-
-
-_THREE = 3
 
 
 def _number(one: Field, given: float | str, where: str) -> float:

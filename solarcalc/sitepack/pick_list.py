@@ -84,7 +84,7 @@ def cable_words(one: Conductor) -> str:
     if one.current == "surge":
         return "leads of surge devices"
     if one.current == "ac":
-        return "AC, line and neutral colours"
+        return f"{one.insulation}, AC, line and neutral colours"
     battery = "battery" in one.key
     return f"{'battery' if battery else 'DC'}, + and − marked"
 
@@ -135,16 +135,27 @@ def _by_kind(built: Installation, line: BillLine) -> Iterator[BillLine]:
             yield replace(line, name=words, quantity=share_m)
 
 
+def loaded_lines(built: Installation, bill: Sequence[BillLine]) -> Iterator[BillLine]:
+    """Lines of a bill as they are bought and loaded: cable by its kind, whole steps of each.
+
+    Parameters
+    ----------
+    built : Installation
+    bill : sequence of BillLine
+    """
+    for line in (part for whole in bill for part in _by_kind(built, whole)):
+        yield replace(line, quantity=rounded_up(line.quantity, STEPS.get(line.unit, 0.1)))
+
+
 def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:
     rules = {row["item"]: row for row in data_rows("loading")}
-    for line in (part for whole in bill for part in _by_kind(built, whole)):
+    for line in loaded_lines(built, bill):
         rule = rules[line.item]
         one = _planned(schedule, rule["tasks"].split())
-        step = STEPS.get(line.unit, 0.1)
         yield from _shared_out(
             days_of(one, schedule) if rule["shared"] == "yes" else {one.start.date(): 1.0},
             Pick(day=one.start.date(), crew=one.crew, task=one.task.name, key=line.key,
-                 name=line.name, quantity=rounded_up(line.quantity, step), unit=line.unit,
+                 name=line.name, quantity=line.quantity, unit=line.unit,
                  note="work: nothing to load" if line.item in LOADED_NOT
                  else f"on site already: {CUSTOMERS_OWN}" if line.owned else ""),
         )  # fmt: skip
@@ -208,6 +219,7 @@ def counted_of(built: Installation, bill: Sequence[BillLine]) -> dict[str, float
     work = work_of(built)
     found |= {key: work[key] for key in ("trench_m", "duct_m", "cable_m", "earth_m")}
     found["device"] = work.get("device", 0.0)
+    found["tile_foot"] = sum(line.quantity for line in bill if line.key == "roof-foot-hook")
     found["duct_run"] = float(sum(route.duct_count for route in built.routes))
     found["earth_end"] = float(sum(2 * one.count for one in built.earths))
     found["cable_end"] = float(sum(2 * one.count for one in built.cables))

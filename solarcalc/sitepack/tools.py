@@ -12,6 +12,7 @@ from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import Schedule
+from solarcalc.sitefile.dangers import MET
 from solarcalc.wiring.runs import stem_of
 
 Row = dict[str, object]
@@ -60,6 +61,7 @@ def conditions(built: Installation, schedule: Schedule) -> dict[str, bool]:
         "acid": any(kind.water is not None for kind in kinds),
         "vented": any(kind.gas is not None for kind in kinds),
         "generator": site.generator.there,
+        **{kind: MET[f"{kind} roof"](site) for kind in ("steep", "sheet", "tile")},
         "masonry": site.programme.power_room == "new",
         "phases": site.loads.phases > 1,
         "hoist": any(lifted_by(unit_mass_kg(battery, site.room)) == "hoist or lifting table"

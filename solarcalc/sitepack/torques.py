@@ -11,7 +11,7 @@ from solarcalc.battery.bank import set_points
 from solarcalc.battery.wiring import charge_settings_a, charge_share
 from solarcalc.installation.records import Installation, Part
 from solarcalc.loads.shedding import shed_steps
-from solarcalc.protection.alternating import lowest_source
+from solarcalc.protection.alternating import input_limit_a, lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
@@ -169,8 +169,11 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
                    tag, "", lines if together.one_a_phase else "in parallel", "")  # fmt: skip
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
-        yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",
-                   f"{math.floor(lowest_w)}", "W")  # fmt: skip
+        several = sum(one.count for one in site.inverters.values()) > 1
+        of_all = ", all inverters together" if several else ""
+        limit = f"Limit of the input for {' and '.join(site.sources)}{of_all}"
+        yield _row(limit, inverters, "", f"{math.floor(lowest_w)}", "W")
+        yield _row(f"{limit}, a line", inverters, "", f"{input_limit_a(site)}", "A")
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
     for part in built.of_kind("residual"):
         yield _row(f"Tripping current, {part.name}", part.tag, "",

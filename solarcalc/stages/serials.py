@@ -191,7 +191,7 @@ def _row_faults(
 
 def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Names of the columns, and rows with their line numbers."""
-    rows = filled_rows(path, where="handover.serials", a_line="one line a position")
+    rows, _ = filled_rows(path, where="handover.serials", a_line="one line a position")
     heads = [head.lower() for head in rows[0][1]] if rows else []
     wrong = [f"no column {name}" for name in COLUMNS if name not in heads]
     known = COLUMNS + FOR_THE_EYE

@@ -17,6 +17,7 @@ from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.keys import Digested
 from solarcalc.basis.reading import UnreadableError, file_text, heads_told
 from solarcalc.basis.text import nearest
+from solarcalc.basis.typed import column_commas, decimal_by, readings_of
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.rain import (
@@ -63,10 +64,10 @@ def read_table(
     InputError
         Names the file, the column or rows, what is there and what is accepted.
     """
-    frame = _frame(text, choice, source)
+    frame, mark = _frame(text, choice, source)
     stamps, clock_h, zone_words = _stamps(frame["time"], choice, offset_h, source)
     hours = pd.DataFrame(
-        {name: _numbers(frame[name], name, source) for name in UNITS if name in frame}
+        {name: _numbers(frame[name], name, source, mark) for name in UNITS if name in frame}
     )
     named = unit_in_name(choice.columns.get(RAIN, RAIN))
     unit = named if choice.rain_unit == "auto" else choice.rain_unit
@@ -84,7 +85,8 @@ def read_table(
     )
 
 
-def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
+def _frame(text: str, choice: WeatherChoice, source: Source) -> tuple[pd.DataFrame, str]:
+    """The columns of the table as text under our names, and what parts its cells."""
     lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
     separator = max(",;\t", key=lines[0].count)
     try:
@@ -105,7 +107,7 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
             "weather", "no-such-columns", absent=", ".join(f'"{ours[name]}"' for name in absent),
             columns=heads_told([str(name) for name in frame.columns], ours.values())[:200],
         ))  # fmt: skip
-    return frame[list(kept)].rename(columns=kept)
+    return frame[list(kept)].rename(columns=kept), separator
 
 
 def _checked_map(choice: WeatherChoice, source: Source) -> dict[str, str]:
@@ -120,7 +122,15 @@ def _checked_map(choice: WeatherChoice, source: Source) -> dict[str, str]:
     return dict(choice.columns)
 
 
-def _numbers(texts: pd.Series[Any], name: str, source: Source) -> pd.Series[Any]:
+def _numbers(
+    texts: pd.Series[Any], name: str, source: Source, mark: str
+) -> pd.Series[Any]:
+    texts, either = _pointed(texts, mark)
+    if either:
+        raise source.error(**worded(
+            "weather", "comma-either", name=name, given=either, units=UNITS[name],
+            readings=" or ".join(readings_of(either) or ()),
+        ))  # fmt: skip
     values = pd.to_numeric(texts, errors="coerce")
     wrong = values.isna() & texts.notna()
     if wrong.any():
@@ -131,6 +141,14 @@ def _numbers(texts: pd.Series[Any], name: str, source: Source) -> pd.Series[Any]
             "weather", "numbers", name=name, wrong=int(wrong.sum()), rows=rows, units=UNITS[name],
         ))  # fmt: skip
     return values.astype(float).mask(values.isin(MISSING))
+
+
+def _pointed(texts: pd.Series[Any], mark: str) -> tuple[pd.Series[Any], str]:
+    """Numbers with points for their decimal commas, and one that can be read two ways."""
+    if not decimal_by(mark) or not texts.str.contains(",", regex=False).any():
+        return texts, ""
+    decimal, either = column_commas(texts.dropna().str.strip().unique())
+    return texts.str.replace(",", ".", regex=False) if decimal else texts, either
 
 
 def _stamps(

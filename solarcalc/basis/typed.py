@@ -1,0 +1,136 @@
+"""Numbers as people and spreadsheets write them: which mark is the decimal one.
+
+A comma before three figures may part thousands, and so may a point where commas are decimal: such
+a number is asked about and never guessed. Where semicolons or tabs part the cells of a file, a
+comma in a number is the decimal mark, as spreadsheets write it in half the world.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.worded import worded
+
+_DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?")
+_EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[,.]\d{3}")
+_COMMA = re.compile(r"^([+-]?)(\d+),(\d+)$")
+_THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3}){2,}(\.\d*)?$|^[+-]?\d{1,3},\d{3}\.\d*$")
+_SPACED = re.compile(r"^[+-]?\d{1,3}([ \u00a0\u2009\u202f]\d{3})+(\.\d*)?$")
+_FIGURE = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?$")
+
+Refusal = Callable[[str, str], InputError]
+"""Makes the error of why a text is no number and what to do."""
+
+
+def readings_of(text: str) -> tuple[str, str] | None:
+    """A number that may have thousands or decimals, read both ways; None for any other.
+
+    Examples
+    --------
+    >>> readings_of("12,500"), readings_of("12.500")
+    (('12500', '12.500'), ('12500', '12.500'))
+    >>> readings_of("0,500"), readings_of("12,50")
+    (None, None)
+    """
+    if not _EITHER.fullmatch(text):
+        return None
+    return re.sub("[,.]", "", text), text.replace(",", ".")
+
+
+def decimal_by(mark: str) -> bool:
+    """Whether a comma in a number is the decimal mark where `mark` parts the cells of a file."""
+    return mark in (";", "\t")
+
+
+def pointed(cell: str, mark: str) -> str:
+    """A cell with a point for its decimal comma; as it stands where it has none, or may not have.
+
+    Examples
+    --------
+    >>> pointed("12,5", ";"), pointed("12,500", ";"), pointed("12,5", ",")
+    ('12.5', '12,500', '12,5')
+    """
+    if decimal_by(mark) and _DECIMAL_COMMA.fullmatch(cell) and not readings_of(cell):
+        return cell.replace(",", ".")
+    return cell
+
+
+def column_commas(cells: Iterable[str]) -> tuple[bool, str]:
+    """How the numbers of a column are written: all of them are, by one hand, alike.
+
+    Parameters
+    ----------
+    cells : iterable of str
+        What stands in the column, each text once is enough.
+
+    Returns
+    -------
+    tuple
+        Whether commas are decimal, and a cell that can be read two ways, empty where none can:
+        ``1,234`` where no other cell shows what a comma is, ``1.234`` beside ``0,5``.
+
+    Examples
+    --------
+    >>> column_commas(["0,5", "1,234"]), column_commas(["950", "1,234"])
+    ((True, ''), (False, '1,234'))
+    >>> column_commas(["0,5", "1.234"])
+    (True, '1.234')
+    """
+    commas, points = "", ""
+    shown = False
+    for cell in cells:
+        either = readings_of(cell) is not None
+        if either and "," in cell:
+            commas = commas or cell
+        elif either:
+            points = points or cell
+        elif _DECIMAL_COMMA.fullmatch(cell):
+            shown = True
+    return shown, points if shown else commas
+
+
+def typed_number(
+    text: str, refuse: Refusal, alone: str = "", *, mark: str = "", money: bool = False
+) -> float:
+    """A number as somebody typed it: in a cell, a file, on the command line.
+
+    Spaces may stand between thousands. A comma is asked about, since it may mean a decimal or
+    thousands.
+
+    Parameters
+    ----------
+    text : str
+    refuse : callable
+        Makes the error of why it is no number and what to do.
+    alone : str
+        What to do about a number with words.
+    mark : str
+        What parts the cells of its file; behind semicolons and tabs a comma is a decimal.
+    money : bool
+        Whether three figures behind a point are asked about as well: an amount has rarely three
+        decimals, and a point may part its thousands.
+
+    Raises
+    ------
+    InputError
+    """
+    text = text.strip().replace("\u2212", "-")
+    either = readings_of(text)
+    if either and ("," in text or money or decimal_by(mark)):
+        told = worded("sitefile", "comma-either", whole=either[0], decimal=either[1])
+        raise refuse(told["why"], told["remedy"])
+    if decimal_by(mark) and "." not in text:
+        text = text.replace(",", ".") if text.count(",") == 1 else text
+    if _COMMA.match(text):
+        told = worded("sitefile", "decimal-comma", instead=text.replace(",", "."))
+        raise refuse(told["why"], told["remedy"])
+    if _THOUSANDS.match(text):
+        told = worded("sitefile", "commas-thousands", instead=text.replace(",", ""))
+        raise refuse(told["why"], told["remedy"])
+    if _SPACED.match(text):
+        text = re.sub(r"\s", "", text)
+    if not _FIGURE.match(text):
+        raise refuse("it is text", alone)
+    return float(text)
