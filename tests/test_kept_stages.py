@@ -103,7 +103,7 @@ def on_its_planes(file: SiteFile, change: dict[str, Any] | str) -> dict[str, Any
         return {"planes": rows[:-1]}
     if not of_plane:
         return {"planes": [*rows, {**rows[-1], "name": f"Beside {len(rows)}"}]}
-    return plane_change(file.written, len(rows), of_plane)
+    return plane_change(file.written, len(rows), of_plane, file.site.sites)
 
 
 @settings(max_examples=max(5, EXAMPLES // 3), deadline=None,
