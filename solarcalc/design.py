@@ -486,8 +486,13 @@ class Design:
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:
         """Checks of strings, cables, ducts and protection."""
-        return (*electrical.electrical_checks(self.electrical), *route_checks(self.installation),
+        return (*self.wiring_checks, *route_checks(self.installation),
                 *lead_checks(self.installation))
+
+    @stage
+    def wiring_checks(self) -> tuple[Check, ...]:
+        """Those of them that follow from no way and no part of the installation."""
+        return tuple(electrical.electrical_checks(self.electrical))
 
     @stage
     def ground_checks(self) -> tuple[Check, ...]:

@@ -26,7 +26,7 @@ from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.array import module_bus_w
 from solarcalc.stages.boards import board_checks, supply_of_sun
-from solarcalc.stages.electrical import electrical_checks, electrical_of
+from solarcalc.stages.electrical import Electrical, electrical_of
 from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
@@ -235,7 +235,7 @@ def _built_parts(design: Design, own: Design | None = None) -> tuple[Part, ...]:
     conduits hold of them.
     """
     return (
-        lambda: _states(electrical_checks(design.electrical)),
+        lambda: _states(design.wiring_checks),
         lambda: _states(design.earth.checks),
         lambda: {
             f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
@@ -250,19 +250,21 @@ def _built_parts(design: Design, own: Design | None = None) -> tuple[Part, ...]:
 
 def _drawn_alike(design: Design, own: Design) -> bool:
     """Whether the same is drawn into conduits; not where the table has no cable so large."""
+    built, other = design.electrical, own.electrical
     try:
-        return _drawn_in(design) == _drawn_in(own)
+        return _earth_drawn_in(design) == _earth_drawn_in(own) and (
+            built.plan is other.plan or _drawn_in(built) == _drawn_in(other))
     except InputError:
         return False
 
 
-def _drawn_in(design: Design) -> tuple[object, ...]:
-    built, earth = design.electrical, design.earth.lines
-    return (
-        [sets_of_run(one) for one in built.sized],
-        [(one.key, one.name, one.poles) for one in built.plan.devices],
-        [(one.part, one.start, one.end, one.count, one.size_mm2) for one in earth],
-    )  # fmt: skip
+def _earth_drawn_in(design: Design) -> list[object]:
+    return [(one.part, one.start, one.end, one.count, one.size_mm2) for one in design.earth.lines]
+
+
+def _drawn_in(built: Electrical) -> tuple[object, ...]:
+    return ([sets_of_run(one) for one in built.sized],
+            [(one.key, one.name, one.poles) for one in built.plan.devices])  # fmt: skip
 
 
 def deciding_guesses(design: Design) -> tuple[DecidingGuess, ...]:
