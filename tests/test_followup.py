@@ -166,6 +166,35 @@ def test_what_strings_cost_is_told_however_many_and_however_long(east, lost, sin
         clean.losses_kwh["Unexplained"], abs=0.15 * true_kwh)  # fmt: skip
 
 
+@pytest.mark.parametrize("days", [2, 3, 5, 7])
+@pytest.mark.parametrize(("lost", "strings"), [(1, 4), (2, 4), (3, 4), (3, 8), (1, 2)])
+@pytest.mark.parametrize(("since", "seed"), [(20, 1), (33, 2), (70, 3)])
+def test_strings_out_for_a_few_days_are_told_with_what_they_cost(
+    east, days, lost, strings, since, seed
+):
+    day = days_of(east.power)
+    rng = np.random.default_rng(seed)
+    clean = east.expected * (1.0 + rng.normal(0.0, 0.02, len(day))) * (
+        1.0 + rng.normal(0.0, 0.01, day.max() + 2)[day])  # fmt: skip
+    power = clean.where((day < since) | (day >= since + days), clean * (1.0 - lost / strings))
+    found, before = east.checked(power, strings=strings), east.checked(clean, strings=strings)
+    assert kinds(before) == set()
+    (one,) = [item for item in found.findings if item.kind in ("string", "step", "outage")]
+    assert one.said.startswith(f"{lost} of {strings} strings")
+    assert (one.until - one.since).days <= days - 1
+    true_kwh = float((clean - power).sum()) * 0.25 / 1000.0
+    judged = len(found.days.loc[str(one.since):str(one.until), "ratio"].dropna()) / days
+    assert one.lost_kwh == pytest.approx(true_kwh, rel=0.2 if judged == 1.0 else 0.6)
+
+
+def test_strings_out_since_a_few_days_are_a_fault_that_goes_on(east):
+    day = days_of(east.power)
+    power = east.expected.where(day < day.max() - 4, 0.5 * east.expected)
+    (one,) = [item for item in east.checked(power).findings if item.kind == "string"]
+    assert one.until is None
+    assert one.outcome == "failed"
+
+
 @pytest.mark.parametrize("lost", [1, 2])
 @pytest.mark.parametrize("since", [60, 70, 80])
 @pytest.mark.parametrize("seed", [1, 2])

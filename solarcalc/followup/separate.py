@@ -85,7 +85,12 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
         Strings in parallel.
     """
     days = day_table(measured)
-    checked = days[days["ratio"].notna() & ~days["outage"]]
+    spells = _spells(days, measured, string_count)
+    out = days["outage"].copy()
+    for spell in spells:
+        days.loc[spell.stamps, "outage"] = False
+        out[spell.stamps] = True
+    checked = days[days["ratio"].notna() & ~out]
     if len(checked) < 3:
         return _too_short(days, measured)
     day = day_numbers(pd.DatetimeIndex(checked.index))
@@ -96,7 +101,7 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
     dates = np.array([stamp.date() for stamp in pd.DatetimeIndex(checked.index)], dtype=object)
     parts = _Parts(measured=measured, days=days, dates=dates, pieces=pieces,
                    noise=noise_of(value), strings=string_count)  # fmt: skip
-    found = [*parts.steps(), *parts.dust()]
+    found = [*parts.steps(), *map(parts.spell, spells), *parts.dust()]
     level = days["level"].reindex(pd.DatetimeIndex(measured.power_w.index).normalize())
     places = shade_places(measured, level.set_axis(measured.power_w.index))
     found, places = _told_once(found, places)
@@ -134,6 +139,13 @@ class _Step:
         return (self.before - self.after) / max(self.before, 1e-9)
 
 
+SPELL_DAYS = 7
+"""Longest run of days on end that is too short for a level; the median of three times as many
+around does not follow it, nor one that is half as long again."""
+LEAST_OF_STRING = 0.6
+"""Share of a string that a day must miss to count; common practice, no source."""
+NEAR_WHOLE_FRAC = 0.025
+"""How far a fall may be from that of whole strings, of the array; common practice, no source."""
 BACK_FRAC = 0.6
 """Share of the way to a level from which it is reached; common practice, no source."""
 DAYS_BESIDE, DAYS_EARLIER = 21, 7
@@ -172,6 +184,70 @@ def _closed(open_: Sequence[_Step], level: float, strings: int) -> tuple[_Step, 
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Spell:
+    """A few days on which so many strings gave nothing, with what they took of the array."""
+
+    stamps: pd.DatetimeIndex
+    lost: int
+    drop: float
+    ended: bool
+
+
+def _spells(days: pd.DataFrame, measured: Measured, strings: int) -> list[_Spell]:
+    """Days on end that miss the share of whole strings, too few to be a level of their own.
+
+    Beside the median of the days around, at all hours alike. One day alone may be anything, and
+    an array that gives nothing has no strings to count.
+    """
+    ratio = days["ratio"].dropna()
+    if strings < 2 or len(ratio) < 2 * SPELL_DAYS:
+        return []
+    usual = ratio.rolling(3 * SPELL_DAYS, center=True, min_periods=SPELL_DAYS).median()
+    drop, noise = (1.0 - ratio / usual.mask(usual <= 0.0)).fillna(0.0), noise_of(ratio.to_numpy())
+    low = drop >= max(SURE * noise, LEAST_OF_STRING / strings)
+    found = []
+    for _, run in drop[low].groupby((~low).cumsum()[low]):
+        stamps, share = pd.DatetimeIndex(run.index), float(run.median())
+        beside = [drop[: stamps[0]].iloc[-3:-1], drop[stamps[-1] :].iloc[1:3]]
+        count, near = round(share * strings), max(NEAR_WHOLE_FRAC, 2.0 * noise / len(run) ** 0.5)
+        if (2 <= len(run) <= SPELL_DAYS and 1 <= count < strings
+                and all(one.empty or one.mean() <= 0.5 * share for one in beside)
+                and abs(share - count / strings) <= near
+                and _same_hours(measured, stamps[0].date(), stamps[-1].date(), share, noise)):
+            found.append(_Spell(stamps=stamps, lost=count, drop=share,
+                                ended=stamps[-1] != ratio.index[-1]))  # fmt: skip
+    return found
+
+
+def _same_hours(
+    measured: Measured, first: date, last: date | None, drop: float, noise: float
+) -> bool:
+    """Whether morning, noon and afternoon fell alike, three weeks before and after.
+
+    After a fall that ended sooner, to its last day.
+    """
+    index = pd.DatetimeIndex(measured.power_w.index)
+    at, day = pd.Timestamp(first, tz=index.tz), pd.Timedelta(days=1)
+    end = at + DAYS_BESIDE * day
+    if last is not None:
+        end = min(end, pd.Timestamp(last, tz=index.tz) + day)
+    near = (index >= at - DAYS_BESIDE * day) & (index < end)
+    used = judged_steps(measured) & near
+    ratio = (measured.power_w / measured.expected_w)[used]
+    later = ratio.index >= at
+    azimuth = measured.sun_azimuth_deg[used]
+    thirds = pd.qcut(azimuth.rank(method="first"), 3, labels=False)
+    falls = []
+    for third in range(3):
+        part = (thirds == third).to_numpy()
+        old, new = ratio[part & ~later], ratio[part & later]
+        if len(old) >= 8 and len(new) >= 8:
+            falls.append(1.0 - float(new.median()) / float(old.median()))
+    slack = max(SAME_HOURS_FRAC * drop, 0.06, 2.0 * noise)
+    return bool(falls) and all(abs(fall - drop) <= slack for fall in falls)
+
+
+@dataclass(frozen=True, kw_only=True)
 class _DustRun:
     """Falls one after the other that no rise parts."""
 
@@ -207,7 +283,7 @@ class _Parts:
                 continue
             left = max(self.strings - sum(one.lost for one in open_), 1)
             lost = round(drop * left)
-            near = abs(drop - lost / left) <= max(2.0 * error, 0.025)
+            near = abs(drop - lost / left) <= max(2.0 * error, NEAR_WHOLE_FRAC)
             one = _Step(place=place, before=before.end, after=max(after.start, 0.0), error=error,
                         lost=lost if self.strings > 1 and near else 0)  # fmt: skip
             found.append(one)
@@ -221,7 +297,7 @@ class _Parts:
     def _step(self, one: _Step, found: Sequence[_Step]) -> Finding:
         first, last = self._days_of(one)
         cost, drop, lost = self._cost(one, found), one.drop, one.lost
-        hours = self._same_hours(first, last, drop)
+        hours = _same_hours(self.measured, first, last, drop, self.noise)
         if lost and hours:
             sure: Confidence = "high" if one.error < 0.25 / self.strings else "medium"
             return Finding(
@@ -238,31 +314,19 @@ class _Parts:
                      drop=100 * drop, first=first),
         )  # fmt: skip
 
-    def _same_hours(self, first: date, last: date | None, drop: float) -> bool:
-        """Whether morning, noon and afternoon fell alike, three weeks before and after.
-
-        After a fall that ended sooner, to its last day.
-        """
-        measured = self.measured
-        index = pd.DatetimeIndex(measured.power_w.index)
-        at, day = pd.Timestamp(first, tz=index.tz), pd.Timedelta(days=1)
-        end = at + DAYS_BESIDE * day
-        if last is not None:
-            end = min(end, pd.Timestamp(last, tz=index.tz) + day)
-        near = (index >= at - DAYS_BESIDE * day) & (index < end)
-        used = judged_steps(measured) & near
-        ratio = (measured.power_w / measured.expected_w)[used]
-        later = ratio.index >= at
-        azimuth = measured.sun_azimuth_deg[used]
-        thirds = pd.qcut(azimuth.rank(method="first"), 3, labels=False)
-        falls = []
-        for third in range(3):
-            part = (thirds == third).to_numpy()
-            old, new = ratio[part & ~later], ratio[part & later]
-            if len(old) >= 8 and len(new) >= 8:
-                falls.append(1.0 - float(new.median()) / float(old.median()))
-        slack = max(SAME_HOURS_FRAC * drop, 0.06, 2.0 * self.noise)
-        return bool(falls) and all(abs(fall - drop) <= slack for fall in falls)
+    def spell(self, one: _Spell) -> Finding:
+        """Strings that were out for a few days, or are since a few days."""
+        inside = self.days.loc[one.stamps]
+        free = (inside["expected_kwh"] - inside["held_kwh"]) * (inside["level"] - inside["ratio"])
+        first, last = one.stamps[0].date(), one.stamps[-1].date()
+        words = {"lost": one.lost, "strings": self.strings, "drop": 100 * one.drop, "first": first}
+        told = (worded("followup", "strings-for-days", until=last, **words) if one.ended
+                else worded("followup", "step", **words))  # fmt: skip
+        return Finding(
+            **told, size=one.drop, lost_kwh=float(free.clip(lower=0.0).sum()), since=first,
+            until=last if one.ended else None, outcome="review" if one.ended else "failed",
+            confidence="medium", count=one.lost, of=self.strings,
+        )  # fmt: skip
 
     def dust(self) -> list[Finding]:
         """Slow falls; a jump up after one shows a wash or rain.
