@@ -362,6 +362,32 @@ def three_figures(value: float) -> str:
     return grouped(text.rstrip("0").rstrip(".") if places else text)
 
 
+class Figures(str):
+    """A number as a page prints it, which another page may print to fewer figures.
+
+    Rounded once, from what it was: 19.0456 is 19.05 and 19, never 19.1.
+
+    Parameters
+    ----------
+    text : str
+    exact : float
+        The number before it was rounded.
+
+    Examples
+    --------
+    >>> Figures("19.05", 19.0456), three_figures(Figures("19.05", 19.0456).exact)
+    ('19.05', '19')
+    """
+
+    exact: float
+
+    def __new__(cls, text: str, exact: float = math.nan) -> Figures:
+        """The text, which keeps its number."""
+        found = super().__new__(cls, text)
+        found.exact = exact
+        return found
+
+
 def rough_figures(value: float) -> str:
     """At most three figures that count, from a thousand on too: for what is guessed.
 
