@@ -276,13 +276,13 @@ def in_percent(share_frac: float, places: int = 1) -> str:
     return grouped(f"{part:.{places}f}")
 
 
-def told_share(part: float, whole: float) -> float:
+def told_share(part_kwh: float, whole_kwh: float) -> float:
     """Share of a whole as a paper tells it beside both: all only where they are printed alike.
 
     Parameters
     ----------
-    part, whole : float
-        Printed as whole numbers; a share of nothing is 0.
+    part_kwh, whole_kwh : float
+        Printed as whole numbers [kWh]; a share of nothing is 0.
 
     Returns
     -------
@@ -294,8 +294,8 @@ def told_share(part: float, whole: float) -> float:
     >>> told_share(5490.2, 5491.9) < 1.0, told_share(5491.8, 5491.9), told_share(0.0, 0.0)
     (True, 1.0, 0.0)
     """
-    share = part / whole if whole > 0.0 else 0.0
-    alike = f"{part:.0f}" == f"{whole:.0f}" and share > 1.0 - NEARLY_FRAC
+    share = part_kwh / whole_kwh if whole_kwh > 0.0 else 0.0
+    alike = f"{part_kwh:.0f}" == f"{whole_kwh:.0f}" and share > 1.0 - NEARLY_FRAC
     return 1.0 if alike else share
 
 
