@@ -190,6 +190,26 @@ def test_what_falls_short_is_never_all_of_it() -> None:
     assert words.share(2997.9, 3000.0) == words.text("percent", number="99.9")
 
 
+@given(grid=some.booleans(), generator_w=some.sampled_from([0.0, 4000.0]),
+       short=some.integers(0, 12), language=some.sampled_from(languages()))
+def test_a_month_of_less_sun_asks_for_another_source_only_where_there_is_none(
+    grid: bool, generator_w: float, short: int, language: str
+) -> None:
+    """A house with a grid and a generator was told to find another source for six months."""
+    words, made = messages(language), CASES["facts"]()
+    given_kwh = tuple(50.0 if month < short else 500.0 for month in range(12))
+    facts = replace(made, grid=grid, generator_w=generator_w, given_kwh=given_kwh,
+                    needed_kwh=(100.0,) * 12)  # fmt: skip
+    text = " ".join(texts_of(CASES["customer_document"](facts, CASES["FIRM"], language).blocks))
+    ask = words.counted("months_short_of", max(short, 1), months="@").partition("@")[2]
+    assert (ask in text) == (short > 0 and not grid and generator_w == 0.0)
+    for key, there in (("rest_grid", grid), ("rest_generator", generator_w > 0.0)):
+        rest = words.counted("months_rest", max(short, 1), months="@", sources="@")
+        begins = rest.split("@")[1]
+        told = text.partition(begins)[2].partition(rest.split("@")[2])[0]
+        assert (words.text(key) in told) == (there and short > 0)
+
+
 @pytest.mark.parametrize("language", languages())
 def test_a_customer_reads_what_to_do_without_power_and_how_long_batteries_last(
     document_cases: Any, language: str

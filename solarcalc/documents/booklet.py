@@ -484,7 +484,12 @@ def _months(facts: CustomerFacts, words: Messages) -> str:
         said.append(words.text(
             "months_supplied", share=words.share(facts.supplied_kwh, needed),
             supplied=words.text("kwh", number=words.number(facts.supplied_kwh))))
-    if short:
+    others = [words.text(f"rest_{source}") for source, there in (
+        ("grid", facts.grid), ("generator", facts.generator_w > 0.0)) if there]
+    if short and others:
+        said.append(words.counted("months_rest", len(short), months=names,
+                                  sources=joined(others, words)))  # fmt: skip
+    elif short:
         said.append(words.counted("months_short_of", len(short), months=names))
     return " ".join(said)
 
