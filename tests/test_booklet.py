@@ -7,7 +7,7 @@ import runpy
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -77,9 +77,10 @@ def test_lines_of_one_appliance_are_told_once_with_all_of_them(
 
 
 @pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("own", ["", "some", "all"])
 @pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
 def test_four_pages_also_with_all_that_can_be_said(
-    document_cases: Any, language: str, battery: str
+    document_cases: Any, language: str, battery: str, own: Literal["", "some", "all"]
 ) -> None:
     """Grid and generator by hand, every danger and care of a place, 25 appliances a board."""
     made = CASES["facts"]()
@@ -98,8 +99,8 @@ def test_four_pages_also_with_all_that_can_be_said(
         dangers=("danger_generator", "danger_fuel"), stamps=("stamp_example", "stamp_draft"),
         care=("care_salt", "care_hail", "care_theft", "care_animals", "care_filters"),
         warranty=(*(WarrantyRow(part=part, label="Invented module, 72 full cells, 352 W", count=24,
-                                serials=("a",) * 23, own="some")
-                    for part in labels),
+                                serials=("a",) * 23, own=own if number % 2 else "some")
+                    for number, part in enumerate(labels)),
                   WarrantyRow(part="part_mounting"), WarrantyRow(part="part_work")),
     )  # fmt: skip
     document = CASES["customer_document"](made, CASES["FIRM"], language)
@@ -158,7 +159,10 @@ def test_what_the_customer_had_before_has_no_warranty_of_ours(
     rows = {row.part: row.own for row in booklet_facts(design).warranty}
     assert {key: own for key, own in rows.items() if own} == ({part: "all"} if part else {})
     text = " ".join(texts_of(documents(Making(design=design))[0].blocks))
-    assert text.count("yours before") == (1 if part else 0)
+    words = messages("en")
+    begins = words.text("warranty_own_all", parts="@").partition("@")[0]
+    assert text.count(begins) == bool(part)
+    assert not part or words.text("warranty_own_all", parts=words.text(part)) in text
 
 
 @given(changes=SITE_FILES["site_changes"]())
@@ -184,6 +188,26 @@ def test_what_falls_short_is_never_all_of_it() -> None:
     assert words.share(2999.0, 3000.0) == words.text("percent", number="99.9")
     assert words.share(2996.0, 3000.0) == words.text("percent", number="99.9")
     assert words.share(2997.9, 3000.0) == words.text("percent", number="99.9")
+
+
+@given(grid=some.booleans(), generator_w=some.sampled_from([0.0, 4000.0]),
+       short=some.integers(0, 12), language=some.sampled_from(languages()))
+def test_a_month_of_less_sun_asks_for_another_source_only_where_there_is_none(
+    grid: bool, generator_w: float, short: int, language: str
+) -> None:
+    """A house with a grid and a generator was told to find another source for six months."""
+    words, made = messages(language), CASES["facts"]()
+    given_kwh = tuple(50.0 if month < short else 500.0 for month in range(12))
+    facts = replace(made, grid=grid, generator_w=generator_w, given_kwh=given_kwh,
+                    needed_kwh=(100.0,) * 12)  # fmt: skip
+    text = " ".join(texts_of(CASES["customer_document"](facts, CASES["FIRM"], language).blocks))
+    ask = words.counted("months_short_of", max(short, 1), months="@").partition("@")[2]
+    assert (ask in text) == (short > 0 and not grid and generator_w == 0.0)
+    for key, there in (("rest_grid", grid), ("rest_generator", generator_w > 0.0)):
+        rest = words.counted("months_rest", max(short, 1), months="@", sources="@")
+        begins = rest.split("@")[1]
+        told = text.partition(begins)[2].partition(rest.split("@")[2])[0]
+        assert (words.text(key) in told) == (there and short > 0)
 
 
 @pytest.mark.parametrize("language", languages())

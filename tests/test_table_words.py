@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import re
 from collections.abc import Iterable, Mapping
 from functools import cache
@@ -9,18 +10,20 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as some
 
 from solarcalc.basis.files import workbooks_folder
 from solarcalc.basis.quantity import in_unit, on_paper, three_figures, with_units
 from solarcalc.design import Design, open_design
+from solarcalc.documents.report_parts import in_figures
 from solarcalc.page import cell_text
 from solarcalc.quote.answer import cash_rows, economics_rows, quote_rows, tornado
 from solarcalc.sitefile.variants import OWN
 from solarcalc.variants import variants_of
 from solarcalc.views import arrays_tried, battery_tried
 from solarcalc.views import quote as money
+from solarcalc.views.rows import fact_line
 
 FROZEN = Path(__file__).with_name("frozen")
 BAD = re.compile(r"\d[eE][+-]?\d|\d\.\d{6,}|(?<![\d.])\d+\.0(?![\d]| %)|\bnan\b|\binf\b|\bNone\b")
@@ -129,3 +132,12 @@ def test_interest_and_price_rise_are_told_in_percent() -> None:
     swings = {one.name: one for one in tornado(designed("ridge-clinic").economics.plan)}
     assert {name for name, one in swings.items() if one.percent} == {
         "real interest rate", "real energy price escalation"}  # fmt: skip
+
+
+@given(some.floats(-1e6, 1e6))
+@example(19.0456)
+def test_a_fact_on_two_papers_is_rounded_once(value: float) -> None:
+    """19.0456 kWh stood as 19.0 on the quote and as 19.1, by way of 19.05, in the report."""
+    shown = fact_line("Rated energy", value, "kWh")["Value"]
+    assert in_figures(shown) == three_figures(value)
+    assert pickle.loads(pickle.dumps(shown)).exact == value

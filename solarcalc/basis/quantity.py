@@ -276,13 +276,13 @@ def in_percent(share_frac: float, places: int = 1) -> str:
     return grouped(f"{part:.{places}f}")
 
 
-def told_share(part: float, whole: float) -> float:
+def told_share(part_kwh: float, whole_kwh: float) -> float:
     """Share of a whole as a paper tells it beside both: all only where they are printed alike.
 
     Parameters
     ----------
-    part, whole : float
-        Printed as whole numbers; a share of nothing is 0.
+    part_kwh, whole_kwh : float
+        Printed as whole numbers [kWh]; a share of nothing is 0.
 
     Returns
     -------
@@ -294,8 +294,8 @@ def told_share(part: float, whole: float) -> float:
     >>> told_share(5490.2, 5491.9) < 1.0, told_share(5491.8, 5491.9), told_share(0.0, 0.0)
     (True, 1.0, 0.0)
     """
-    share = part / whole if whole > 0.0 else 0.0
-    alike = f"{part:.0f}" == f"{whole:.0f}" and share > 1.0 - NEARLY_FRAC
+    share = part_kwh / whole_kwh if whole_kwh > 0.0 else 0.0
+    alike = f"{part_kwh:.0f}" == f"{whole_kwh:.0f}" and share > 1.0 - NEARLY_FRAC
     return 1.0 if alike else share
 
 
@@ -360,6 +360,32 @@ def three_figures(value: float) -> str:
     places = max(2 - math.floor(math.log10(abs(value))), 0)
     text = f"{value:.{places}f}"
     return grouped(text.rstrip("0").rstrip(".") if places else text)
+
+
+class Figures(str):
+    """A number as a page prints it, which another page may print to fewer figures.
+
+    Rounded once, from what it was: 19.0456 is 19.05 and 19, never 19.1.
+
+    Parameters
+    ----------
+    text : str
+    exact : float
+        The number before it was rounded.
+
+    Examples
+    --------
+    >>> Figures("19.05", 19.0456), three_figures(Figures("19.05", 19.0456).exact)
+    ('19.05', '19')
+    """
+
+    exact: float
+
+    def __new__(cls, text: str, exact: float = math.nan) -> Figures:
+        """The text, which keeps its number."""
+        found = super().__new__(cls, text)
+        found.exact = exact
+        return found
 
 
 def rough_figures(value: float) -> str:

@@ -208,12 +208,15 @@ def _switches(facts: CustomerFacts, words: Messages) -> list[Block]:
 def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Block]:
     t = words.text
     ours = t("signed_firm") + (f" {firm.name}" if firm.name else "")
+    theirs = [t(row.part) for row in facts.warranty if row.own == "all"]
     return [
         box([heading(t("danger_title"), 3), points(t(key) for key in _dangers(facts))],
             look="warning"),
         heading(t("warranty_title")), sentence(t("warranty_lead")),
         table([t(f"warranty_{name}") for name in ("part", "made", "serial", "to")],
-              [_warranty_cells(row, words) for row in facts.warranty], look="warranty"),
+              [_warranty_cells(row, words) for row in facts.warranty if row.own != "all"],
+              look="warranty"),
+        *([sentence(t("warranty_own_all", parts=joined(theirs, words)))] if theirs else []),
         heading(t("call_title")),
         pairs([(t("call_us"), [strong(firm.name or t("firm_unnamed")), " ",
                                firm.contact or fill()]),
@@ -229,7 +232,7 @@ def _warranty_cells(row: WarrantyRow, words: Messages) -> list[Cell]:
     serials = row.serials[0] if row.count == len(row.serials) == 1 else words.text(
         "warranty_listed", known=words.number(len(row.serials)), count=words.number(row.count),
     ) if row.serials else None  # fmt: skip
-    ends = words.text(f"warranty_own_{row.own}") if row.own else None
+    ends = words.text("warranty_own_some") if row.own else None
     return [words.text(row.part), row.label, serials,
             words.date(row.until) if row.until else ends]  # fmt: skip
 
@@ -482,7 +485,12 @@ def _months(facts: CustomerFacts, words: Messages) -> str:
         said.append(words.text(
             "months_supplied", share=words.share(facts.supplied_kwh, needed),
             supplied=words.text("kwh", number=words.number(facts.supplied_kwh))))
-    if short:
+    others = [words.text(f"rest_{source}") for source, there in (
+        ("grid", facts.grid), ("generator", facts.generator_w > 0.0)) if there]
+    if short and others:
+        said.append(words.counted("months_rest", len(short), months=names,
+                                  sources=joined(others, words)))  # fmt: skip
+    elif short:
         said.append(words.counted("months_short_of", len(short), months=names))
     return " ".join(said)
 

@@ -240,8 +240,7 @@ def _ways(choice: OrientationChoice, priced: bool) -> Block:
          lambda way: in_unit(way.energy_kwh, "kWh/year")),
         ("Rails [m], fixings", lambda way: (
             f"{in_unit(way.hardware.rail_m)}, {way.hardware.foot_count}")),
-        ("Dead load of modules and rails [kg/m²]",
-         lambda way: in_unit(way.hardware.load_on_modules_kg_per_m2)),
+        ("Modules, rails [kg/m²]", lambda way: in_unit(way.hardware.load_on_modules_kg_per_m2)),
         ("Strings whole in a row", lambda way: (
             f"{way.string_count - way.split_count} of {way.string_count}")),
         hours, *([cost] if priced else []),

@@ -8,6 +8,7 @@ from typing import Any
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import (
     MINUS,
+    Figures,
     beside_unit,
     in_unit,
     is_plain_number,
@@ -100,6 +101,8 @@ def _valued(row: Mapping[str, Any]) -> str:
 
 def in_figures(value: object) -> str:
     """A value with three figures; words stay as they are."""
+    if isinstance(value, Figures):
+        return three_figures(value.exact)
     if isinstance(value, str):
         plain = is_plain_number(value)
         return three_figures(float(value.replace(MINUS, "-"))) if plain else trade_words(value)

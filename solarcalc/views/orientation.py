@@ -271,7 +271,7 @@ def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]
         ("Roof fixings (feet)", "", lambda w: w.hardware.foot_count),
         ("Mid clamps", "", lambda w: w.hardware.mid_clamp_count),
         ("End clamps", "", lambda w: w.hardware.end_clamp_count),
-        ("Dead load of modules and rails per m² of module area", "kg/m²",
+        ("Mass of modules and rails per m²", "kg/m²",
          lambda w: f"{w.hardware.load_on_modules_kg_per_m2:.1f}"),
         ("Strings in more than one row", f"of {choice.portrait.string_count}",
          lambda w: w.split_count),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, TypeAlias
 
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import Figures, grouped
 
 Row: TypeAlias = dict[str, Any]
 Values: TypeAlias = dict[str, float | int | str]
@@ -28,7 +28,8 @@ def fact_line(what: str, value: object, unit: str = "") -> Row:
     """One fact of a list; a number is written to four digits at most, not to fixed decimals."""
     shown = value
     if isinstance(value, float):
-        shown = grouped(f"{value:.0f}") if abs(value) >= 1000.0 else grouped(f"{value:.4g}")
+        said = f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
+        shown = Figures(grouped(said), value)
     return {"Quantity": what, "Value": shown, "Unit": unit}
 
 
