@@ -69,9 +69,10 @@ def publish_html(
 
 
 def table_html(
-    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str
-) -> str:
-    """A table with every cell escaped; `right` says which columns are numbers."""
+    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str,
+    look: str = "",
+) -> str:  # fmt: skip
+    """A table with every cell escaped; `right` says which columns are numbers, `look` is CSS."""
     def row(tag: str, texts: Sequence[str], extra: str = "") -> str:
         made = []
         for text, to_right in zip(texts, right, strict=True):
@@ -83,7 +84,8 @@ def table_html(
     body = "".join(row("td", texts) for texts in cells)
     head = row("th", heads, ' scope="col"')
     over = f"<caption>{html.escape(caption)}</caption>" if caption else ""
-    return (f'<table class="sc-table {NO_MATHS}">{over}'
+    style = f' style="{look}"' * bool(look)
+    return (f'<table class="sc-table {NO_MATHS}"{style}>{over}'
             f"<thead>{head}</thead><tbody>{body}</tbody></table>")
 
 
