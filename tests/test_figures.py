@@ -13,6 +13,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from solarcalc import figures
+from solarcalc.basis.hours import MONTHS
 from solarcalc.design import Design, open_design
 from solarcalc.loads.year import board_day_w
 from solarcalc.roof.packing import fit_on_roof
@@ -97,6 +98,15 @@ def test_charge_pictures(supply, this):
         _has_units(_drawn(figure))
     low = 100.0 * supply.state_of_charge.min()
     assert f"{low:.0f} %" in figures.draw_charge_map(supply).axes[0].get_title(loc="left")
+
+
+@pytest.mark.parametrize("stem", ["ridge-clinic", "plateau-school", "cove-cannery", "lagoon-house"])
+def test_the_month_of_the_lowest_charge_is_the_one_in_which_the_battery_was_lowest(stem):
+    """It was the month of the lowest mean: January told beside a lowest hour in November."""
+    year = open_design(stem).supply
+    month = year.state_of_charge.idxmin().month - 1
+    title = figures.draw_charge_band(year, marks={}).axes[0].get_title(loc="left")
+    assert title == f"Lowest state of charge in {MONTHS[month]}"
 
 
 def test_charge_map_has_each_hour_in_its_place(supply):
