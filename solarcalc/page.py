@@ -135,9 +135,12 @@ def heading(head: str) -> str:
     --------
     >>> heading("voltage drop [%]"), heading("kWp"), heading("I_b [A]"), heading("id")
     ('Voltage drop [%]', 'kWp', 'I_b [A]', 'ID')
+    >>> heading("copper [mm2]")
+    'Copper [mm²]'
     """
     if head == "id":
         return "ID"
+    head = re.sub(r"\[([^\[\]]+)\]", lambda unit: f"[{unit_sign(unit[1])}]", head)
     return head[0].upper() + head[1:] if re.match(r"[a-z]{2,}\b", head) else head
 
 

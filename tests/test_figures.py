@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +62,10 @@ def _drawn(figure):
     assert any(axis.get_title(loc="left") or axis.get_title() for axis in figure.axes)
     for text in figure.findobj(Text):
         assert not text.get_parse_math() or "$" not in text.get_text()
+    figure.canvas.draw()
+    titles = [one.get_window_extent() for axis in figure.axes
+              for one in (axis._left_title, axis.title) if one.get_text()]
+    assert not any(one.overlaps(other) for one, other in combinations(titles, 2))
     return figure
 
 
@@ -269,11 +274,11 @@ def test_cleaning_plan_says_how_often(this):
     drawn = figures.draw_cleaning_plan(plan)
     (axis,) = drawn.axes
     assert axis.get_title(loc="left").endswith(
-        ("cleanings per year pay best", "No manual cleaning pays"))
+        ("cleanings per year pay best", "Cleaning at equal intervals does not pay"))
     assert "[kWh/year]" in axis.get_ylabel()
     dear = cleaning_plan(this, cleaning_cost_kwh=1e6)
     title = figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left")
-    assert title == "No manual cleaning pays"
+    assert title == "Cleaning at equal intervals does not pay"
 
 
 @pytest.mark.slow

@@ -305,7 +305,7 @@ def draw_cleaning_plan(plan: pd.DataFrame) -> Figure:
     axis.plot(cleanings, net, color=DARK, marker="o", ms=4, label="net gain")
     axis.plot([cleanings[best]], [net[best]], marker="D", color=WARM, ms=8, ls="none", label="best")
     axis.axhline(0.0, color=INK, lw=0.8)
-    often = "No manual cleaning pays"
+    often = "Cleaning at equal intervals does not pay"
     if cleanings[best]:
         often = f"{cleanings[best]} cleanings per year pay best"
     axis.set(title=often, xlabel="cleanings per year", ylabel="energy of the array [kWh/year]")
