@@ -104,8 +104,11 @@ def workbook(page: Page, folder: Path) -> None:
             "document.querySelectorAll('.jp-Notebook img, .jp-Notebook svg.solarcalc').length > 0",
             timeout=120_000)
         page.get_by_text("Python 3 (ipykernel) | Idle").wait_for(timeout=120_000)
-        page.locator(".jp-OutputArea-output img").first.evaluate(
-            "one => one.scrollIntoView({block: 'end'})")
+        page.locator(".noUi-target").first.wait_for(timeout=60_000)
+        for _ in range(3):  # cells above it are still growing
+            time.sleep(1.5)
+            page.get_by_role("heading", name="Try it").evaluate(
+                "one => one.scrollIntoView({block: 'start'})")
         if (no := page.get_by_text("No", exact=True)).count():
             no.first.click()
         time.sleep(1.5)

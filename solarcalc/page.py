@@ -69,9 +69,10 @@ def publish_html(
 
 
 def table_html(
-    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str
-) -> str:
-    """A table with every cell escaped; `right` says which columns are numbers."""
+    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str,
+    look: str = "",
+) -> str:  # fmt: skip
+    """A table with every cell escaped; `right` says which columns are numbers, `look` is CSS."""
     def row(tag: str, texts: Sequence[str], extra: str = "") -> str:
         made = []
         for text, to_right in zip(texts, right, strict=True):
@@ -83,7 +84,8 @@ def table_html(
     body = "".join(row("td", texts) for texts in cells)
     head = row("th", heads, ' scope="col"')
     over = f"<caption>{html.escape(caption)}</caption>" if caption else ""
-    return (f'<table class="sc-table {NO_MATHS}">{over}'
+    style = f' style="{look}"' * bool(look)
+    return (f'<table class="sc-table {NO_MATHS}"{style}>{over}'
             f"<thead>{head}</thead><tbody>{body}</tbody></table>")
 
 
@@ -133,9 +135,12 @@ def heading(head: str) -> str:
     --------
     >>> heading("voltage drop [%]"), heading("kWp"), heading("I_b [A]"), heading("id")
     ('Voltage drop [%]', 'kWp', 'I_b [A]', 'ID')
+    >>> heading("copper [mm2]")
+    'Copper [mm²]'
     """
     if head == "id":
         return "ID"
+    head = re.sub(r"\[([^\[\]]+)\]", lambda unit: f"[{unit_sign(unit[1])}]", head)
     return head[0].upper() + head[1:] if re.match(r"[a-z]{2,}\b", head) else head
 
 

@@ -393,7 +393,7 @@ def test_a_strip_or_ring_stands_in_its_own_ground(kind):
 def test_the_table_of_rods_agrees_with_the_smallest_number():
     plan = plan_with(soil=EVEN, earthing={"target_ohm": 14.0})
     (row,) = (row for row in plan.rod_rows if row["rod length [m]"] == 2.4)
-    assert row["needed for 14 ohm"] == plan.needed_rods == 4
+    assert row["needed for 14 Ω"] == plan.needed_rods == 4
     assert row["4 rods [ohm]"] <= 14.0 < row["3 rods [ohm]"]
     assert dict(plan.by_count)[4] == pytest.approx(row["4 rods [ohm]"])
     assert [row["rod length [m]"] for row in plan.rod_rows] == [1.2, 1.5, 1.8, 2.4, 3.0, 6.0]

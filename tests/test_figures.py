@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from solarcalc import figures
+from solarcalc.basis.hours import MONTHS
 from solarcalc.design import Design, open_design
 from solarcalc.loads.year import board_day_w
 from solarcalc.roof.packing import fit_on_roof
@@ -60,6 +62,10 @@ def _drawn(figure):
     assert any(axis.get_title(loc="left") or axis.get_title() for axis in figure.axes)
     for text in figure.findobj(Text):
         assert not text.get_parse_math() or "$" not in text.get_text()
+    figure.canvas.draw()
+    titles = [one.get_window_extent() for axis in figure.axes
+              for one in (axis._left_title, axis.title) if one.get_text()]
+    assert not any(one.overlaps(other) for one, other in combinations(titles, 2))
     return figure
 
 
@@ -97,6 +103,15 @@ def test_charge_pictures(supply, this):
         _has_units(_drawn(figure))
     low = 100.0 * supply.state_of_charge.min()
     assert f"{low:.0f} %" in figures.draw_charge_map(supply).axes[0].get_title(loc="left")
+
+
+@pytest.mark.parametrize("stem", ["ridge-clinic", "plateau-school", "cove-cannery", "lagoon-house"])
+def test_the_month_of_the_lowest_charge_is_the_one_in_which_the_battery_was_lowest(stem):
+    """It was the month of the lowest mean: January told beside a lowest hour in November."""
+    year = open_design(stem).supply
+    month = year.state_of_charge.idxmin().month - 1
+    title = figures.draw_charge_band(year, marks={}).axes[0].get_title(loc="left")
+    assert title == f"Lowest state of charge in {MONTHS[month]}"
 
 
 def test_charge_map_has_each_hour_in_its_place(supply):
@@ -259,11 +274,11 @@ def test_cleaning_plan_says_how_often(this):
     drawn = figures.draw_cleaning_plan(plan)
     (axis,) = drawn.axes
     assert axis.get_title(loc="left").endswith(
-        ("cleanings per year pay best", "No manual cleaning pays"))
+        ("cleanings per year pay best", "Cleaning at equal intervals does not pay"))
     assert "[kWh/year]" in axis.get_ylabel()
     dear = cleaning_plan(this, cleaning_cost_kwh=1e6)
     title = figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left")
-    assert title == "No manual cleaning pays"
+    assert title == "Cleaning at equal intervals does not pay"
 
 
 @pytest.mark.slow

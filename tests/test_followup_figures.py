@@ -37,6 +37,13 @@ def test_days_carry_the_findings(found):
     assert {"dust", "string out of operation", "fitted line"} <= labels
 
 
+def test_the_legend_stands_beside_the_hatched_days_and_not_over_them(found):
+    figure = draw_measured_by_day(found)
+    figure.canvas.draw()
+    axis = figure.axes[0]
+    assert axis.get_legend().get_window_extent().x0 >= axis.get_window_extent().x1
+
+
 def test_months_with_and_without_light(found):
     assert "25 °C" in str([t.get_text() for t in
                            draw_ratio_by_month(found).axes[0].get_legend().get_texts()])

@@ -160,7 +160,7 @@ def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
     data = read(tmp_path, rows)
     text = said(data)
     assert "2 duplicate time stamps" in text
-    assert "row 51: 'ERR'" in text
+    assert "first in row 51: 'ERR'" in text
     assert "step back 1 time;" in text
     assert "gaps" in text
     assert "5.0 h from 2025-03-02 06:00" in text

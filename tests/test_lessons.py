@@ -230,3 +230,20 @@ def test_the_year_lesson_never_tells_its_ratio_before_it_asks_for_it() -> None:
         example = 100.0 * year_of_data.example()["ratio"]
         assert marked(asked, found, f"{example:.0f} %").verdict != "right", learner
         assert marked(asked, found, f"{example:.1f} %").verdict != "right", learner
+
+
+@pytest.mark.parametrize("site", SITES)
+@pytest.mark.parametrize("learner", LEARNERS)
+def test_the_row_behind_is_in_shade_until_the_pitch_is_dragged_to_the_rule(
+    learner: str, site: str
+) -> None:
+    """As the text beside the picture asks: it was clear before anybody had dragged it."""
+    text, numbers = drawn("02_sun_shadow", learner, site)
+    moved = about(text).picture(numbers)
+    low, high, step, start = moved.ranges["pitch_m"]
+    first = moved.draw(sundial_time_h=9.0, pitch_m=start, shortest_day=True)
+    assert "in full sun" not in first
+    needed = float(worked(text, "row_pitch", numbers).right)
+    assert low <= start < needed < high
+    clear = moved.draw(sundial_time_h=9.0, pitch_m=needed + step, shortest_day=True)
+    assert "in full sun" in clear

@@ -28,7 +28,7 @@ COPPER_SIZES_MM2 = (
 """Sizes that conductors are made in [mm2]: IEC 60228, from memory."""
 
 TABLE_CLAUSE = f"IEC 60364-5-54 table 54.2, {FROM_MEMORY}"
-HEAT_CLAUSE = "IEC 60364-5-54 cl. 543.1.2, S = sqrt(I^2 t) / k"
+HEAT_CLAUSE = "IEC 60364-5-54 cl. 543.1.2, S = √(I² t) / k"
 BURIED_CLAUSE = "IEC 60364-5-54 table 54.1, copper as BS 7671 table 54.1 prints it"
 BONDING_CLAUSE = "IEC 60364-5-54 cl. 544.1, as guides to BS 7671 cl. 544.1.1 give it"
 FRAME_CLAUSE = "IEC 60364-7-712:2017, as a note on bonding in photovoltaic systems quotes it"

@@ -394,7 +394,7 @@ def rod_table(
             target_ohm=allowed_ohm, resistivity_ohm_m=worst_ohm_m, length_m=length,
             diameter_m=earthing.rod_diameter_mm / 1000.0, spacing_m=length,
         )  # fmt: skip
-        row[f"needed for {allowed_ohm:.0f} ohm"] = "more than 24" if needed is None else needed
+        row[f"needed for {allowed_ohm:.0f} Ω"] = "more than 24" if needed is None else needed
         rows.append(row)
     return rows
 

@@ -239,7 +239,7 @@ def electrode_steps(earthing: Earthing) -> tuple[str, ...]:
         " the earth electrode before any supply is restored.",
         "Write the reading, the date and the season down; write it into earthing.measured_ohm. It"
         " is taken to be of the season in soil.tested_when. Measure again in the dry season: an"
-        " electrode measured each month for a year read from 0.118 to 0.89 ohm (open article"
+        " electrode measured each month for a year read from 0.118 to 0.89 Ω (open article"
         " PMC11978897, table 2).",
         "Never in thunder or with anyone on the roof. " + _DEFER,
     )

@@ -201,8 +201,7 @@ def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
 
 def _within(drop: np.ndarray, limit: np.ndarray) -> str:
     over = int(np.sum(drop > limit))
-    return "Voltage drop within the limits" if over == 0 else (
-        f"Voltage drop too high in {over} of {len(drop)} runs")  # fmt: skip
+    return "Drop within the limits" if over == 0 else f"Drop too high in {over} of {len(drop)}"
 
 
 MOST_DRAWN = 60

@@ -45,7 +45,7 @@ def draw_measured_by_day(found: FollowUp) -> Figure:
     names = [f"{stamp:%b}\n{stamp:%Y}" for stamp in stamps if stamp.day == 1]
     every = -(-len(firsts) // 14)
     axis.set_xticks(firsts[::every], names[::every])
-    axis.legend(loc="lower left", ncols=3, frameon=False)
+    axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)  # no hatch over it
     axis.grid(color=PALE)
     return figure
 

@@ -225,7 +225,7 @@ def draw_charge_band(year: SupplyRun, *, marks: Mapping[str, float]) -> Figure:
     month = pd.DatetimeIndex(year.hours.index).month
     by_month = (100.0 * year.state_of_charge).groupby(month)
     quantiles = {share: by_month.quantile(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
-    worst = int(by_month.mean().argmin())
+    worst = int(by_month.min().argmin())
     figure, (axis,) = sheet(7.2, 2.7)
     places = np.arange(12)
     axis.fill_between(places, quantiles[0.0], quantiles[1.0], color=PALE, label="lowest to highest")
@@ -305,7 +305,7 @@ def draw_cleaning_plan(plan: pd.DataFrame) -> Figure:
     axis.plot(cleanings, net, color=DARK, marker="o", ms=4, label="net gain")
     axis.plot([cleanings[best]], [net[best]], marker="D", color=WARM, ms=8, ls="none", label="best")
     axis.axhline(0.0, color=INK, lw=0.8)
-    often = "No manual cleaning pays"
+    often = "Cleaning at equal intervals does not pay"
     if cleanings[best]:
         often = f"{cleanings[best]} cleanings per year pay best"
     axis.set(title=often, xlabel="cleanings per year", ylabel="energy of the array [kWh/year]")

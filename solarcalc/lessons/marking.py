@@ -25,8 +25,8 @@ _SLIPS = {
     -1.0: "has the wrong sign",
 }
 """Slips in any task, by what they multiply the answer with: prefix, percent sign, point, sign."""
-_DENIED = re.compile(r"(?i)\b(?:not|no|none|neither|nor|except|but|without|or)\b")
-"""An answer with such a word may mean another than the one it names."""
+_DENIED = re.compile(r"(?i)\b(?:not|no|none|neither|nor|except|but|without|or|and)\b")
+"""An answer with such a word may mean another than the one it names, or two."""
 _ROUGH_FRAC = 0.06
 """How far from the right answer a number may lie to be called rounded too far."""
 

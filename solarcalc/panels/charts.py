@@ -302,7 +302,7 @@ class Chart:
         width, height = self._size
         parts, x, y = [*self._parts, *self._words], self._left, 38.0
         for label, sample in self._legend:
-            wide = 36.0 + _LETTER * len(label)
+            wide = 42.0 + _LETTER * len(label)
             if x + wide > width and x > self._left:
                 x, y = self._left, height + 12.0
                 height += 18.0

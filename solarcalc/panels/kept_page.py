@@ -10,6 +10,7 @@ from solarcalc.basis.hours import MONTHS
 from solarcalc.figures.style import DARK, MID, WARM
 from solarcalc.panels.charts import Chart
 from solarcalc.panels.kept import Kept, KeptVariant
+from solarcalc.panels.live import APART
 from solarcalc.panels.numbers import Numbers
 from solarcalc.sitefile.variants import OWN
 
@@ -38,8 +39,9 @@ def kept_html(found: Kept, own: Numbers, digest: str) -> str:
     rows += [[name, *one.numbers.rows().values()]
              for name, one in zip(names, found.variants, strict=True)]
     heads = ["variant", *own.rows()]
-    table = page.table_html([page.heading(head) for head in heads], rows,
-                            [False] + [True] * (len(heads) - 1), "Variants kept of this site")
+    right = [False] + [True] * (len(heads) - 1)
+    table = page.table_html([page.heading(head) for head in heads], rows, right,
+                            "Variants kept of this site", APART)
     entries = "\n\n".join(one.entry for one in found.variants)
     return (f"{told}{table}{_overlay(found.variants, own)}"
             "<details><summary>Entries of [[variants]], to copy into the site file</summary>"

@@ -169,6 +169,10 @@ def _running_loop() -> asyncio.AbstractEventLoop | None:
         return None
 
 
+APART = "line-height:1.5;border-collapse:separate;border-spacing:10px 0"
+"""Columns of a table in a widget, which has none of the notebook's own look."""
+
+
 def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
     """Numbers beside those of the baseline; what differs stands out."""
     lines = []
@@ -179,7 +183,7 @@ def rows_html(rows: Mapping[str, str], before: Mapping[str, str]) -> str:
                      f'<td style="text-align:right">{mark.format(html.escape(value))}</td>'
                      f'<td style="text-align:right">{html.escape(own)}</td></tr>')
     heads = "".join(f'<th scope="col">{head}</th>' for head in ("number", "tried", "baseline"))
-    look = "font-size:12px;line-height:1.5;border-collapse:separate;border-spacing:10px 0"
+    look = f"font-size:12px;{APART}"
     return (f'<table class="sc-table" style="{look}"><thead><tr>{heads}</tr></thead>'
             f'<tbody>{"".join(lines)}</tbody></table>')
 

@@ -135,7 +135,7 @@ def cleaning_answer(plan: pd.DataFrame, *, cleaning_cost_kwh: float) -> str:
     if best["interval_days"] == 0:
         return (
             f"Without manual cleaning, soiling costs {worst:.1f} % of the year's energy; at"
-            f" {cleaning_cost_kwh:g} kWh per cleaning, manual cleaning does not pay."
+            f" {cleaning_cost_kwh:g} kWh per cleaning, cleaning at equal intervals does not pay."
         )
     return (
         f"Without manual cleaning, soiling costs {worst:.1f} % of the year's energy; at"

@@ -132,9 +132,14 @@ def chosen_days_sentence(chosen: tuple[Sequence[str], float]) -> str:
     if not days:
         return "With single cleaning days, none is worth its cost."
     return (
-        f"Best single cleaning days: {', '.join(days)} (month-day), net gain {net_kwh:.0f}"
+        f"Best single cleaning days: {', '.join(map(_day_words, days))}, net gain {net_kwh:.0f}"
         " kWh/year."
     )
+
+
+def _day_words(month_day: str) -> str:
+    month, _, day = month_day.partition("-")
+    return f"{int(day)} {MONTHS[int(month) - 1]}"
 
 
 Change = tuple[str, dict[str, dict[str, Any]]]

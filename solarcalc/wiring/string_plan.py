@@ -439,7 +439,7 @@ def string_fuse_advice(fuses: StringFuses) -> tuple[str, ...]:
     """What to ask for and how to work on it, in sentences."""
     if not fuses.needed:
         return (
-            "No string fuses are needed while no string is added: reckon again before one is.",
+            "No string fuses are needed while no string is added: check again before one is.",
             "The cable of each string must carry the current that the others drive back:"
             f" {fuses.cable_a:.1f} A or more.",
         )

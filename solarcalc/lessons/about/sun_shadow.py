@@ -146,9 +146,12 @@ def picture(given: Given) -> Picture:
             given.rows, latitude_deg=float(given.latitude_deg), day_of_year=day,
             sundial_time_h=sundial_time_h, pitch_m=pitch_m)  # fmt: skip
 
-    start_m = round(given.rows.footprint_m + 0.6, 1)
+    covers_m = given.rows.footprint_m  # at first the row behind is in shade, to be dragged clear
+    least_m = math.ceil(10.0 * covers_m) / 10.0
+    half_m = math.floor(5.0 * (covers_m + _pitch_printed(given))) / 10.0
     return Picture(draw=draw_it, ranges={
-        "sundial_time_h": (7.0, 17.0, 0.5, 9.0), "pitch_m": (start_m - 0.4, 6.0, 0.1, start_m),
+        "sundial_time_h": (7.0, 17.0, 0.5, 9.0),
+        "pitch_m": (least_m, 6.0, 0.1, max(least_m, half_m)),
         "shortest_day": {"shortest day": True, "longest day": False},
     })  # fmt: skip
 
