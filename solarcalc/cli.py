@@ -547,7 +547,7 @@ def _number_of(name: str, word: str | None) -> float | None:
                                 remedy=remedy))  # fmt: skip
 
     return None if word is None else typed_number(word, refuse, "enter one number alone",
-                                                  money=name == "--budget")
+                                                  large=name == "--budget")
 
 
 def _serials(options: argparse.Namespace) -> int:

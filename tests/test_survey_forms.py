@@ -379,6 +379,34 @@ def test_a_half_filled_row_of_a_list_is_read_and_told() -> None:
     assert all(note.startswith("empty, default used: survey.xlsx: Shop!") for note in read.notes)
 
 
+def _hide_row(sheet: Any, row: int) -> None:
+    sheet.row_dimensions[row].hidden = True
+
+
+def _hide_columns(sheet: Any, _: int) -> None:
+    sheet.column_dimensions.group("B", "D", hidden=True)
+
+
+def _hide_sheet(sheet: Any, _: int) -> None:
+    sheet.sheet_state = "hidden"
+
+
+@pytest.mark.parametrize("hide", [_hide_row, _hide_columns, _hide_sheet])
+@pytest.mark.parametrize(("key", "value"), [("roof_length_m", 33.0), ("loads", "fridge")])
+def test_a_value_on_no_screen_is_read_and_told(hide: Any, key: str, value: Any) -> None:
+    def change(book: Any) -> None:
+        _set(book["Shop"], key, value)
+        hide(book["Shop"], cell_of(book["Shop"], key).row)
+
+    path = changed({"name": "Shop"}, change)
+    read = read_survey(path)
+    assert key in read.sites[0].values
+    told = [note for note in read.notes if note.startswith("read, though hidden: ")]
+    assert any(f"Shop!C{cell_of(load_workbook(path)['Shop'], key).row}, " in one for one in told)
+    assert not [note for note in read_survey(changed({"name": "Shop"}, lambda book: _set(
+        book["Shop"], key, value))).notes if "hidden" in note]  # fmt: skip
+
+
 def _beside(book: Any) -> None:
     book["Shop"]["J5"] = "call again"
     book.create_sheet("My notes")["B2"] = "gate code"

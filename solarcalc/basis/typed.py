@@ -92,7 +92,7 @@ def column_commas(cells: Iterable[str]) -> tuple[bool, str]:
 
 
 def typed_number(
-    text: str, refuse: Refusal, alone: str = "", *, mark: str = "", money: bool = False
+    text: str, refuse: Refusal, alone: str = "", *, mark: str = "", large: bool = False
 ) -> float:
     """A number as somebody typed it: in a cell, a file, on the command line.
 
@@ -108,9 +108,9 @@ def typed_number(
         What to do about a number with words.
     mark : str
         What parts the cells of its file; behind semicolons and tabs a comma is a decimal.
-    money : bool
-        Whether three figures behind a point are asked about as well: an amount has rarely three
-        decimals, and a point may part its thousands.
+    large : bool
+        Whether three figures behind a point are asked about as well: money and watts have rarely
+        three decimals, and a point may part their thousands.
 
     Raises
     ------
@@ -118,7 +118,7 @@ def typed_number(
     """
     text = text.strip().replace("\u2212", "-")
     either = readings_of(text)
-    if either and ("," in text or money or decimal_by(mark)):
+    if either and ("," in text or large or decimal_by(mark)):
         told = worded("sitefile", "comma-either", whole=either[0], decimal=either[1])
         raise refuse(told["why"], told["remedy"])
     if decimal_by(mark) and "." not in text:

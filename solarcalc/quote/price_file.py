@@ -308,7 +308,7 @@ def _price(cell: str, mark: str, *, thirds: bool) -> tuple[float | str, dict[str
                                 remedy=remedy))  # fmt: skip
 
     try:
-        return typed_number(cell, refuse, mark=mark, money=not thirds), {}
+        return typed_number(cell, refuse, mark=mark, large=not thirds), {}
     except InputError as error:
         (fault,) = error.faults
         return cell, {"why": fault.why, "remedy": fault.remedy} if fault.remedy else {}
