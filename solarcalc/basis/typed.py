@@ -27,16 +27,19 @@ Refusal = Callable[[str, str], InputError]
 def readings_of(text: str) -> tuple[str, str] | None:
     """A number that may have thousands or decimals, read both ways; None for any other.
 
+    Each reading is written so that nobody asks about it again: no three figures behind its point.
+
     Examples
     --------
-    >>> readings_of("12,500"), readings_of("12.500")
-    (('12500', '12.500'), ('12500', '12.500'))
+    >>> readings_of("12,500"), readings_of("1.125"), readings_of("7,000")
+    (('12500', '12.5'), ('1125', '1.1250'), ('7000', '7'))
     >>> readings_of("0,500"), readings_of("12,50")
     (None, None)
     """
     if not _EITHER.fullmatch(text):
         return None
-    return re.sub("[,.]", "", text), text.replace(",", ".")
+    decimal = text.replace(",", ".").rstrip("0").rstrip(".")
+    return re.sub("[,.]", "", text), f"{decimal}0" if _EITHER.fullmatch(decimal) else decimal
 
 
 def decimal_by(mark: str) -> bool:

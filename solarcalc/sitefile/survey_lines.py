@@ -172,7 +172,7 @@ def _readings(name: str, figure: str) -> tuple[str, ...]:
     (('2500', '2.5'), ('1500', '500'), ())
     """
     if both := readings_of(figure):
-        return both[0], _figure(both[1])
+        return both
     last = name.rpartition(" ")[2]
     parted = readings_of(f"{last}.{figure}") if last != name else None
     return (parted[0], figure) if parted else ()
