@@ -20,6 +20,13 @@ _THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3}){2,}(\.\d*)?$|^[+-]?\d{1,3},\d{3}
 _SPACED = re.compile(r"^[+-]?\d{1,3}([ \u00a0\u2009\u202f]\d{3})+(\.\d*)?$")
 _FIGURE = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?$")
 
+_WAYS = {
+    "comma": _DECIMAL_COMMA, "point": re.compile(r"[+-]?\d*\.\d+"),
+    "hundreds": re.compile(r"[+-]?[1-9]\d{2}"),
+    "grouped": re.compile(r"[+-]?[1-9]\d{0,2}(?:[,.'’ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?"),
+}
+"""Ways of writing a number that cannot be read twice, and one with marks between thousands."""
+
 Refusal = Callable[[str, str], InputError]
 """Makes the error of why a text is no number and what to do."""
 
@@ -72,26 +79,35 @@ def column_commas(cells: Iterable[str]) -> tuple[bool, str]:
     -------
     tuple
         Whether commas are decimal, and a cell that can be read two ways, empty where none can:
-        ``1,234`` where no other cell shows what a comma is, ``1.234`` beside ``0,5``.
+        ``1,234`` where no other cell shows what a comma is, ``1.234`` beside ``0,5`` or beside
+        ``950`` where every point has three figures behind it, ``1'234`` and ``1.234,5`` always.
 
     Examples
     --------
     >>> column_commas(["0,5", "1,234"]), column_commas(["950", "1,234"])
     ((True, ''), (False, '1,234'))
-    >>> column_commas(["0,5", "1.234"])
-    (True, '1.234')
+    >>> column_commas(["0,5", "1.234"]), column_commas(["950", "1.234"])
+    ((True, '1.234'), (False, '1.234'))
+    >>> column_commas(["0.512", "1.234"]), column_commas(["950", "1'234"])
+    ((False, ''), (False, "1'234"))
     """
-    commas, points = "", ""
-    shown = False
+    first: dict[str, str] = {}
     for cell in cells:
-        either = readings_of(cell) is not None
-        if either and "," in cell:
-            commas = commas or cell
-        elif either:
-            points = points or cell
-        elif _DECIMAL_COMMA.fullmatch(cell):
-            shown = True
-    return shown, points if shown else commas
+        first.setdefault(_written(cell), cell)
+    shown = "comma" in first
+    parted = "point" not in first and "hundreds" in first
+    return shown, (first.get("grouped") or first.get("point?" if shown else "comma?")
+                   or (first.get("point?", "") if parted else ""))  # fmt: skip
+
+
+def _written(cell: str) -> str:
+    """How a number is written: with which mark, or what may be thousands."""
+    if readings_of(cell):
+        return "comma?" if "," in cell else "point?"
+    for name, pattern in _WAYS.items():
+        if pattern.fullmatch(cell):
+            return name
+    return ""
 
 
 def typed_number(
