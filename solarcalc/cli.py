@@ -461,8 +461,10 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
                 paths, options.out, documents=options.documents, jobs=options.jobs,
                 fresh=options.fresh, progress=sys.stderr.isatty() and not told, told=told)
     except KeyboardInterrupt:
-        _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
-                  " same command goes on with the others")
+        index = options.out / "index.html"
+        _complain(f"stopped; {index} lists the sites that are made, and the same command goes on"
+                  " with the others" if index.is_file() else
+                  "stopped before a site was made; the same command begins again")
         raise
     if told:
         told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),

@@ -443,6 +443,17 @@ def test_errors_of_the_batch(
     assert (words in err) if words else (err == "")
 
 
+@pytest.mark.parametrize("made", [False, True])
+def test_a_stop_names_the_index_only_where_there_is_one(
+    batch: Batch, capsys: pytest.CaptureFixture[str], tmp_path: Path, made: bool
+) -> None:
+    batch.answer = raising(KeyboardInterrupt())
+    if made:
+        (tmp_path / "index.html").touch()
+    assert main(["demo", "--out", str(tmp_path)]) == 130
+    assert ("index.html" in capsys.readouterr().err) == made
+
+
 def test_library_warnings_and_logs_stay_off_the_command_line(
     batch: Batch, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
