@@ -461,8 +461,9 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
                 paths, options.out, documents=options.documents, jobs=options.jobs,
                 fresh=options.fresh, progress=sys.stderr.isatty() and not told, told=told)
     except KeyboardInterrupt:
-        _complain(f"stopped; {options.out / 'index.html'} lists the sites that are made, and the"
-                  " same command goes on with the others")
+        index = options.out / "index.html"
+        _complain("stopped; the same command goes on with the sites that are left"
+                  + (f"; {index} lists those made" if index.is_file() else ""))
         raise
     if told:
         told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),
@@ -544,10 +545,9 @@ def _number_of(name: str, word: str | None) -> float | None:
 
     def refuse(why: str, remedy: str) -> InputError:
         return InputError(Fault(where=name, given=repr(word), allowed="a number from 0", why=why,
-                                remedy=remedy))  # fmt: skip
+                                remedy=remedy or "enter one number alone"))  # fmt: skip
 
-    return None if word is None else typed_number(word, refuse, "enter one number alone",
-                                                  money=name == "--budget")
+    return None if word is None else typed_number(word, refuse, large=name == "--budget")
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -75,6 +75,7 @@ from solarcalc.stages.files import file_checks
 from solarcalc.stages.kept import Kept, differing, inherited, stage, unnoted, watched
 from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.owned import owned_checks
+from solarcalc.stages.progress import electrode_checks
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.structure import structure_checks, structure_of
 from solarcalc.stages.surveyed import survey_checks
@@ -506,7 +507,8 @@ class Design:
         day = quote_day(self.site.status)
         return (*checks_or_why(lambda: quote_checks(self.offer, money)),
                 *checks_or_why(lambda: price_checks(self.offer, self.prices, day)),
-                *programme_checks(self.programme), *file_checks(self))  # fmt: skip
+                *programme_checks(self.programme), *file_checks(self),
+                *electrode_checks(self))  # fmt: skip
 
     @property
     def checks(self) -> dict[str, tuple[Check, ...]]:

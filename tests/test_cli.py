@@ -443,6 +443,17 @@ def test_errors_of_the_batch(
     assert (words in err) if words else (err == "")
 
 
+@pytest.mark.parametrize("made", [False, True])
+def test_a_stop_names_the_index_only_where_there_is_one(
+    batch: Batch, capsys: pytest.CaptureFixture[str], tmp_path: Path, made: bool
+) -> None:
+    batch.answer = raising(KeyboardInterrupt())
+    if made:
+        (tmp_path / "index.html").touch()
+    assert main(["demo", "--out", str(tmp_path)]) == 130
+    assert ("index.html" in capsys.readouterr().err) == made
+
+
 def test_library_warnings_and_logs_stay_off_the_command_line(
     batch: Batch, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -522,7 +533,7 @@ def test_workbooks_where_nothing_may_be_written(
 
 
 @pytest.mark.parametrize(("word", "said"), [
-    ("9,000", "it may mean 9000 or 9.000"), ("9,5", "if the number is 9.5"),
+    ("9,000", "it may mean 9000 or 9"), ("9,5", "if the number is 9.5"),
     ("1,234,567", "enter 1234567"), ("much", "one number alone"), ("nan", "one number alone"),
 ])  # fmt: skip
 def test_a_number_of_an_option_is_read_as_one_of_a_survey_is(

@@ -140,7 +140,7 @@ def test_semicolons_and_a_byte_order_mark(tmp_path):
     found = read_results(put(tmp_path, HEAD.replace(",", ";") + row), LINES)["V01"]
     assert (found.value, found.light_w_m2) == (140.1, 800.5)
     row = "V01;140,125;V;800;40;;;\n"
-    assert "write 140125 or 140.125" in faults(tmp_path, HEAD.replace(",", ";") + row)
+    assert "write 140125 or 140.1250" in faults(tmp_path, HEAD.replace(",", ";") + row)
 
 
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture],

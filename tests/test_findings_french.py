@@ -113,7 +113,8 @@ DATED, AT = ("2026-01-01",), ("2026-01-01 12:30",)
 FILLED: dict[str, tuple[object, ...]] = {
     "s": ("", "s"), "side": ("before", "after"), "half_days": ("afternoons", "mornings"),
     "column": tuple(COLUMN_WORDS.values()), "began": ("", ", 90 % when the record began"),
-    "planes": ("1 and 2",), "cell": ("1",), "named": NAMED, "until": DATED, "clock_hours": ("09:00 to 11:30",),
+    "planes": ("1 and 2",), "cell": ("1",), "named": NAMED, "until": DATED,
+    "clock_hours": ("09:00 to 11:30",),
 }  # fmt: skip
 """What the words of a finding are filled with; any other place takes a number."""
 

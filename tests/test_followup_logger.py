@@ -339,3 +339,64 @@ def test_days_without_any_power_are_found_without_light(name):
         assert found.lost_kwh == pytest.approx(true_kwh, rel=1e-6)
     gone = power.mask((day >= 40) & (day < 60))
     assert dark_days(design, gone, clear) == (), "what is not known is not nothing"
+
+
+WAYS = {
+    "plain": lambda watts: f"{watts:.0f}", "points": lambda watts: f"{watts:.1f}",
+    "decimal commas": lambda watts: f"{watts:.1f}".replace(".", ","),
+    "commas between thousands": lambda watts: f"{watts:,.0f}",
+    "commas and a point": lambda watts: f"{watts:,.1f}",
+    "points between thousands": lambda watts: f"{watts:,.0f}".replace(",", "."),
+    "points and a comma": lambda watts: f"{watts:,.1f}".translate(str.maketrans(",.", ".,")),
+    "apostrophes": lambda watts: f"{watts:,.0f}".replace(",", "'"),
+    "spaces": lambda watts: f"{watts:,.0f}".replace(",", " "),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("way", WAYS)
+def test_energy_is_the_same_in_every_way_of_writing_or_the_file_is_refused(tmp_path, way, mark):
+    """Never a thousandth of it, and never what is left where large values are no numbers."""
+    table = plain(days=4)
+    energy = table["P"].sum()
+    written = table.assign(P=[WAYS[way](watts) for watts in table["P"]])
+    text = written.to_csv(index=False, sep=mark)
+    if way not in ("plain", "points", "decimal commas"):
+        with pytest.raises(InputError, match="thousands"):
+            read(tmp_path, text)
+        return
+    data = read(tmp_path, text)
+    assert data.table["array_power_w"].sum() == pytest.approx(energy, rel=1e-3)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5, 0.7, 0.9])
+def test_times_of_two_clocks_are_refused(tmp_path, share):
+    table = plain(days=4)
+    count = round(share * len(table))
+    table["Time"] = [time + "+02:00" * (number < count) for number, time in
+                     enumerate(table["Time"])]  # fmt: skip
+    with pytest.raises(InputError, match=f"{count} of {len(table)} times with an offset"):
+        read(tmp_path, table)
+
+
+@pytest.mark.parametrize("unit", ["W", "kW", "Wh", "kWh"])
+@pytest.mark.parametrize("nightly", [False, True])
+def test_a_running_total_is_told_from_power(tmp_path, unit, nightly):
+    table = plain(days=6)
+    day = table["Time"].str[:10]
+    table["P"] = (table["P"].groupby(day).cumsum() if nightly else table["P"].cumsum()) / 4000.0
+    with pytest.raises(InputError, match='the numbers fit: "kWh-total"'):
+        read(tmp_path, table, power_unit=unit)
+    assert read(tmp_path, table, power_unit="kWh-total").table["array_power_w"].sum() > 0.0
+
+
+@pytest.mark.parametrize("spike_w", [7600.0, 1e5, 1e9])
+def test_a_few_impossible_values_are_left_out_and_told(tmp_path, spike_w):
+    table = plain(days=20)
+    expected = read(tmp_path, table).table["array_power_w"]
+    table.loc[::400, "P"] = spike_w
+    data = read(tmp_path, table)
+    found = data.table["array_power_w"]
+    assert found.isna().sum() == len(table.loc[::400])
+    pd.testing.assert_series_equal(found.dropna(), expected[found.notna()], check_freq=False)
+    assert "values over 1.5 of the rated power left out" in said(data)

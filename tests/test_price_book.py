@@ -227,6 +227,35 @@ def test_every_row_that_prices_nothing_is_told_thing_or_labour(tmp_path, rows, d
     assert told == f"{head}{slash}q{name} ({odd}?)"
 
 
+def _refused_of(folder: Path, change: Any) -> list[str]:
+    """Faults of a workbook with two prices, changed; none where it is read."""
+    book = Workbook()
+    for row in (["# currency: usd"], ["item", "unit", "price"], ["module", "W", 0.25],
+                ["inverter", "each", 300]):  # fmt: skip
+        book.active.append(row)
+    change(book)
+    book.save(folder / "book.xlsx")
+    try:
+        assert read_price_list("book.xlsx", folder).currency == "USD"
+    except InputError as error:
+        return [fault.where for fault in error.faults]
+    return []
+
+
+def test_what_nobody_would_read_of_a_workbook_is_refused(tmp_path):
+    def second(book: Any) -> None:
+        other = book.create_sheet("New")
+        other.append(["from May"])
+        other.append(["Item", "unit ", "price", "date"])
+
+    assert _refused_of(tmp_path, lambda book: None) == []
+    assert _refused_of(tmp_path, lambda book: book.create_sheet("Notes").append(["item"])) == []
+    assert _refused_of(tmp_path, lambda book: book.active.merge_cells("A1:C1")) == []
+    assert _refused_of(tmp_path, second) == ["book.xlsx: sheet New"]
+    assert _refused_of(tmp_path, lambda book: book.active.merge_cells("C3:C4")) == [
+        "book.xlsx: cells C3:C4"]
+
+
 # --- another currency
 
 

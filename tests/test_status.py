@@ -264,3 +264,13 @@ def test_work_that_was_signed_on_unapproved_drawings_is_said(stem: str) -> None:
     for key in early:  # the drawings bear their mark, and the page of the site says why
         assert key in said[0]
         assert any(key in what for what in steps if what.startswith("drawings not approved"))
+
+
+@pytest.mark.parametrize("entered_ohm", [None, 49.5, 50.0, 50.9, 48.0, 55.0, 5.0])
+def test_the_electrode_has_one_reading(entered_ohm):
+    """Its sheet reads 50 ohm as E01: another value in the site file is for review, none is not."""
+    design = open_design("ridge-clinic", {"earthing": {"measured_ohm": entered_ohm}})
+    found = [one for one in design.all_checks if one.rule == "stages/electrode-twice"]
+    unlike = entered_ohm is not None and abs(entered_ohm - 50.0) > 1.0
+    assert [one.outcome for one in found] == ["review"] * unlike
+    assert all("E01 of the test sheet 50 Ω" in one.found for one in found)

@@ -321,7 +321,7 @@ def _set(sheet: Any, key: str, value: Any, column: int = 0) -> None:
      ("loads", 2, datetime(2026, 8, 6), "format the cell as text"), ("loads", 1, "2,5", "2.5"),
      ("customer", 0, datetime(2026, 8, 6), "format the cell as text"),
      ("roof_azimuth_deg", 0, "North", "North is 0"), ("roof_azimuth_deg", 0, "SW", "SW is 225"),
-     ("elevation_m", 0, "1,100", "1100 or 1.100"), ("elevation_m", 0, "1,234,567", "1234567"),
+     ("elevation_m", 0, "1,100", "1100 or 1.1"), ("elevation_m", 0, "1,234,567", "1234567"),
      ("basic_wind_m_per_s", 0, "30 km/h", "in m/s"), ("generator_w", 0, "2.2 kVA", "in W"),
      ("latitude_deg", 0, "6.2 S", "a minus sign for S"), ("longitude_deg", 0, "7° W", "sign for W"),
      ("loads", 1, 0, "1 to 10000"), ("obstacles", 0, "Tank", "Along"),
@@ -377,6 +377,34 @@ def test_a_half_filled_row_of_a_list_is_read_and_told() -> None:
     assert read.sites[0].values["loads"] == ("fridge, 1, 00:00-24:00, essential",)
     assert [note.rpartition(", ")[2] for note in read.notes] == ["Count", "Hours", "Board"]
     assert all(note.startswith("empty, default used: survey.xlsx: Shop!") for note in read.notes)
+
+
+def _hide_row(sheet: Any, row: int) -> None:
+    sheet.row_dimensions[row].hidden = True
+
+
+def _hide_columns(sheet: Any, _: int) -> None:
+    sheet.column_dimensions.group("B", "D", hidden=True)
+
+
+def _hide_sheet(sheet: Any, _: int) -> None:
+    sheet.sheet_state = "hidden"
+
+
+@pytest.mark.parametrize("hide", [_hide_row, _hide_columns, _hide_sheet])
+@pytest.mark.parametrize(("key", "value"), [("roof_length_m", 33.0), ("loads", "fridge")])
+def test_a_value_on_no_screen_is_read_and_told(hide: Any, key: str, value: Any) -> None:
+    def change(book: Any) -> None:
+        _set(book["Shop"], key, value)
+        hide(book["Shop"], cell_of(book["Shop"], key).row)
+
+    path = changed({"name": "Shop"}, change)
+    read = read_survey(path)
+    assert key in read.sites[0].values
+    told = [note for note in read.notes if note.startswith("read, though hidden: ")]
+    assert any(f"Shop!C{cell_of(load_workbook(path)['Shop'], key).row}, " in one for one in told)
+    assert not [note for note in read_survey(changed({"name": "Shop"}, lambda book: _set(
+        book["Shop"], key, value))).notes if "hidden" in note]  # fmt: skip
 
 
 def _beside(book: Any) -> None:

@@ -112,7 +112,7 @@ def test_a_decimal_comma_where_semicolons_part_the_cells(site):
     pd.testing.assert_frame_equal(site.read_path(path).hours, site.read(table).hours)
     table["ghi"] = "1,100"
     path.write_text(table.to_csv(index=False, sep=";", decimal=","))
-    with pytest.raises(InputError, match=r'column ghi: "1,100" may mean 1100 or 1.100'):
+    with pytest.raises(InputError, match=r'column ghi: "1,100" may mean 1100 or 1.1'):
         site.read_path(path)
 
 

@@ -20,6 +20,13 @@ _THOUSANDS = re.compile(r"^[+-]?\d{1,3}(,\d{3}){2,}(\.\d*)?$|^[+-]?\d{1,3},\d{3}
 _SPACED = re.compile(r"^[+-]?\d{1,3}([ \u00a0\u2009\u202f]\d{3})+(\.\d*)?$")
 _FIGURE = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?$")
 
+_WAYS = {
+    "comma": _DECIMAL_COMMA, "point": re.compile(r"[+-]?\d*\.\d+"),
+    "hundreds": re.compile(r"[+-]?[1-9]\d{2}"),
+    "grouped": re.compile(r"[+-]?[1-9]\d{0,2}(?:[,.'’ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d+)?"),
+}
+"""Ways of writing a number that cannot be read twice, and one with marks between thousands."""
+
 Refusal = Callable[[str, str], InputError]
 """Makes the error of why a text is no number and what to do."""
 
@@ -27,16 +34,19 @@ Refusal = Callable[[str, str], InputError]
 def readings_of(text: str) -> tuple[str, str] | None:
     """A number that may have thousands or decimals, read both ways; None for any other.
 
+    Each reading is written so that nobody asks about it again: no three figures behind its point.
+
     Examples
     --------
-    >>> readings_of("12,500"), readings_of("12.500")
-    (('12500', '12.500'), ('12500', '12.500'))
+    >>> readings_of("12,500"), readings_of("1.125"), readings_of("7,000")
+    (('12500', '12.5'), ('1125', '1.1250'), ('7000', '7'))
     >>> readings_of("0,500"), readings_of("12,50")
     (None, None)
     """
     if not _EITHER.fullmatch(text):
         return None
-    return re.sub("[,.]", "", text), text.replace(",", ".")
+    decimal = text.replace(",", ".").rstrip("0").rstrip(".")
+    return re.sub("[,.]", "", text), f"{decimal}0" if _EITHER.fullmatch(decimal) else decimal
 
 
 def decimal_by(mark: str) -> bool:
@@ -69,30 +79,39 @@ def column_commas(cells: Iterable[str]) -> tuple[bool, str]:
     -------
     tuple
         Whether commas are decimal, and a cell that can be read two ways, empty where none can:
-        ``1,234`` where no other cell shows what a comma is, ``1.234`` beside ``0,5``.
+        ``1,234`` where no other cell shows what a comma is, ``1.234`` beside ``0,5`` or beside
+        ``950`` where every point has three figures behind it, ``1'234`` and ``1.234,5`` always.
 
     Examples
     --------
     >>> column_commas(["0,5", "1,234"]), column_commas(["950", "1,234"])
     ((True, ''), (False, '1,234'))
-    >>> column_commas(["0,5", "1.234"])
-    (True, '1.234')
+    >>> column_commas(["0,5", "1.234"]), column_commas(["950", "1.234"])
+    ((True, '1.234'), (False, '1.234'))
+    >>> column_commas(["0.512", "1.234"]), column_commas(["950", "1'234"])
+    ((False, ''), (False, "1'234"))
     """
-    commas, points = "", ""
-    shown = False
+    first: dict[str, str] = {}
     for cell in cells:
-        either = readings_of(cell) is not None
-        if either and "," in cell:
-            commas = commas or cell
-        elif either:
-            points = points or cell
-        elif _DECIMAL_COMMA.fullmatch(cell):
-            shown = True
-    return shown, points if shown else commas
+        first.setdefault(_written(cell), cell)
+    shown = "comma" in first
+    parted = "point" not in first and "hundreds" in first
+    return shown, (first.get("grouped") or first.get("point?" if shown else "comma?")
+                   or (first.get("point?", "") if parted else ""))  # fmt: skip
+
+
+def _written(cell: str) -> str:
+    """How a number is written: with which mark, or what may be thousands."""
+    if readings_of(cell):
+        return "comma?" if "," in cell else "point?"
+    for name, pattern in _WAYS.items():
+        if pattern.fullmatch(cell):
+            return name
+    return ""
 
 
 def typed_number(
-    text: str, refuse: Refusal, alone: str = "", *, mark: str = "", money: bool = False
+    text: str, refuse: Refusal, alone: str = "", *, mark: str = "", large: bool = False
 ) -> float:
     """A number as somebody typed it: in a cell, a file, on the command line.
 
@@ -108,9 +127,9 @@ def typed_number(
         What to do about a number with words.
     mark : str
         What parts the cells of its file; behind semicolons and tabs a comma is a decimal.
-    money : bool
-        Whether three figures behind a point are asked about as well: an amount has rarely three
-        decimals, and a point may part its thousands.
+    large : bool
+        Whether three figures behind a point are asked about as well: money and watts have rarely
+        three decimals, and a point may part their thousands.
 
     Raises
     ------
@@ -118,7 +137,7 @@ def typed_number(
     """
     text = text.strip().replace("\u2212", "-")
     either = readings_of(text)
-    if either and ("," in text or money or decimal_by(mark)):
+    if either and ("," in text or large or decimal_by(mark)):
         told = worded("sitefile", "comma-either", whole=either[0], decimal=either[1])
         raise refuse(told["why"], told["remedy"])
     if decimal_by(mark) and "." not in text:

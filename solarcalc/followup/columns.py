@@ -158,13 +158,12 @@ def numbers_of(text: pd.Series, *, where: str) -> tuple[pd.Series, list[tuple[in
     bare = text.str.strip()
     value = pd.to_numeric(bare, errors="coerce")
     odd = value.isna()
-    commas = bare[odd].str.contains(",", regex=False).any() if odd.any() else False
-    decimal, either = column_commas(bare.unique()) if commas else (False, "")
+    decimal, either = column_commas(bare.unique())
     if either:
-        whole, with_point = readings_of(either) or ("", "")
+        both = readings_of(either)
+        meant = f", which may mean {both[0]} or {both[1]}" if both else ""
         raise InputError(Fault(
-            where=where, given=f"{either!r}, which may mean {whole} or {with_point}",
-            allowed="numbers",
+            where=where, given=f"{either!r}{meant}", allowed="numbers",
             remedy="export the file without marks between thousands"))  # fmt: skip
     if odd.any():
         left = bare[odd]
@@ -196,7 +195,16 @@ def instants_of(text: pd.Series, *, where: str) -> tuple[pd.Series, bool]:
     """
     bare = text.str.strip()
     filled = bare != ""
-    has_offset = bool(bare[filled].str.contains(_OFFSET).mean() > 0.5) if filled.any() else False
+    carried = bare.str.contains(_OFFSET) & filled
+    share = float(carried[filled].mean()) if filled.any() else 0.0
+    if min(share, 1.0 - share) > MOST_BAD_TIMES_FRAC:
+        raise InputError(Fault(
+            where=where, given=f"{int(carried.sum())} of {int(filled.sum())} times with an offset,"
+            f" such as {bare[carried].iloc[0]!r} and {bare[filled & ~carried].iloc[0]!r}",
+            allowed="times that all carry their offset, or none",
+            remedy="export the file with one clock"))  # fmt: skip
+    has_offset = share > 0.5
+    bare = bare.where(carried == has_offset, "")  # the few others are left out, and told
     best: tuple[float, float, float, pd.Series | None] = (2.0, 0.0, 0.0, None)
     for form in _FORMATS:
         with_zone = has_offset and form == "ISO8601"

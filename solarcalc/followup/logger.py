@@ -149,11 +149,14 @@ def read_logger(
     table, notes = on_grid(_labelled(table, logger, step_min), step_min=step_min)
     table = table.tz_convert(fixed_zone(offset_h))
     findings += notes
+    _refuse_total(table, logger, where)
     table, notes = _in_watts(table, logger.power_unit, step_min)
     findings += notes
     table, notes = _within_bounds(table)
     findings += notes
     table, notes = _signs(table, peak_w=peak_w, where=where)
+    findings += notes
+    table, notes = _without_spikes(table, peak_w=peak_w)
     findings += notes
     table, notes = _without_standing(table, peak_w=peak_w, step_min=step_min)
     findings += notes
@@ -233,6 +236,12 @@ def _within_bounds(table: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
     return table, notes
 
 
+MOST_SPIKES_FRAC = 0.05
+"""Of the values with power; with more beyond the rated power its unit is another (common practice,
+no source)."""
+TOTAL_TOLD_DAYS = 2
+"""Days from which a column that never falls is told from power, and rises a day that it then has
+at least (common practice, no source)."""
 STANDING_H = 24.0
 """A sensor of light or power that shows one value for longer, night and day, is stuck (common
 practice, no source)."""
@@ -287,6 +296,33 @@ def _signs(
         return table, []
     count = int(deep.sum())
     return table, [Finding(size=count, **worded("followup", "negative-energy", count=count))]
+
+
+def _without_spikes(table: pd.DataFrame, *, peak_w: float) -> tuple[pd.DataFrame, list[Finding]]:
+    """Values left out that no such array gives, where they are few: else the unit is wrong."""
+    power = table["array_power_w"]
+    beyond = power > HIGHEST_OF_PEAK * peak_w
+    if not beyond.any() or beyond.sum() > MOST_SPIKES_FRAC * (power > 0.0).sum():
+        return table, []
+    table = table.copy()
+    table["array_power_w"] = power.mask(beyond)
+    said = (f"array power: {int(beyond.sum())} values over {HIGHEST_OF_PEAK:g} of the rated power"
+            f" left out, up to {power.max():.4g} W")
+    return table, [file_note(said, int(beyond.sum()), "check the sensor and its wire")]
+
+
+def _refuse_total(table: pd.DataFrame, logger: Logger, where: str) -> None:
+    """InputError for a running total told as something else: power falls again every evening."""
+    raw = table["array_power_w"].dropna()
+    steps = raw.diff()
+    days = (raw.index[-1] - raw.index[0]).total_seconds() / 86_400.0 if len(raw) else 0.0
+    if logger.power_unit == "kWh-total" or (steps < 0.0).sum() > days:
+        return
+    if days >= TOTAL_TOLD_DAYS and (steps > 0.0).sum() > TOTAL_TOLD_DAYS * days:
+        raise InputError(Fault(
+            where=f"{where}.power_unit", given=f'values that hardly ever fall, with'
+            f' "{logger.power_unit}"', allowed="power, or energy of an interval, which falls"
+            " every evening", remedy='the numbers fit: "kWh-total"'))  # fmt: skip
 
 
 def _unit_notes(

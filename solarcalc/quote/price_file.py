@@ -46,6 +46,8 @@ _HEADINGS = ("name", "currency", "decimals", "invented", "own", "date", "valid_d
              "rates", "rate_valid_days")  # fmt: skip
 _RATE = ("currency", "rate", "date")
 _MOST, _MOST_DAYS, _MOST_ROWS = 1e12, 3650, 20000
+_HEAD_ROWS = 30
+"""Rows of a sheet in which the heads of a list are looked for."""
 _THREE = 3
 """Decimals of a currency of which a thousandth is a coin."""
 
@@ -224,10 +226,13 @@ def _sheet_lines(path: Path, file: str) -> Iterator[_Line]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # styles that it does not know
-            values, formulas = (_table(load_workbook(raw, data_only=saved).worksheets[0])
-                                for saved in (True, False))  # fmt: skip
+            books = [load_workbook(raw, data_only=saved) for saved in (True, False)]
+            values, formulas = (_table(book.worksheets[0]) for book in books)
+            faults = [*_joined(books[0], file), *_other_lists(books[0], file)]
     except Exception as error:
         raise InputError(Fault(**worded("quote", "no-sheet", file=file))) from error
+    if faults:
+        raise InputError(faults)
     for number, (cells, written) in enumerate(zip(values, formulas, strict=True), start=1):
         yield _Line(
             place=f"row {number}",
@@ -235,6 +240,22 @@ def _sheet_lines(path: Path, file: str) -> Iterator[_Line]:
             cell_places=[f"cell {get_column_letter(column)}{number}"
                          for column in range(1, len(cells) + 1)],
         )  # fmt: skip
+
+
+def _joined(book: Any, file: str) -> Iterator[Fault]:
+    """Cells that are merged over rows: one price, and nobody can say of which of them."""
+    for one in book.worksheets[0].merged_cells.ranges:
+        if one.min_row < one.max_row:
+            yield Fault(**worded("quote", "merged-rows"), where=f"{file}: cells {one.coord}")
+
+
+def _other_lists(book: Any, file: str) -> Iterator[Fault]:
+    """Sheets beside the first that have the heads of a price list, which nobody would read."""
+    for sheet in book.worksheets[1:]:
+        for cells in sheet.iter_rows(max_row=_HEAD_ROWS, max_col=len(COLUMNS), values_only=True):
+            if tuple(str(cell or "").strip().lower() for cell in cells) == COLUMNS:
+                yield Fault(**worded("quote", "second-sheet"),
+                            where=f"{file}: sheet {plain(sheet.title)}")
 
 
 def _table(sheet: Any) -> list[tuple[Any, ...]]:
@@ -308,7 +329,7 @@ def _price(cell: str, mark: str, *, thirds: bool) -> tuple[float | str, dict[str
                                 remedy=remedy))  # fmt: skip
 
     try:
-        return typed_number(cell, refuse, mark=mark, money=not thirds), {}
+        return typed_number(cell, refuse, mark=mark, large=not thirds), {}
     except InputError as error:
         (fault,) = error.faults
         return cell, {"why": fault.why, "remedy": fault.remedy} if fault.remedy else {}
@@ -406,7 +427,7 @@ def _dated(
     if days is not None and _no_days(days):
         wrong("valid_days", given=shown(days), allowed=_DAYS)
         days = None
-    return str(currency or "").strip(), found, None if days is None else int(days)
+    return _code(currency or ""), found, None if days is None else int(days)
 
 
 _CURRENCY, _DAY = "1 to 20 letters, such as USD", 'a day, "YYYY-MM-DD"'
@@ -416,6 +437,12 @@ _DAYS = f"a whole number from 1 to {_MOST_DAYS}"
 def _no_currency(value: object) -> bool:
     return not isinstance(value, str) or not 1 <= len(value.strip()) <= 20 or (
         not value.isprintable())  # fmt: skip
+
+
+def _code(currency: object) -> str:
+    """A currency as it is compared: a code of three letters is in capitals (ISO 4217)."""
+    said = str(currency).strip()
+    return said.upper() if len(said) == _THREE and said.isascii() and said.isalpha() else said
 
 
 def _no_days(value: object) -> bool:
@@ -461,7 +488,7 @@ def _with_heading(
     if exchange is None or any(bad for bad, _ in wrong.values()):
         return RawList(file=file, name="", currency="", decimals=2, invented=True, rows=rows)
     return RawList(
-        file=file, name=name, currency=currency.strip(), decimals=decimals, invented=invented,
+        file=file, name=name, currency=_code(currency), decimals=decimals, invented=invented,
         rows=rows, own=tuple(own), day=_day(heading.get("date")), exchange=exchange,
         **{key: int(value) for key, value in days.items()},
     )  # fmt: skip
@@ -474,9 +501,9 @@ def _exchange(rates: object) -> dict[str, Exchange] | None:
         if not isinstance(one, dict) or set(one) != set(_RATE):
             return None
         currency, rate, day = one["currency"], one["rate"], _day(one["date"])
-        if _no_currency(currency) or currency.strip() in found or day is None:
+        if _no_currency(currency) or _code(currency) in found or day is None:
             return None
         if isinstance(rate, bool) or not isinstance(rate, int | float) or not 0.0 < rate <= _MOST:
             return None
-        found[currency.strip()] = Exchange(rate=float(rate), day=day)
+        found[_code(currency)] = Exchange(rate=float(rate), day=day)
     return found

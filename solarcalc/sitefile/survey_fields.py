@@ -221,8 +221,8 @@ def _number(one: Field, given: float | str, where: str) -> float:
         return refused(one, given, where, why, remedy)
 
     try:
-        number = typed_number(given, refuse, _alone(one, given)) if isinstance(given, str) else (
-            float(given))  # fmt: skip
+        number = typed_number(given, refuse, _alone(one, given), large=one.unit == "W") if (
+            isinstance(given, str)) else float(given)
     except OverflowError:
         number = math.inf
     if not math.isfinite(number) or not (one.low or 0.0) <= number <= (one.high or 0.0):

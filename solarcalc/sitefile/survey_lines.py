@@ -16,6 +16,7 @@ from solarcalc.basis.files import data_rows
 from solarcalc.basis.messages import languages
 from solarcalc.basis.phrases import phrase
 from solarcalc.basis.text import meant
+from solarcalc.basis.typed import readings_of
 from solarcalc.sitefile.base import rising
 from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.loads import BOARDS
@@ -41,6 +42,8 @@ BOX_PARTS = ("name", "along_m", "up_m", "length_m", "depth_m", "height_m")
 _NUMBER = r"\d+(?:\.\d+)?"
 _CLOCK = re.compile(r"^(\d{1,2})(?::([0-5]\d))?$")
 _OWN = re.compile(rf"^(.*\S)\s+({_NUMBER})\s*(k?)W(?:\s+(?:three|3)[ -]phases?)?$")
+_THIN = re.compile(r"(?<=\d)[\u00a0\u2009\u202f](?=\d{3}(?!\d))")
+"""A space that parts thousands and never words."""
 THREE = " three-phase"
 """Behind the power of a load on three phases."""
 _BOX = re.compile(
@@ -154,7 +157,7 @@ def _names() -> dict[str, str]:
 def _what(word: str) -> str:
     if word.casefold() in appliance_catalogue():
         return word.casefold()
-    own = _OWN.match(word)
+    own = _OWN.match(_THIN.sub("", word))
     if own is None:
         near = meant(word, appliance_catalogue(), _names())
         words = f"did you mean {near}?" if near else f"the list: {', '.join(appliance_catalogue())}"
@@ -162,8 +165,35 @@ def _what(word: str) -> str:
                          f" power; {words}")
     if own[1].startswith(("=", "+", "@", "-")) or len(own[1]) > 100:
         raise ValueError(f"the name {own[1][:40]!r} is too long or begins like a formula")
-    power = _figure(str(float(own[2]) * (1000.0 if own[3] else 1.0)))
-    return f"{own[1]} {power} W{THREE if own[0][-1] != 'W' else ''}"
+    if both := () if own[3] else _readings(own[1], own[2]):
+        raise ValueError(f"{own[2]} W may mean {' or '.join(f'{one} W' for one in both)}: enter the"
+                         f" one it is, or {_figure(f'{float(both[-1]) / 1000.0:.12f}')} kW")
+    power = _figure(str(_own_w(own)))
+    said = f"{_figure(f'{_own_w(own) / 1000.0:.12f}')} kW" if _readings(own[1], power) else (
+        f"{power} W")
+    return f"{own[1]} {said}{THREE if own[0][-1] != 'W' else ''}"
+
+
+def _own_w(own: re.Match[str]) -> float:
+    """Power behind a name [W]."""
+    return float(own[2]) * (1000.0 if own[3] else 1.0)
+
+
+def _readings(name: str, figure: str) -> tuple[str, ...]:
+    """Watts that a figure behind a name may mean, the larger first; none where it is sure.
+
+    A point may part thousands, and so may a space behind a number that ends the name.
+
+    Examples
+    --------
+    >>> _readings("Oven", "2.500"), _readings("Oven 1", "500"), _readings("Oven 1", "60")
+    (('2500', '2.5'), ('1500', '500'), ())
+    """
+    if both := readings_of(figure):
+        return both
+    last = name.rpartition(" ")[2]
+    parted = readings_of(f"{last}.{figure}") if last != name else None
+    return (parted[0], figure) if parted else ()
 
 
 def read_obstacle(line: str) -> str:
@@ -243,7 +273,7 @@ def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
         seen[known] += 1
         number = seen[known]
         row: dict[str, Any] = {"name": name if number == 1 else f"{name}{_NUMBERED}{number}"}
-        row |= {"catalogue": what} if entry else {"power_w": float(own[2])} if own else {}
+        row |= {"catalogue": what} if entry else {"power_w": _own_w(own)} if own else {}
         row |= {"phase": "three"} if what.endswith(THREE) else {}
         boards[board].append(row | {"count": int(count), "use": hours.split("+")})
     return boards

@@ -13,6 +13,9 @@ from datetime import timedelta
 from typing import Protocol
 
 from solarcalc.basis.check import Check, Stage
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.worded import worded
 from solarcalc.commissioning.judge import TestReport, commissioning_checks, judge
 from solarcalc.commissioning.results import read_results
 from solarcalc.programme.schedule import Schedule
@@ -143,7 +146,32 @@ def test_report(own: Built) -> TestReport | None:
     return judge(lines, read_results(path, lines) if sheet and there(path) else {}, own.test_facts)
 
 
+SAME_READING_FRAC = 0.02
+"""Share within which two entries are one reading, rounded twice; common practice, no source."""
 test_report.__test__ = False  # type: ignore[attr-defined]  # not a test, whatever its name
+
+
+def electrode_checks(own: Built) -> list[Check]:
+    """Whether the electrode's reading of the test sheet is the one that the design counts on.
+
+    It is one fact in two places: the sheet, which is judged by its limit, and
+    `earthing.measured_ohm`, by which touch voltage and devices are worked out. Nothing where only
+    one of them is given.
+    """
+    entered, name = own.site.earthing.measured_ohm, own.site.commissioning.results
+    path = own.sitefile.folder / name
+    if entered is None or not name or not there(path):
+        return []
+    line = next(one for one in own.test_lines if one.category == "earth electrode")
+    try:
+        read = read_results(path, own.test_lines).get(line.id)
+    except InputError:  # told where the sheet is read
+        return []
+    if read is None or abs(read.value - entered) <= SAME_READING_FRAC * entered:
+        return []
+    return [Check(outcome="review", **worded(
+        "stages", "electrode-twice", line=line.id, read_ohm=in_unit(float(read.value), "Ω"),
+        entered_ohm=in_unit(entered, "Ω")))]  # fmt: skip
 
 
 def checks_of_stage(

@@ -101,6 +101,16 @@ def value_of(cell: Any, where: str) -> object:
     return value
 
 
+def is_hidden(cell: Any) -> bool:
+    """Whether a cell is on no screen: its row, its column or its sheet is hidden."""
+    sheet = cell.parent
+    return bool(
+        sheet.sheet_state != "visible" or sheet.row_dimensions[cell.row].hidden
+        or any(one.hidden and one.min <= cell.column <= one.max
+               for one in sheet.column_dimensions.values() if one.min and one.max)
+    )  # fmt: skip
+
+
 def is_filled(cell: Any) -> bool:
     """Whether there is anything in a cell."""
     return cell.value is not None and str(cell.value).strip() != ""

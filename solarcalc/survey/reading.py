@@ -28,7 +28,7 @@ from solarcalc.sitefile.survey_lines import read_load_part
 from solarcalc.sitefile.survey_text import short_text, write_files
 from solarcalc.sitefile.template import survey_lines
 from solarcalc.sitefile.toml import read_content, read_toml
-from solarcalc.survey.cells import hold_shape, is_filled, open_book, place_of, value_of
+from solarcalc.survey.cells import hold_shape, is_filled, is_hidden, open_book, place_of, value_of
 from solarcalc.survey.layout import (
     FIRST_SITE_ROW,
     HEADS,
@@ -260,6 +260,7 @@ def _read_one(sheet: Any, top: int, file: str, read: Read) -> None:
             elif one is not None:
                 _notes(row[len(HEADS):], file, read)
                 _put(answers, one, cell, file)
+                _tell_hidden((cell,), file, read)
             elif key and is_filled(cell):
                 read.faults.append(unknown_key(key, place_of(row[0], file), cell.value))
             elif not _is_heading(row):
@@ -284,6 +285,12 @@ def _notes(cells: Row, file: str, read: Read) -> None:
     """Tell of what stands where nothing is read."""
     read.notes += [f"not read: {place_of(cell, file)}, {shown(str(cell.value))}"
                    for cell in cells if is_filled(cell)]  # fmt: skip
+
+
+def _tell_hidden(cells: Row, file: str, read: Read) -> None:
+    """Tell of what was read where nobody sees it; a group that is closed hides its rows, too."""
+    read.notes += [f"read, though hidden: {place_of(cell, file)}, {shown(str(cell.value))}"
+                   for cell in cells if is_filled(cell) and is_hidden(cell)]  # fmt: skip
 
 
 def _put(answers: Answers, one: Field, cell: Any, file: str) -> None:
@@ -326,6 +333,7 @@ def _list_row(
             **worded("survey", "part-missing", them="them" if others else "it")))  # fmt: skip
     read.notes += [f"empty, default used: {places[place]}, {parts.heads[place]}"
                    for place, value in enumerate(values) if value is None]  # fmt: skip
+    _tell_hidden(cells, file, read)
     found = read_value(one, [line_of_cells(one, values)], places[0])
     assert isinstance(found, tuple), "one line"
     lists.setdefault(one.key, []).append((found[0], places[0]))
@@ -379,6 +387,7 @@ def _read_many(sheet: Any, file: str, read: Read) -> None:
             with read.gathering():
                 if place in columns:
                     _put(answers, columns[place], cell, file)
+                    _tell_hidden((cell,), file, read)
                 elif is_filled(cell) and key:
                     read.faults.append(unknown_key(key, place_of(cell, file), cell.value))
                 else:

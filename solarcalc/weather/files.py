@@ -129,7 +129,7 @@ def _numbers(
     if either:
         raise source.error(**worded(
             "weather", "comma-either", name=name, given=either, units=UNITS[name],
-            readings=" or ".join(readings_of(either) or ()),
+            readings=" or ".join(readings_of(either) or ("thousands", "nothing")),
         ))  # fmt: skip
     values = pd.to_numeric(texts, errors="coerce")
     wrong = values.isna() & texts.notna()
