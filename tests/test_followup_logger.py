@@ -399,4 +399,4 @@ def test_a_few_impossible_values_are_left_out_and_told(tmp_path, spike_w):
     found = data.table["array_power_w"]
     assert found.isna().sum() == len(table.loc[::400])
     pd.testing.assert_series_equal(found.dropna(), expected[found.notna()], check_freq=False)
-    assert "values over 1.5 of the rated power left out" in said(data)
+    assert "values of array power over 1.5 times the rated power left out" in said(data)

@@ -306,9 +306,10 @@ def _without_spikes(table: pd.DataFrame, *, peak_w: float) -> tuple[pd.DataFrame
         return table, []
     table = table.copy()
     table["array_power_w"] = power.mask(beyond)
-    said = (f"array power: {int(beyond.sum())} values over {HIGHEST_OF_PEAK:g} of the rated power"
-            f" left out, up to {power.max():.4g} W")
-    return table, [file_note(said, int(beyond.sum()), "check the sensor and its wire")]
+    count = int(beyond.sum())
+    return table, [Finding(size=count, **worded(
+        "followup", "spikes", count=count, times=HIGHEST_OF_PEAK, high_w=float(power.max()),
+    ))]  # fmt: skip
 
 
 def _refuse_total(table: pd.DataFrame, logger: Logger, where: str) -> None:
