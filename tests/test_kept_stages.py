@@ -138,7 +138,7 @@ def test_a_longer_cable_leaves_what_does_not_hang_on_its_length(name: str) -> No
     length_m = own.electrical.run("dc_main").run.length_m
     longer = own.changed({"runs": {"dc_main": {"length_m": length_m + 0.01}}})
     assert longer.checks
-    for kept in ("layout", "room", "earth", "hardware", "test_lines", "supply"):
+    for kept in ("layout", "room", "earth", "hardware", "test_lines", "supply", "run_loads"):
         assert getattr(longer, kept) is getattr(own, kept), kept
     assert longer.electrical is not own.electrical
     assert not longer.earlier.keys() & set(STAGES)

@@ -28,7 +28,7 @@ from solarcalc.wiring.chain import (
     section_of,
     whole_drop_frac,
 )
-from solarcalc.wiring.flows import Flows, flows_from
+from solarcalc.wiring.flows import Flows, flows_from, squares_of
 from solarcalc.wiring.runs import (
     SizedRun,
     bank_highest_v,
@@ -37,7 +37,7 @@ from solarcalc.wiring.runs import (
     hottest_string_v,
     strings_by_controller,
 )
-from solarcalc.wiring.system import reverse_check, runs_of
+from solarcalc.wiring.system import loads_of, reverse_check, runs_of
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 CLINIC = PLAIN["frozen"]("ridge-clinic")
@@ -92,6 +92,21 @@ def sized(run, r_ohm, capacity_a=100.0):
 
 
 # --- what there is
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_a_run_is_what_it_carries_laid_some_way(stem):
+    """Worked out beforehand or with it, and the squares are those of its own hours."""
+    design = open_design(stem)
+    own, beforehand = (runs_of(design.site, design.flows, loads=loads)
+                       for loads in (None, design.run_loads))  # fmt: skip
+    assert [run.key for run in own] == [run.key for run in beforehand]
+    assert set(loads_of(design.site, design.flows)) == {run.key for run in own}
+    for one, other in zip(own, beforehand, strict=True):
+        assert np.array_equal(one.hourly_a, other.hourly_a)
+        assert one.figures() == other.figures()
+        assert one.squares == squares_of(one.hourly_a)
+        assert one.design_a >= one.hourly_a.max()
 
 
 def test_every_run_of_two_inverters_in_order():
