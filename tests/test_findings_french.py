@@ -177,12 +177,13 @@ def test_every_line_of_a_test_sheet_is_french_and_a_battery_has_no_chaine(
 ) -> None:
     """A string of modules is *chaîne*, one of battery units *branche*: not to be taken for it."""
     try:
-        lines = open_design(stem, changes).test_lines
+        own = open_design(stem, changes)
+        lines, planes = own.test_lines, {one.plane for one in own.planes}  # names of the site
     except InputError:
         pytest.skip("the site has no such layout")
     for line in lines:
         texts = (line.what, line.where, line.how, line.expected, line.instrument, line.caution)
-        assert english(texts) == set(), line.id
+        assert english(texts) <= planes, line.id
         if line.id.startswith("B"):
             assert "chaîne" not in phrase(line.where, "fr")
 
