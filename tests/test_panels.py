@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import workbooks_folder
+from solarcalc.basis.files import data_folder, workbooks_folder
 from solarcalc.basis.quantity import grouped
 from solarcalc.design import Design, open_design
 from solarcalc.panels import kept, pictures
@@ -36,6 +36,8 @@ from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.keys import LABELS, changes_of, key_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
+
+SITES = data_folder() / "sites"
 
 
 @pytest.fixture(scope="module")
@@ -445,3 +447,25 @@ def test_what_a_browser_rounds_is_no_move(design: Design) -> None:
 def test_no_title_of_a_picture_is_wider_than_it(words: str) -> None:
     drawn = framed([], 560.0, 100.0, words)
     assert ("textLength" in drawn) == (TITLE_LETTER * len(words) > 552.0)
+
+
+@pytest.mark.parametrize("stem", sorted(path.stem for path in SITES.glob("*.toml")))
+@pytest.mark.parametrize("key", ["array.row_pitch_m", "battery.min_soc_frac"])
+def test_the_ends_of_a_slider_are_values_that_the_site_takes(stem: str, key: str) -> None:
+    """Ends of both were a box: rows within one another, a reserve above the shedding level."""
+    own = open_design(stem).on_plane(None)
+    setting = panel_module._setting(own, key, (0.5, 8.0, 0.05) if "pitch" in key else None)
+    table, name = key.split(".")
+    for end in (setting.low, setting.high):
+        turned = (own.whole or own).changed({table: {name: end}})
+        assert turned.on_plane(None).array.pitch_m > 0.0
+        assert turned.site.battery.min_soc_frac <= turned.site.battery.nonessential_shed_frac
+
+
+@pytest.mark.parametrize("stem", sorted(path.stem for path in SITES.glob("*.toml")))
+def test_rods_that_are_not_built_are_told_as_such(stem: str) -> None:
+    """Sliders of rods that moved nothing stood beside the resistance of a ring without a word."""
+    own = open_design(stem)
+    said = pictures.rods(own, own)
+    kind = own.earth.electrode.kind
+    assert (f"by a {kind}, not by these rods" in said) == (kind != "rods")

@@ -8,6 +8,7 @@ rest. Where no kernel runs, the picture and the numbers of the baseline stand in
 from __future__ import annotations
 
 import html
+import math
 import re
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -229,11 +230,24 @@ def panel(
 
 def _setting(design: Design, key: str, given: tuple[float, float, float] | None) -> Setting:
     """The control of a key; beside the first roof plane, of that key in its row of [[planes]]."""
-    own = setting_of_key(design.site, key, given)
+    own = _within_design(design, setting_of_key(design.site, key, given))
     if design.number < 2 or key.partition(".")[0] not in Plane.model_fields:
         return own
     row = key_of(f"planes[{design.number - 1}].{key}")
     return replace(own, name=row.key, key=row)
+
+
+def _within_design(design: Design, own: Setting) -> Setting:
+    """A slider without the ends that the site would refuse at once, as it stands."""
+    if own.name == "array.row_pitch_m":
+        steps = math.ceil((design.array.rows.least_pitch_m - own.low) / own.step - 1e-9)
+        low = round(own.low + max(steps, 0) * own.step, 9)
+        return replace(own, low=low) if low < own.high else own
+    if own.name == "battery.min_soc_frac":
+        steps = math.floor((design.site.battery.nonessential_shed_frac - own.low) / own.step + 1e-9)
+        high = round(own.low + steps * own.step, 9)
+        return replace(own, high=min(high, own.high)) if high > own.low else own
+    return own
 
 
 def taken_by_design(design: Design, key: str) -> float | None:

@@ -177,8 +177,9 @@ def rods(tried: Design, own: Design) -> str:
         x_words=f"rods of {figure(now.earthing.rod_length_m)} m in a line",
         y_words="resistance [Ω]",
         title=f"{shown_ohm(now.electrode.worst_ohm)} Ω in the worst season,"
-        f" at most {shown_ohm(now.asked_ohm)} Ω wanted; baseline"
-        f" {shown_ohm(before.electrode.worst_ohm)} Ω",
+        f" at most {shown_ohm(now.asked_ohm)} Ω wanted; "
+        + (f"baseline {shown_ohm(before.electrode.worst_ohm)} Ω" if now.electrode.kind == "rods"
+           else f"by a {now.electrode.kind}, not by these rods"),
     )  # fmt: skip
     chart.line(*zip(*before.by_count, strict=True), ghost=True, label="baseline")
     chart.line(*zip(*now.by_count, strict=True), marks=True, label="tried")
