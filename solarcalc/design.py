@@ -264,10 +264,7 @@ class Design:
 
     @stage
     def light(self) -> tuple[RowLight, ...]:
-        """Light on each kind of row through the year, shade, soiling and glass counted.
-
-        Of the first plane.
-        """
+        """Light on each kind of row of the first plane, with shade, soiling and glass."""
         first = self.planes[0]
         return own_light(self) if first is self else first.light
 
@@ -314,8 +311,7 @@ class Design:
         """Currents and temperatures that cables and devices meet through the year."""
         return electrical.flows_of(
             self, [one.energy for one in self.planes], self.supply, self.room_year.temp_c,
-            controller_efficiency_frac=self.controllers_frac,
-        )  # fmt: skip
+            self.controllers_frac)  # fmt: skip
 
     @stage
     def controllers_frac(self) -> tuple[float, ...]:

@@ -39,7 +39,7 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     texts = entry.texts
     said: dict[str, Any] = {field: text.format_map(values) for field, text in texts.items()}
     if {"found", "limit"} <= said.keys():
-        said["found"], said["limit"] = _told_apart(texts["found"], texts["limit"], values)
+        said["found"], said["limit"] = _told_apart(said, texts, values)
     said = {field: _PERCENT.sub(" %", text) if "%" in text else text
             for field, text in said.items()}  # fmt: skip
     if kind := said.pop("class", None):
@@ -56,18 +56,20 @@ _NUMBER = re.compile(r"[−-]?\d+(?:\.\d+)?")
 _MOST_DIGITS = 4
 
 
-def _told_apart(found: str, limit: str, values: Mapping[str, object]) -> tuple[str, str]:
+def _told_apart(
+    filled: Mapping[str, str], texts: Mapping[str, str], values: Mapping[str, object]
+) -> tuple[str, str]:
     """What was found and what is asked, with the decimals that tell one from the other.
 
     Without them a value just beyond its limit would read like the limit.
     """
-    said = found.format_map(values), limit.format_map(values)
+    said = filled["found"], filled["limit"]
     asked = _first_number(said[1])
     if asked is None or _first_number(said[0]) != asked:
         return said
     for digits in range(1, _MOST_DIGITS + 1):
         finer = tuple(_with_digits(text, values, digits).format_map(values)
-                      for text in (found, limit))
+                      for text in (texts["found"], texts["limit"]))
         numbers = tuple(map(_first_number, finer))
         if numbers[0] != numbers[1]:
             return finer[0], said[1] if numbers[1] == asked else finer[1]

@@ -319,9 +319,11 @@ class _Parts:
         inside = self.days.loc[one.stamps]
         free = (inside["expected_kwh"] - inside["held_kwh"]) * (inside["level"] - inside["ratio"])
         first, last = one.stamps[0].date(), one.stamps[-1].date()
-        words = {"lost": one.lost, "strings": self.strings, "drop": 100 * one.drop, "first": first}
-        told = (worded("followup", "strings-for-days", until=last, **words) if one.ended
-                else worded("followup", "step", **words))  # fmt: skip
+        lost, strings, drop = one.lost, self.strings, 100 * one.drop
+        told = (worded("followup", "strings-for-days", lost=lost, strings=strings, drop=drop,
+                       first=first, until=last) if one.ended
+                else worded("followup", "step", lost=lost, strings=strings, drop=drop,
+                            first=first))  # fmt: skip
         return Finding(
             **told, size=one.drop, lost_kwh=float(free.clip(lower=0.0).sum()), since=first,
             until=last if one.ended else None, outcome="review" if one.ended else "failed",

@@ -111,7 +111,7 @@ class Electrical:
 
 
 def flows_of(
-    own: SiteYear, harvests: Sequence[Harvest], year: SupplyRun, room_c: np.ndarray, *,
+    own: SiteYear, harvests: Sequence[Harvest], year: SupplyRun, room_c: np.ndarray,
     controller_efficiency_frac: Sequence[float],
 ) -> Flows:
     """What flows through the system in each hour of the year, and how warm it is there [degC].
@@ -153,7 +153,9 @@ def electrical_of(
         string_fuses=[one.fuses.needed and one.fuses.rated_a is not None for one in planes],
         loads=loads,
     ))  # fmt: skip
-    pairs, least = _Sizing(site=site, planes=planes, ways=way_by_run(site)).settled(runs)
+    sizing = _Sizing(site=site, planes=planes, ways=way_by_run(site),
+                     most_mm2={run.key: _takes_mm2(site, run) for run in runs})  # fmt: skip
+    pairs, least = sizing.settled(runs)
     sized = tuple(chosen for _, chosen in pairs)
     return Electrical(
         site=site, flows=flows, planes=planes, money=money_of(site), sized=sized,
@@ -198,11 +200,14 @@ class _Sizing:
         The strings of each roof plane.
     ways : mapping of str to Way
         By the key of the run.
+    most_mm2 : mapping of str to float
+        Thickest conductor that the terminals of a run take, by its key [mm2].
     """
 
     site: Site
     planes: tuple[PlaneStrings, ...]
     ways: Mapping[str, Way]
+    most_mm2: Mapping[str, float]
 
     def settled(self, runs: Sequence[Run]) -> tuple[list[Pair], dict[str, float]]:
         """Cables that stand beside one another, and what their faults ask of each [mm2].
@@ -213,10 +218,14 @@ class _Sizing:
         """
         least: dict[str, float] = {}
         beside: dict[str, int] = {}
+        known: dict[tuple[object, ...], dict[str, float]] = {}
         spans = {key: (size_mm2, size_mm2) for key, size_mm2 in self._by_current(runs).items()}
         for _ in range(ROUNDS):
             pairs = self._pairs(runs, least)
-            asked = self._least_mm2(pairs)
+            cables = tuple((one.size_mm2, one.in_parallel, one.device_a) for _, one in pairs)
+            if cables not in known:  # a fault asks nothing of their company
+                known[cables] = self._least_mm2(pairs)
+            asked = known[cables]
             for _, one in pairs:
                 key, (low, high) = one.run.key, spans[one.run.key]
                 beside[key] = max(one.in_parallel, beside.get(key, 1))
@@ -243,7 +252,7 @@ class _Sizing:
                 run, money, sizes=self.site.cables.sizes, least_mm2=least.get(run.key, 0.0),
                 device_a=self.planes[plane_number(run.key) - 1].fuses.rated_a
                 if stem_of(run.key) == "string" else None,
-                most_mm2=_takes_mm2(self.site, run),
+                most_mm2=self.most_mm2[run.key],
             )
             for run in runs
         ]  # fmt: skip
