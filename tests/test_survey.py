@@ -30,7 +30,12 @@ from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
-from solarcalc.sitefile.first_size import MOST_IN_PARALLEL, day_energy_wh, demand_of
+from solarcalc.sitefile.first_size import (
+    FEW_CONTROLLERS,
+    MOST_IN_PARALLEL,
+    day_energy_wh,
+    demand_of,
+)
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.read import SiteFile, read_site, surveyed_site
@@ -363,6 +368,20 @@ def test_a_first_size_of_two_batteries_shares_out_whole_strings(
     assert min(shares) >= 1
     assert sum(shares) == site.battery.units_in_parallel
     assert shares[0] == pytest.approx((frac or 0.5) * sum(shares), abs=0.01)
+
+
+@pytest.mark.parametrize("freezers", [2, 5, 8, 10])
+def test_a_first_size_of_a_large_shop_can_be_laid(freezers: int) -> None:
+    """The cables of many controllers are too many for one trunking, and none for a wall."""
+    answers = {"name": "Shop", "roof_length_m": 34.0, "roof_depth_m": 18.0, "latitude_deg": 6.1,
+               "longitude_deg": 1.3, "weather": "library:12839.tm2", "phases": "3",
+               "loads": (f"freezer-chest, {freezers}", "display-cooler, 3", "tube-led, 30, 6-22",
+                         "air-conditioner-inverter, 4, 10-18, nonessential")}  # fmt: skip
+    design = open_design(site_of(short_text(answers)))
+    on_wall = design.site.runs.controller_battery.method == "C"
+    assert on_wall is (design.site.controller.count > FEW_CONTROLLERS)
+    assert design.electrical.sized
+    assert design.bill
 
 
 @pytest.mark.parametrize("at", [(7.5, 3.5), (2.0, 1.0), (0.6, 0.6), (5.0, 2.2)])

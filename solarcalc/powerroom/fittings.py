@@ -15,6 +15,7 @@ from solarcalc.powerroom.ways import UNDER_CEILING_M, between_m, on_wall
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import TO_BATTERY
 from solarcalc.wiring.runs import of_plane, plane_number, stem_of, ways_of
 from solarcalc.wiring.switching import changeovers_of
 
@@ -37,7 +38,6 @@ _ENTRY_M, _STEP_M, _SIDE_M = 0.1, 0.1, 0.1
 _ENTERS = {
     "dc_main": "array", "board_house": "house", "grid_in": "grid", "generator_in": "generator",
 }  # fmt: skip
-_TO_BATTERY = ("controller_battery", "battery_inverter")
 _APART_FROM_BATTERY: tuple[BoxKind, ...] = ("isolator", "busbar", "pv-switch", "changeover")
 """What may spark, and hangs as far from the batteries as sparks must stay."""
 
@@ -255,7 +255,7 @@ def entries_of(site: Site) -> Iterator[Entry]:
             name = _ENTERS[stem]
             yield (of_plane(name, site.sites[number - 1]) if number > 1 else name,
                    way.lies.in_ground)
-        if not site.room.inverters_inside and way.runs[0].startswith(_TO_BATTERY):
+        if not site.room.inverters_inside and way.runs[0].startswith(TO_BATTERY):
             words = "battery" if way.key == "battery" else way.key.replace("_", " to ")
             yield words, way.lies.in_ground
     yield "earth", True

@@ -24,6 +24,7 @@ from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sitefile.starting import kind_of
 from solarcalc.sitefile.supply import WHOLE_UNITS, Grid, Supply
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
+from solarcalc.sitefile.wiring import TO_BATTERY
 
 CLEAR_FRAC = float(constant("sitefile.first_clear_frac"))
 DIRECT_FRAC = float(constant("sitefile.first_direct_frac"))
@@ -193,7 +194,8 @@ def first_size(asked: Asked) -> dict[str, Table]:
     dict
         ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts);
         ``supply`` (power of the charger) where there is one; ``loads``, boards that one inverter
-        feeds on one phase of several.
+        feeds on one phase of several; ``runs``, where the cables of many controllers lie in one
+        layer on the wall, as a trunking holds too few of them.
 
     Notes
     -----
@@ -243,6 +245,8 @@ def first_size(asked: Asked) -> dict[str, Table]:
                   if asked.phases > 1 and "count" not in inverter[board]
                   and not any("phase" in row for row in asked.loads.get(board, []))},
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
+        **({"runs": {key: {"method": "C"} for key in TO_BATTERY}}
+           if controller["count"] > FEW_CONTROLLERS else {}),
         **(charger if asked.charger else {}),
     }  # fmt: skip
 

@@ -197,6 +197,8 @@ USUAL_RUNS: dict[str, tuple[float, Method, Literal["pvc", "xlpe"]]] = {
 }
 """Length [m], method and insulation where the site file leaves them out; common practice, no
 source. A length left out is a guess: the check says so until it has been measured."""
+TO_BATTERY = ("controller_battery", "battery_inverter")
+"""Runs between the battery and what stands around it."""
 
 
 class Duct(Record):

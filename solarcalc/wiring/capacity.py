@@ -266,15 +266,23 @@ def _soil_factor(run: Run) -> float:
 
 
 def _group_factor(run: Run, circuits: int) -> float:
-    """By the next number of circuits in the table that is not smaller."""
+    """By the next number of circuits in the table that is not smaller.
+
+    In one layer on a wall more than nine circuits warm one another no more: IEC 60364-5-52 table
+    B.52.17 item 2, no further reduction, from memory; its last rows are alike.
+    """
     numbers, values = _rows("cable_group_factor", "circuits", run.lies.group)
     for number, value in zip(numbers, values, strict=True):
         if number >= circuits:
             return value
+    if run.lies.group == "layer":
+        return values[-1]
     raise InputError(Fault(
         where=field_of(run, "grouped_circuits"), given=f"{circuits} circuits together",
         allowed=f"at most {numbers[-1]:.0f}", why=published("cable_group_factor").clause,
-        remedy="part them into several ducts or bunches",
+        remedy="part them into several ducts or bunches: cables of another method of [runs] lie"
+        ' apart, such as method = "C" of both controller_battery and battery_inverter, in one'
+        " layer on the wall",
     ))  # fmt: skip
 
 

@@ -24,7 +24,14 @@ from solarcalc.loads.year import appliances_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS, Board, Loads
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Method, cable_methods
+from solarcalc.sitefile.wiring import (
+    TO_BATTERY,
+    USUAL_RUNS,
+    CableMethod,
+    CableRun,
+    Method,
+    cable_methods,
+)
 from solarcalc.wiring.flows import Squares, squares_of
 
 DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
@@ -223,7 +230,6 @@ Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
 """Of a core."""
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
-TO_BATTERY = ("controller_battery", "battery_inverter")
 PLANE_RUNS = ("string", "dc_main", "controller_battery")
 """Runs that each roof plane has of its own; those of the first plane have the plain key."""
 _PLANE_MARK = "@"
