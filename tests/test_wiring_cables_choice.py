@@ -17,7 +17,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.present_value import annuity_years
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring.capacity import capacity, device_rating_a, surely_opens_a
+from solarcalc.wiring.capacity import capacity, device_rating_a, factors, surely_opens_a
 from solarcalc.wiring.choose import (
     Money,
     Sizes,
@@ -64,6 +64,13 @@ def run_of(**changes) -> Run:
         "size_mm2": None, "in_parallel": 1, "drop_limit_frac": 0.03,
     }  # fmt: skip
     return Run(**{**plain, **changes})
+
+
+@given(circuits=some.integers(9, 60))
+def test_beyond_nine_circuits_one_layer_on_a_wall_warms_no_more(circuits: int) -> None:
+    """IEC 60364-5-52 table B.52.17 item 2: 0.70, no further reduction beyond nine (from memory)."""
+    found = factors(run_of(method="C", grouped_circuits=circuits))
+    assert found[f"{circuits} circuits together"] == 0.7
 
 
 runs = some.builds(
@@ -395,7 +402,8 @@ def test_american_sizes_in_the_ground_say_how_they_were_taken() -> None:
             {"soil_k_m_per_w": 4.0, "method": "D1", "ambient_c": 20.0},
             ["cables.soil_k_m_per_w", "4 K m/W", "0.5 to 3 K m/W"],
         ),
-        ({"grouped_circuits": 21}, ["runs.dc_main.grouped_circuits", "21", "at most 20"]),
+        ({"grouped_circuits": 21, "method": "B1"},
+         ["runs.dc_main.grouped_circuits", "21", "at most 20", 'method = "C"']),
         ({"design_a": 700.0}, ["design current of 700 A", "at most 630 A", "raise the voltage"]),
         ({"design_a": -1.0}, ["run dc_main: design current", "-1 A"]),
         ({"voltage_v": 0.0}, ["run dc_main: voltage", "above 0 V"]),

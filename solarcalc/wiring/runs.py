@@ -226,8 +226,7 @@ class SizedRun:
 
 
 State = Literal["grid", "inverter", "generator"]
-Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
-"""Of a core."""
+Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]  # of a core
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
 PLANE_RUNS = ("string", "dc_main", "controller_battery")
