@@ -256,3 +256,12 @@ def test_a_review_is_told_on_the_sheet_or_counted_among_the_others(
     assert f"first ({told} of {len(found)})" in title or (not left and f"({told})" in title)
     rest = f"Of the other {left}, " if left > 1 else "The other one is "
     assert any(one.startswith(rest) for one in texts) == bool(left)
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+@pytest.mark.parametrize("most", [196, 300, 404])
+def test_a_finding_keeps_its_requirement_however_short_its_line(stem: str, most: int) -> None:
+    for one in findings_of(open_design(stem).all_checks):
+        item, words, _ = one.line(most)
+        assert len(item) + len(words) <= 7 * most // 10 + 4
+        assert re.search(r"\(required: [^ …]", words), words

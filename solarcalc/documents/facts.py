@@ -72,10 +72,24 @@ class Finding:
     def line(self, most: int) -> tuple[str, str, str]:
         """Item, value against requirement, and action, together at most so many letters."""
         item = brief(trade_words(self.item), 2 * most // 5)
-        words = brief(trade_words(self.words), 7 * most // 10 - len(item))
+        words = self._brief_words(7 * most // 10 - len(item))
         action = whole_clauses(trade_words(self.checks[0].remedy), most - len(item) - len(words),
                                "Action: design report, section 2")  # fmt: skip
         return item, words, capital(action)
+
+    def _brief_words(self, most: int) -> str:
+        """Value against requirement in so many letters: where room is short, of the first check.
+
+        The requirement has half of the room at least: a value alone decides nothing.
+        """
+        words = trade_words(self.words)
+        if len(words) <= most:
+            return words
+        first, more = self.checks[0], " …" * (len(self.checks) > 1)
+        found, limit = trade_words(first.found_words), trade_words(first.limit_words)
+        room = most - len(" (required: )") - len(more)
+        limit = brief(limit, max(room - len(found), room // 2))
+        return f"{brief(found, room - len(limit))} (required: {limit}){more}"
 
 
 def _shared(items: Sequence[str]) -> int:
