@@ -511,10 +511,11 @@ def test_a_refused_report_is_no_good_answer(tmp_path: Path) -> None:
     path = own_copy(tmp_path, "orchard-shop")
     good = answer_of(path)
     path.write_text(path.read_text(encoding="utf-8") + '\n[[variants]]\nname = "Many"\n'
-                    'battery.units_in_parallel = 36\n', encoding="utf-8")  # fmt: skip
+                    'inverter.essential = {continuous_power_w = 4e4, surge_power_va = 8e4}\n',
+                    encoding="utf-8")  # fmt: skip
     found = answer_of(path)
     assert NO_REPORT not in good.text
-    said = 'orchard-shop.toml, variant "Many": battery.units_in_parallel'
+    said = 'orchard-shop.toml, variant "Many": runs.battery_inverter.in_parallel'
     assert f"{NO_REPORT}{said}" in found.text
     assert found.status == 1
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.installation.schedules import (
     cable_rows,
@@ -17,6 +16,7 @@ from solarcalc.installation.schedules import (
     work_of,
 )
 from solarcalc.sitefile.read import read_site
+from solarcalc.wiring.capacity import factors as capacity_factors
 
 FROZEN = Path(__file__).with_name("frozen")
 INSTALLED = runpy.run_path(str(Path(__file__).with_name("installation_cases.py")))["installed"]
@@ -75,13 +75,12 @@ def test_the_battery_has_its_cables_with_their_fuses(coral):
     assert next(one for one in alone.cables if one.key == "battery_main").start == "battery"
 
 
-def test_more_strings_than_the_table_of_groups_holds_name_their_own_key():
-    with pytest.raises(InputError) as refused:
-        assert open_design("ridge-clinic", {"battery": {"units_in_parallel": 24}}).installation
-    (fault,) = refused.value.faults
-    assert fault.where == "ridge-clinic.toml: battery.units_in_parallel"
-    assert fault.allowed == "at most 20"
-    assert "fewer strings" in fault.remedy
+def test_more_strings_than_the_table_of_groups_holds_lie_on_the_wall():
+    """In one layer more than nine circuits warm one another no more."""
+    built = open_design("ridge-clinic", {"battery": {"units_in_parallel": 24}}).installation
+    (lead,) = (one.sized for one in built.conductors if one.key == "battery_string")
+    assert lead.run.grouped_circuits == 24
+    assert capacity_factors(lead.run)["24 circuits together"] == 0.7
 
 
 def test_a_string_has_lugs_at_its_combiner_alone():

@@ -25,7 +25,7 @@ from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import fuse_clear_s
 from solarcalc.wiring.choose import drop_check, money_of, safe_and_cheapest
-from solarcalc.wiring.conductors import LONGEST_S, field_of, least_for_run_mm2
+from solarcalc.wiring.conductors import LONGEST_S, least_for_run_mm2
 from solarcalc.wiring.runs import SizedRun
 
 LEAD_M = constant("installation.battery_lead_m")
@@ -154,11 +154,7 @@ def _sized(
             return replace(sized, run=run)
         except InputError as error:
             refused = error
-    too_many = field_of(run, "grouped_circuits")
     raise InputError([
-        replace(fault, where="battery.units_in_parallel",
-                remedy="fewer strings, of units of more Ah")
-        if fault.where == too_many else
         replace(fault, where="battery.units_in_series", remedy="raise the battery voltage,"
                 " or divide the battery: less current for the same power")
         for fault in refused.faults
