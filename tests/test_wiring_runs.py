@@ -94,6 +94,15 @@ def sized(run, r_ohm, capacity_a=100.0):
 # --- what there is
 
 
+def test_faults_of_controllers_and_of_cables_are_told_at_once():
+    changes = {"controller": {"count": 5},
+               "runs": {"string": {"method": "solar-surface", "material": "aluminium"}}}
+    with pytest.raises(InputError) as refused:
+        assert open_design("ridge-clinic", changes).electrical
+    assert [fault.where.partition(": ")[2] for fault in refused.value.faults] == [
+        "controller.count", "runs.string.material"]
+
+
 @pytest.mark.parametrize("stem", demo_sites())
 def test_a_run_is_what_it_carries_laid_some_way(stem):
     """Worked out beforehand or with it, and the squares are those of its own hours."""

@@ -123,9 +123,9 @@ class WatchedSite(Site):
 R = TypeVar("R", bound=Record)
 
 
-def _as(kind: type[R], record: Record) -> R:
-    """The same record, watched."""
-    tables = {name: getattr(record, name) for name in kind.model_fields}
+def _as(kind: type[R], record: Record, **differs: Any) -> R:
+    """The same record, watched, but for these tables."""
+    tables = {name: getattr(record, name) for name in kind.model_fields} | differs
     return kind.model_construct(_fields_set=set(record.model_fields_set), **tables)
 
 
@@ -155,12 +155,11 @@ def watched(sitefile: SiteFile) -> SiteFile:
     with unnoted():
         site = sitefile.site
         prices = read_price_list(site.quote.price_list, sitefile.folder)
-        priced = site.model_copy(update={
-            "costs": priced_costs(site, prices, sitefile.path.name),
-            "planes": [_as(WatchedRow, one) for one in site.planes],
-        })  # fmt: skip
         kind = WatchedPlane if isinstance(site, WatchedPlane) else WatchedSite
-        return replace(sitefile, site=_as(kind, priced))
+        return replace(sitefile, site=_as(
+            kind, site, costs=priced_costs(site, prices, sitefile.path.name),
+            planes=[_as(WatchedRow, one) for one in site.planes],
+        ))  # fmt: skip
 
 
 def differing(site: Site, other: Site) -> frozenset[str]:

@@ -104,14 +104,7 @@ def loads_of(site: Site, flows: Flows) -> dict[str, Load]:
     ----------
     site : Site
     flows : Flows
-
-    Raises
-    ------
-    InputError
-        When strings, controllers and banks do not go together; it names the keys of the site file.
     """
-    if faults := _count_faults(site):
-        raise InputError(faults)
     found = {
         plane_key(key, number): load for number, one in enumerate(site.sites, start=1)
         for key, load in _plane_loads(one, flows.of_plane(number)).items()
