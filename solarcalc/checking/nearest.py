@@ -152,12 +152,12 @@ def _two_banks(design: Design, _: Check) -> Iterator[Neighbour]:
     no longer. Planes on several roofs charge one bank.
     """
     site, strings = design.site, design.site.battery.units_in_parallel
-    controllers = site.controller.count
-    if site.supply.layout != "shared-bank" or site.planes or controllers < 2:
+    controllers, demand_kwh = site.controller.count, energy_kwh(design.supply, "demand")
+    if site.supply.layout != "shared-bank" or site.planes or controllers < 2 or not demand_kwh:
         return
     one = bank_fault(site.battery, strings=1, known_a=site.protection.battery_fault_a)
     most = math.floor(1000.0 * max(each.breaking_ka for each in fuse_classes()) / one.string_a)
-    share = energy_kwh(design.supply, "essential_demand") / energy_kwh(design.supply, "demand")
+    share = energy_kwh(design.supply, "essential_demand") / demand_kwh
     pairs = itertools.product(range(max(strings - most, 1), min(most, strings - 1) + 1),
                               range(1, controllers))  # fmt: skip
     for count, own in sorted(pairs, key=lambda one: (
