@@ -14,7 +14,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from string import Formatter
 from typing import Any
 
@@ -32,6 +32,17 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     ValueError
         When there is no such entry, or for values other than its places.
     """
+    try:
+        return dict(_said(file, key, **values))
+    except TypeError:  # a value that nothing can be kept by
+        return _said.__wrapped__(file, key, **values)
+
+
+@lru_cache(maxsize=2048, typed=True)
+def _said(file: str, key: str, /, **values: object) -> dict[str, Any]:
+    """The texts of `worded`, kept: most of a changed site are those of the site."""
+    values = {name: value + 0.0 if value == 0.0 and isinstance(value, float) else value
+              for name, value in values.items()}  # -0.0 and 0.0 are asked alike
     entry = entries(file).get(key, _NONE)
     if not entry.texts or entry.places != values.keys():
         raise ValueError(f"data/words/{file}.toml: {key} takes {sorted(entry.places)}, "

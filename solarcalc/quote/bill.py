@@ -290,9 +290,13 @@ def with_owned(bill: Sequence[BillLine], existing: Sequence[Existing]) -> tuple[
         raise InputError(faults)
     return tuple(
         each for line in bill
-        for each in (but(line, quantity=bought[line.key]), *owned[line.key])
+        for each in (_of(line, bought[line.key]), *owned.get(line.key, ()))
         if each.quantity > 0.0
     )  # fmt: skip
+
+
+def _of(line: BillLine, quantity: Quantity) -> BillLine:
+    return line if quantity == line.quantity else but(line, quantity=quantity)
 
 
 def left_over(bill: Sequence[BillLine], one: Existing) -> Quantity:
