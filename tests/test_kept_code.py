@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 import itertools
 import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -15,6 +17,9 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
+
+from solarcalc.batch import forks
+from solarcalc.sweep import kept_code
 
 SOURCE = """
 from solarcalc.sweep.compiled import compiled
@@ -173,3 +178,37 @@ def test_kept_code_needs_no_compiler_and_one_can_follow(tmp_path: Path) -> None:
     said = "nothing to halve [0.0, 0.5, 1.0, 1.5] 4 {}"
     assert found[0] == [said.format(True), "4.5"]
     assert found[1] == [said.format(False), "4.5"]
+
+# What another process compiles ---------------------------------------------------------------------
+
+
+def test_what_is_compiled_beside_the_imports_is_there_by_its_name() -> None:
+    for module, awaited in forks._COMPILED.items():
+        assert callable(importlib.import_module(module).warm_up)
+        try:
+            importlib.import_module(awaited)
+        except ModuleNotFoundError:
+            owner, _, function = awaited.rpartition(".")
+            assert callable(getattr(importlib.import_module(owner), function))
+
+
+def test_code_that_another_process_compiles_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    told: list[str] = []
+
+    def function() -> None:
+        """Of this module."""
+
+    for name in (__name__, f"{__name__}.{function.__qualname__}"):
+        reader, done = os.pipe()
+        monkeypatch.setattr(kept_code, "coming", {"other": -1, name: reader})
+        waiting = threading.Thread(
+            target=lambda: (kept_code._wait_for(function), told.append("waited")))  # fmt: skip
+        waiting.start()
+        waiting.join(0.1)
+        assert told == []
+        assert not kept_code.ended(reader, wait=False)
+        os.close(done)
+        waiting.join(10.0)
+        assert told.pop() == "waited"
+        assert kept_code.ended(reader, wait=False)
+        os.close(reader)

@@ -41,9 +41,14 @@ _LIBRARIES = (
     "matplotlib.dates", "matplotlib.backends.backend_agg", "matplotlib.mathtext", "pvlib",
     "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
 )
-_SEARCHES = ("solarcalc.supply.frontier", "solarcalc.sweep.fields")
-"""Each compiles for some four seconds once a machine, in a process beside the imports; the first
-beside more of them. No design waits for the last, which workbooks alone ask."""
+_COMPILED = {
+    "solarcalc.supply.run": "solarcalc.supply.kernels.written_year",
+    "solarcalc.sweep.fields": "solarcalc.sweep.kernels",
+    "solarcalc.supply.frontier": "solarcalc.supply.kernels.pairs",
+}
+"""What compiles for one to four seconds once a machine, one after the other in a process beside the
+imports, and the function, or module of them, that is waited for. Every design waits for the first,
+some workbooks alone for the others."""
 _OF_EVERY_DESIGN = tuple(f"pvlib.{name}" for name in (
     "atmosphere", "bifacial", "iam", "irradiance", "ivtools", "pvsystem", "shading", "singlediode",
     "soiling", "solarposition", "spa", "temperature", "tracking"))
@@ -243,17 +248,16 @@ class WarmServer(ForkServer):
 def serve() -> None:
     """Import, then fork what is asked for until the batch is over."""
     end = socket.socket(fileno=int(sys.argv[1]))
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # what has ended leaves no zombies
     gc.disable()  # what is imported and compiled stays: to look for garbage takes a sixth of it
     _leave_out()
     with quick_imports():
-        for name in _SEARCHES:
-            _compile(name, end)
+        _compile(end)
         _import_libraries()
     run_waiting(_OF_EVERY_DESIGN)
     _glass_once()
     _draw_once()
-    _bring_in(_SEARCHES[:1])
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # ended kernels leave no zombies
+    _bring_in([next(iter(_COMPILED))])
     _fork_on_request(end)
 
 
@@ -270,7 +274,7 @@ def _fork_on_request(end: socket.socket) -> None:
         line, ends, _, _ = socket.recv_fds(end, _LONGEST_REQUEST, 1)
         if not line:
             return
-        _bring_in(_SEARCHES, wait=False)
+        _bring_in(_COMPILED, wait=False)
         sys.stdout.flush()
         sys.stderr.flush()
         child = os.fork()
@@ -295,7 +299,6 @@ def _become(request: Mapping[str, Any], ends: list[int], parent: int) -> NoRetur
         os.chdir(str(request["folder"]))
         if "site" in request:
             _work_out(str(request["site"]))
-            _bring_in(_SEARCHES)
             _fork_on_request(socket.socket(fileno=ends[0]))
         else:
             _become_kernel([str(word) for word in request["arguments"]], parent)
@@ -330,36 +333,42 @@ def _leave_out() -> None:
 
 
 _compiling: dict[str, int] = {}
-"""Searches that are not in this process yet, and what holds the process that compiles each."""
+"""What is not in this process yet, and a pipe that ends when another has compiled it."""
 
 
-def _compile(name: str, end: socket.socket) -> None:
-    """Compile a search in a process, while this one imports; where that is done, it ends soon."""
+def _compile(end: socket.socket) -> None:
+    """Compile in a process, while this one imports; where that is done, it ends soon."""
+    from solarcalc.sweep.kept_code import coming
+
     with contextlib.suppress(Exception):  # the workbook that needs it will say so
-        importlib.import_module(name)
+        for name in _COMPILED:
+            importlib.import_module(name)
+    pipes = {name: os.pipe() for name in _COMPILED}
     child = os.fork()
     if child == 0:
         end.close()
-        with contextlib.suppress(BaseException):
-            importlib.import_module(name).warm_up()
+        for name, (_, done) in pipes.items():
+            with contextlib.suppress(BaseException):
+                importlib.import_module(name).warm_up()
+            os.close(done)
         os._exit(0)
-    _compiling[name] = os.pidfd_open(child)
+    for name, (reader, done) in pipes.items():
+        os.close(done)
+        _compiling[name] = coming[_COMPILED[name]] = reader
 
 
 def _bring_in(names: Iterable[str], *, wait: bool = True) -> None:
-    """Bring the machine code of searches in, compiled here if it could not be kept.
+    """Bring machine code in, compiled here if it could not be kept.
 
-    Those that still compile are waited for, or left for later.
+    What still compiles is waited for, or left for later: whatever asks for it then waits.
     """
+    from solarcalc.sweep.kept_code import coming, ended
+
     for name in {*names} & {*_compiling}:
-        handle, ended = _compiling[name], select.poll()
-        ended.register(handle, select.POLLIN)
-        if not ended.poll(None if wait else 0):
+        if not ended(_compiling[name], wait=wait):
             continue
-        with contextlib.suppress(ChildProcessError):  # of the process before, or it left no trace
-            os.waitid(os.P_PIDFD, handle, os.WEXITED)
-        os.close(handle)
-        del _compiling[name]
+        del coming[_COMPILED[name]]
+        os.close(_compiling.pop(name))
         with contextlib.suppress(Exception):  # the workbook that needs it will say so
             importlib.import_module(name).warm_up()
 

@@ -9,9 +9,8 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery.bank import Bank
-from solarcalc.supply.run import check_series, islands_of, simulate
-from solarcalc.supply.system import Board, GridSupply, Shedding, System
+from solarcalc.supply.run import check_series, islands_of, made_up_days
+from solarcalc.supply.system import System
 
 PAIRS_AT_ONCE = 64
 """Pairs a thread takes at a time; a multiple of the lanes of `kernels`."""
@@ -194,30 +193,7 @@ def _scales(
     return values
 
 
-_WARM_UP_HOURS = 24
-
-
 def warm_up() -> None:
-    """A day of a made-up system, with grid and without, one by one and searched; no thread."""
-    index = pd.date_range("2001-01-01", periods=_WARM_UP_HOURS, freq="h", tz="UTC")
-    sun = pd.Series(100.0, index=index)
-    loads = pd.DataFrame({"essential": 50.0, "nonessential": 0.0}, index=index)
-    board = Board(rating_w=1000.0, efficiency_frac=0.9, no_load_w=1.0)
-    grid = GridSupply(present_frac=np.ones(_WARM_UP_HOURS), limit_w=100.0, charge_below_frac=0.5)
-    for one in (None, grid):
-        system = System(
-            banks=(_made_up_bank(),), boards={"essential": board, "nonessential": board},
-            shedding=Shedding(off_frac=0.4, on_frac=0.6), grid=one,
-        )  # fmt: skip
-        simulate(sun, loads, system)
-        frontier(sun, loads, system, array_scales=[1.0], bank_scales=[1.0], threads=1)
-
-
-def _made_up_bank() -> Bank:
-    return Bank(
-        capacity_wh=1000.0, voltage_v=48.0, available_frac=0.5, exchange_per_h=0.5,
-        min_soc_frac=0.2, charge_efficiency_frac=0.9, discharge_efficiency_frac=0.9,
-        max_charge_w=200.0, max_discharge_w=200.0, acceptance_per_h=0.5,
-        self_discharge_frac_per_h=1e-5, capacity_factor=np.ones(_WARM_UP_HOURS),
-        charge_factor=np.ones(_WARM_UP_HOURS),
-    )  # fmt: skip
+    """A day of a made-up system with grid, searched; no thread. Others compile where asked."""
+    *_, (sun, loads, system) = made_up_days()
+    frontier(sun, loads, system, array_scales=[1.0], bank_scales=[1.0], threads=1)

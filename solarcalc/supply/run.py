@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -13,7 +14,14 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.battery.bank import LEAST_SPAN, Bank
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.supply.system import NOT_SUPPLIED_W, Board, GeneratorSet, System
+from solarcalc.supply.system import (
+    NOT_SUPPLIED_W,
+    Board,
+    GeneratorSet,
+    GridSupply,
+    Shedding,
+    System,
+)
 
 if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
@@ -380,3 +388,31 @@ def _together(banks: dict[str, pd.DataFrame]) -> pd.DataFrame:
     hours["nonessential_fed_frac"] = tables[-1]["nonessential_fed_frac"]
     hours["generator_on"] = tables[0]["generator_on"] > 0.5
     return hours
+
+
+def warm_up() -> None:
+    """A day of a made-up system, with grid and without."""
+    for sun, loads, system in made_up_days():
+        simulate(sun, loads, system)
+
+
+def made_up_days() -> Iterator[tuple[pd.Series, pd.DataFrame, System]]:
+    """Hourly sun [W] and loads [W], and system, of a day of no site: without grid, with it."""
+    hours = 24
+    index = pd.date_range("2001-01-01", periods=hours, freq="h", tz="UTC")
+    sun = pd.Series(100.0, index=index)
+    loads = pd.DataFrame({"essential": 50.0, "nonessential": 0.0}, index=index)
+    board = Board(rating_w=1000.0, efficiency_frac=0.9, no_load_w=1.0)
+    bank = Bank(
+        capacity_wh=1000.0, voltage_v=48.0, available_frac=0.5, exchange_per_h=0.5,
+        min_soc_frac=0.2, charge_efficiency_frac=0.9, discharge_efficiency_frac=0.9,
+        max_charge_w=200.0, max_discharge_w=200.0, acceptance_per_h=0.5,
+        self_discharge_frac_per_h=1e-5, capacity_factor=np.ones(hours),
+        charge_factor=np.ones(hours),
+    )  # fmt: skip
+    grid = GridSupply(present_frac=np.ones(hours), limit_w=100.0, charge_below_frac=0.5)
+    for one in (None, grid):
+        yield sun, loads, System(
+            banks=(bank,), boards={"essential": board, "nonessential": board},
+            shedding=Shedding(off_frac=0.4, on_frac=0.6), grid=one,
+        )  # fmt: skip

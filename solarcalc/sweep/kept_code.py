@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import select
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -82,6 +83,7 @@ class CheckedCode(FunctionCache):
 
     def __init__(self, function: Callable[..., object]) -> None:
         super().__init__(function)
+        self._function = function
         self._cache_file = _CheckedFile(
             cache_path=self._cache_path, filename_base=f"{self._impl.filename_base}.checked",
             source_stamp=self._impl.locator.get_source_stamp())  # fmt: skip
@@ -89,6 +91,7 @@ class CheckedCode(FunctionCache):
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """The kept code, or None where there is none that can be used."""
         found = None
+        _wait_for(self._function)
         with suppress(Exception):  # of another build, or damaged: the checksum cannot see all
             if numba.version_info.short in _TRIED_WITH:
                 _name_helpers()
@@ -101,6 +104,24 @@ class CheckedCode(FunctionCache):
         """Keep the code; a full disk or a closed folder does no harm."""
         with suppress(OSError):
             super().save_overload(sig, data)
+
+
+coming: dict[str, int] = {}
+"""Functions, or modules of them, that another process compiles now, and a pipe that then ends."""
+
+
+def ended(pipe: int, *, wait: bool) -> bool:
+    """Whether the other end of a pipe is closed, or will be before this answers."""
+    watch = select.poll()
+    watch.register(pipe, select.POLLIN)
+    return bool(watch.poll(None if wait else 0))
+
+
+def _wait_for(function: Callable[..., object]) -> None:
+    """Wait for the process that compiles a function: to do it here too would take no less."""
+    for name in (function.__module__, f"{function.__module__}.{function.__qualname__}"):
+        if name in coming:
+            ended(coming[name], wait=True)
 
 
 @cache
