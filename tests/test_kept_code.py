@@ -179,7 +179,8 @@ def test_kept_code_needs_no_compiler_and_one_can_follow(tmp_path: Path) -> None:
     assert found[0] == [said.format(True), "4.5"]
     assert found[1] == [said.format(False), "4.5"]
 
-# What another process compiles ---------------------------------------------------------------------
+
+# What another process compiles
 
 
 def test_what_is_compiled_beside_the_imports_is_there_by_its_name() -> None:
