@@ -309,7 +309,8 @@ def _open(design: Design, lines: int) -> Iterator[Block]:
         above = [check for one in review for check in one.checks]
         below = [one for one in found if one not in above]
         of = f"{len(above)} of {len(found)}" if below else f"{len(found)}"
-        yield heading(f"To review or accept, safety first ({of})", 3)
+        alike = ", like ones together" if len(above) > len(review) else ""
+        yield heading(f"To review or accept, safety first ({of}{alike})", 3)
         if review:
             yield _items(design, review, lines)
         if below:

@@ -265,8 +265,9 @@ def _weak(case: Case, board: str, device_a: float, source: Source) -> Check:
     return checked(source.fault_a >= needed_a, **worded(
         "protection", "trips-breaker-once", name=name, board=board, fault_a=source.fault_a,
         needed_a=needed_a, breaker_curve=case.site.protection.breaker_curve, clause=clause,
-        within=within, ends=ends, source=source.name,
-        before=f"the delayed one at the {source.name}" if delayed else f"only {ends}",
+        within=within, source=source.name,
+        before=f"the delayed one at the {source.name} does; {ends}" if delayed
+        else f"only {ends} does, and it",
     ))  # fmt: skip
 
 
