@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 
+from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.documents.making import Making
 from solarcalc.documents.survey_sheet import documents
 from solarcalc.documents.tree import texts_of
+from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.survey_fields import fields
 from solarcalc.sitefile.survey_text import short_text
@@ -61,3 +63,9 @@ def test_only_what_was_written_stands_there(document_cases: Any) -> None:
     known, _ = known_answers(design.sitefile)
     assert known["roof_length_m"] == design.site.roof.length_m
     assert "outage_h" not in known
+
+
+@pytest.mark.parametrize("name", demo_sites())
+def test_the_customer_reads_no_key_of_the_catalogue(document_cases: Any, name: str) -> None:
+    texts = [*texts_of(document_cases.made(name, "SV")[0].blocks)]
+    assert {*appliance_catalogue()}.isdisjoint(texts)

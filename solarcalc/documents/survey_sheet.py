@@ -25,6 +25,7 @@ from solarcalc.documents.tree import (
     table,
 )
 from solarcalc.sitefile.dangers import dangers_of
+from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.survey_fields import Value, by_key, fields
 from solarcalc.stages.progress import document_status
@@ -95,14 +96,19 @@ def _loads(known: Mapping[str, Value]) -> Iterator[Block]:
     yield heading("Loads: agreed with the customer, essential ones first")
     lines = lines_of(known, "loads")
     rows: list[list[Cell]] = [
-        [what, count, hours.replace("-", "–").replace("+", ", "), board] for what, count, hours,
-        board in (line.split(", ") for line in lines[:MOST_LOADS])
+        [_in_words(what), count, hours.replace("-", "–").replace("+", ", "), board]
+        for what, count, hours, board in (line.split(", ") for line in lines[:MOST_LOADS])
     ]  # fmt: skip
     heads = list(parts_of(by_key()["loads"]).heads)
     yield table(heads, rows + [[None] * len(heads)] * (LOAD_LINES - len(rows)), look="tests",
                 tall_mm=LINE_MM)  # fmt: skip
     yield sentence("Essential loads agreed: ☐ yes   Name and signature of the customer: ",
                    fill(20.0))  # fmt: skip
+
+
+def _in_words(what: str) -> str:
+    """An appliance as the customer calls it: one of the catalogue by what it is, not by its key."""
+    return short_name(str(appliance_catalogue().get(what, {}).get("about", what)), MOST_EM)
 
 
 def _obstacles(known: Mapping[str, Value]) -> Iterator[Block]:
