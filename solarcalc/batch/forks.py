@@ -40,6 +40,7 @@ _LIBRARIES = (
     "numpy", "pandas", "scipy.optimize.elementwise", "scipy.interpolate", "matplotlib.pyplot",
     "matplotlib.dates", "matplotlib.backends.backend_agg", "matplotlib.mathtext", "pvlib",
     "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
+    "contourpy", "openpyxl", "PIL.ImageFont", "faulthandler",
 )
 _COMPILED = {
     "solarcalc.supply.run": "solarcalc.supply.kernels.written_year",

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, cast
 
 import numpy as np
 from matplotlib import rc_context
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
 from PIL import Image
@@ -134,16 +134,20 @@ def pixels_of(figure: Figure, *, dpi: int) -> bytes:
 
 def _painted(figure: Figure, dpi: int, renderer: Any, box: Bbox) -> Image.Image:
     """What of a figure lies in a box [inch], on white."""
-    whole = figure.bbox_inches.padded(_MARGIN_INCH)
-    if (box.p0 < whole.p0).any() or (box.p1 > whole.p1).any():  # drawn beyond the sheet
+    left, low, right, top = (dpi * np.array(box.extents)).round().astype(int)
+    if (box.p0 < figure.bbox_inches.p0 - _MARGIN_INCH).any():  # left of the sheet, or below it
         held = io.BytesIO()
         figure.savefig(held, format="png", dpi=dpi, bbox_inches=box, facecolor="white",
                        pil_kwargs={"compress_level": 0})  # fmt: skip
         return Image.open(held).convert("RGB")
-    figure.patch.set_facecolor("white")
+    ground, (wide, high) = figure.patch.get_bbox().bounds, dpi * figure.get_size_inches()
+    if (box.p1 > figure.bbox_inches.p1 + _MARGIN_INCH).any():  # a legend at its right, say
+        renderer = RendererAgg(max(right, wide), max(top, high), dpi)
+    figure.patch.set(facecolor="white", bounds=(0.0, 0.0, renderer.width / wide,
+                                                renderer.height / high))  # fmt: skip
     figure.draw(renderer)
+    figure.patch.set_bounds(*ground)
     pixels = np.asarray(renderer.buffer_rgba())
-    left, low, right, top = (dpi * np.array(box.extents)).round().astype(int)
     picture = Image.new("RGB", (right - left, top - low), "white")
     picture.paste(Image.fromarray(pixels).convert("RGB"), (-left, top - len(pixels)))
     return picture
