@@ -248,12 +248,13 @@ def test_trades_go_to_who_knows_them():
     st.lists(st.tuples(st.integers(0, 24), st.integers(1, 3), st.integers(0, 60),
                        st.integers(0, 7)), min_size=1, max_size=7),
     st.integers(3, 6), st.integers(0, 10), st.sampled_from(["mon-fri", "every-day"]),
+    st.sampled_from([0.0, 0.25]),
 )  # fmt: skip
 @settings(max_examples=80, deadline=None)
-def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves, days):
+def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves, days, stays):
     def listed(rows):
         return tuple(
-            task(f"t{n}", hours / 2.0, [f"t{k}" for k in range(n) if links >> k & 1],
+            task(f"t{n}", hours / 2.2, [f"t{k}" for k in range(n) if links >> k & 1],
                  crew=(1, crew), wait_h=float(wait))
             for n, (hours, crew, wait, links) in enumerate(rows)
         )  # fmt: skip
@@ -265,9 +266,9 @@ def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves
         Crew(name="b", people=2),
     ]  # fmt: skip
     schedule = share_crews(
-        [SiteWorks(name="A", tasks=listed(first), calendar=WEEK),
+        [SiteWorks(name="A", tasks=listed(first), calendar=replace(WEEK, stays_on_h=stays)),
          SiteWorks(name="B", tasks=listed(second), calendar=Calendar(
-             start=MONDAY, work_days=days, hours_a_day_h=6.5), priority=2)],
+             start=MONDAY, work_days=days, hours_a_day_h=6.5, stays_on_h=stays), priority=2)],
         crews,
     )  # fmt: skip
     keeps_the_rules(schedule)
@@ -276,6 +277,30 @@ def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves
         network = schedule.networks[site.name]
         assert schedule.finish(site.name) >= network.finish
         assert any(one.critical for one in schedule.of(site.name))
+
+
+@given(st.lists(st.integers(0, 160), min_size=1, max_size=9), st.sampled_from([6.5, 8.0, 16.0]))
+@settings(max_examples=120, deadline=None)
+def test_nobody_comes_back_for_the_last_minutes_of_a_task(tenths, a_day_h):
+    """Tasks in a chain: what a day has left over is done on it, and nothing ends later for it."""
+    chain = [task(f"t{n}", tenth / 10.0, [f"t{n - 1}"] if n else [])
+             for n, tenth in enumerate(tenths)]  # fmt: skip
+    stays, leaves = (
+        placed(chain, calendar=replace(WEEK, hours_a_day_h=a_day_h, stays_on_h=stays_on_h))
+        for stays_on_h in (0.25, 0.0)
+    )  # fmt: skip
+    keeps_the_rules(stays)
+    assert stays.finish() <= leaves.finish()
+    calendar = stays.sites[0].calendar
+    for one in stays.planned:
+        spells = list(calendar.spells(one.start, one.finish))
+        if len(spells) > 1 and a_day_h < 16.0:  # which ends at midnight
+            begin, end = spells[-1]
+            assert end - begin > timedelta(minutes=15)
+        for begin, end in spells:
+            assert end <= calendar.hours_of(begin.date())[1] + timedelta(minutes=15)
+    assert sum(one.person_h for one in day_list(stays)) == pytest.approx(
+        sum(tenths) / 10.0, abs=len(tenths) / 60.0)  # fmt: skip
 
 
 @pytest.mark.parametrize(

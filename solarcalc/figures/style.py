@@ -142,7 +142,8 @@ def _painted(figure: Figure, dpi: int, renderer: Any, box: Bbox) -> Image.Image:
         return Image.open(held).convert("RGB")
     ground, (wide, high) = figure.patch.get_bbox().bounds, dpi * figure.get_size_inches()
     if (box.p1 > figure.bbox_inches.p1 + _MARGIN_INCH).any():  # a legend at its right, say
-        renderer = RendererAgg(max(right, wide), max(top, high), dpi)
+        renderer = RendererAgg(  # type: ignore[no-untyped-call]
+            max(right, wide), max(top, high), dpi)
     figure.patch.set(facecolor="white", bounds=(0.0, 0.0, renderer.width / wide,
                                                 renderer.height / high))  # fmt: skip
     figure.draw(renderer)

@@ -222,14 +222,12 @@ def _spells(
     schedule: Schedule, works: SiteWorks, day: date
 ) -> Iterator[tuple[Planned, datetime, datetime]]:
     """Tasks worked on that day with their begin and end; a task without work at its moment."""
-    begins, ends = works.calendar.hours_of(day)
     for one in schedule.of(works.name):
         if one.start == one.finish and one.start.date() == day:
             yield one, one.start, one.finish
-        for begin, end in works.calendar.spells(
-            max(one.start, begins), min(one.finish, ends)
-        ):
-            yield one, begin, end
+        for begin, end in works.calendar.spells(one.start, one.finish):
+            if begin.date() == day:
+                yield one, begin, end
 
 
 def _line(one: Planned, begin: datetime, end: datetime, *, named: bool) -> str:

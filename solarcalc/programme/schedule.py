@@ -26,6 +26,7 @@ from solarcalc.programme.tasks import (
     with_changes,
 )
 from solarcalc.programme.workdays import (
+    STAYS_ON,
     Calendar,
     Network,
     critical_path,
@@ -406,6 +407,7 @@ def site_works(
     calendar = Calendar(
         start=_day(programme.start, f"{where}: programme.start"),
         hours_a_day_h=programme.hours_a_day_h, work_days=programme.work_days, days_off=days_off,
+        stays_on_h=float(STAYS_ON),
     )  # fmt: skip
     tasks = with_changes(tasks_of(quantities), programme.tasks, where=where)
     return SiteWorks(

@@ -23,9 +23,11 @@ from solarcalc.basis.worded import worded
 from solarcalc.programme.tasks import Task, in_order
 
 DAY_BEGINS = constant("programme.day_begins")
+STAYS_ON = constant("programme.stays_on")
 
 WorkDays = Literal["mon-fri", "mon-sat", "every-day"]
 _LAST_WEEKDAY: dict[str, int] = {"mon-fri": 4, "mon-sat": 5, "every-day": 6}
+_MINUTE = timedelta(minutes=1)
 _LAST_YEAR = 2500
 """Past it a programme is a mistake in its hours, and Python's calendar is near its own end."""
 
@@ -54,6 +56,8 @@ class Calendar:
         Working time of a day [h], above 0 up to 16.
     work_days : {"mon-fri", "mon-sat", "every-day"}
     days_off : frozenset of date
+    stays_on_h : float
+        What is left of a task at the end of a day is done that day where it takes no longer [h].
 
     Examples
     --------
@@ -68,6 +72,7 @@ class Calendar:
     hours_a_day_h: float = 8.0
     work_days: WorkDays = "mon-sat"
     days_off: frozenset[date] = frozenset()
+    stays_on_h: float = 0.0
 
     def __post_init__(self) -> None:
         if not 1.0 / 60.0 <= self.hours_a_day_h <= 24.0 - float(DAY_BEGINS):
@@ -91,6 +96,11 @@ class Calendar:
         """Begin and end of work on a day, worked or not."""
         return _day_of(day, self.hours_a_day_h)
 
+    def late(self, moment: datetime) -> bool:
+        """Whether it lies after the end of its day, by no more than people stay on."""
+        end = self.hours_of(moment.date())[1]
+        return self.is_work_day(moment.date()) and end < moment <= end + minutes_of(self.stays_on_h)
+
     def next_work(self, moment: datetime, *, closed: bool = False) -> datetime:
         """First moment at or after it from which on work goes on.
 
@@ -108,7 +118,8 @@ class Calendar:
         day = max(moment.date(), self.start)
         while True:
             begin, end = self.hours_of(day)
-            if self.is_work_day(day) and (moment < end or (closed and moment == end)):
+            if self.is_work_day(day) and (
+                    moment < end or (closed and (moment == end or self.late(moment)))):
                 return max(moment, begin)
             day = self._later(day)
 
@@ -121,7 +132,7 @@ class Calendar:
         while day > self.start or self.is_work_day(day):
             begin, end = self.hours_of(day)
             if self.is_work_day(day) and (moment > begin or (closed and moment == begin)):
-                return min(moment, end)
+                return moment if self.late(moment) else min(moment, end)
             day -= timedelta(days=1)
         return self.next_work(datetime.combine(self.start, time()))
 
@@ -130,9 +141,9 @@ class Calendar:
         left = minutes_of(work_h)
         here = self.next_work(moment, closed=not left)
         while True:
-            end = self.hours_of(here.date())[1]
-            if left <= end - here:
-                return here + left
+            end, done = self.hours_of(here.date())[1], here + left
+            if done <= end or (done.date() == here.date() and self.late(done)):
+                return done
             left -= end - here
             here = self.next_work(end)
 
@@ -142,7 +153,7 @@ class Calendar:
         here = self.last_work(moment, closed=not left)
         first = self.next_work(datetime.combine(self.start, time()))
         while left and here > first:
-            begin = self.hours_of(here.date())[0]
+            begin = self.hours_of((here - _MINUTE).date())[0]  # a day may end at midnight
             if left <= here - begin:
                 return here - left
             left -= here - begin
@@ -162,7 +173,8 @@ class Calendar:
         day = first.date()
         while day <= last.date():
             begin, end = self.hours_of(day)
-            begin, end = max(begin, first), min(end, last)
+            begin = max(begin, first)
+            end = last if last.date() == day and self.late(last) else min(end, last)
             if self.is_work_day(day) and begin < end:
                 yield begin, end
             day += timedelta(days=1)
