@@ -142,6 +142,9 @@ def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
         longer = site.model_copy(
             update={"room": room.model_copy(update={"length_m": step / 10.0})}
         )
+        racks = racks_of(longer)
+        if racks.left_over or _hung(longer, racks, spark_mm / 1000.0)[1]:
+            continue  # before what is small, and takes far longer to place, is looked at
         if not _placed(longer, spark_mm, entries).unplaced:
             return step / 10.0
     return None
