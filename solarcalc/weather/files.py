@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -101,6 +102,10 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> tuple[pd.DataFra
     ours = {name: name for name in ("time", *UNITS)} | _checked_map(choice, source)
     kept = {theirs: name for name, theirs in ours.items() if theirs in frame.columns}
     needed = ["time", "ghi", *AIR] + [name for name in choice.columns if name != "time"]
+    heads = [head.strip() for head in next(csv.reader(lines[:1], delimiter=separator))]
+    if twice := [theirs for theirs in kept if heads.count(theirs) > 1]:
+        raise source.error(**worded("weather", "columns-twice",
+                                    names=", ".join(f'"{theirs}"' for theirs in twice)))
     absent = [name for name in dict.fromkeys(needed) if ours[name] not in frame.columns]
     if absent:
         raise source.error(**worded(
