@@ -244,7 +244,7 @@ def test_a_decimal_comma_among_commas_is_refused_or_told(tmp_path):
         read(tmp_path, "\n".join(lines))
     whole = ["Time,P", *(f"{row.Time},{row.P.partition(',')[0]}" for row in table.itertuples())]
     data = read(tmp_path, "\n".join([*whole[:50], lines[50], *whole[51:]]))
-    assert "1 line without a readable time, or with a cell too many" in said(data)
+    assert "1 line without a readable time or with a cell too many" in said(data)
     assert list(np.flatnonzero(data.table["array_power_w"].isna())) == [49]
     trailing = read(tmp_path, "\n".join(f"{line}," for line in whole))
     assert not trailing.findings
