@@ -411,7 +411,10 @@ def _read_tmy2(path: Path, text: str, _rain_unit: str) -> FileContent:
 
 def _read_epw(path: Path, text: str, rain_unit: str) -> FileContent:
     data, meta = read_epw(io.StringIO(text))
-    period = next(line for line in text.splitlines() if line.upper().startswith("DATA PERIODS,"))
+    period = next((line for line in text.splitlines()
+                   if line.upper().startswith("DATA PERIODS,")), "")  # fmt: skip
+    if not period:
+        raise ValueError("no line DATA PERIODS above its hours")
     if period.split(",")[2].strip() != "1":
         raise ValueError(f"{period.split(',')[2]} records an hour; hourly values are wanted")
     data = data.reset_index(drop=True)
