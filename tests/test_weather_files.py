@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pandas as pd
@@ -308,6 +309,12 @@ def test_epw_of_a_quarter_hour_zone_with_missing_values_and_a_leap_day(clear_sit
                                 if not line.startswith("DATA PERIODS")))
     with pytest.raises(InputError, match="no line DATA PERIODS"):
         site.read_path(headless)
+    where = path.read_text().splitlines()[0].split(",")
+    for number, given in product(range(6, 10), ("nan", "inf", "-99999")):
+        nowhere = ",".join([*where[:number], given, *where[number + 1:]])
+        headless.write_text(path.read_text().replace(",".join(where), nowhere, 1))
+        with pytest.raises(InputError, match=r"not within|cannot be read"):
+            site.read_path(headless)
     two_an_hour = site.folder / "two.epw"
     two_an_hour.write_text(path.read_text().replace("DATA PERIODS,1,1", "DATA PERIODS,1,2"))
     with pytest.raises(InputError, match="2 records an hour"):

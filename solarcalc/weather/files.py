@@ -275,11 +275,15 @@ def read_file(
     _refuse_table_options(choice, found, source)
     try:
         return _typical_year(found, path, Digested.of_text(text), choice.rain_unit)
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError) as error:
         raise source.error(
             **worded("weather", "read-file"),
             found=f"starts as a {found.upper()} file and then cannot be read ({error})"[:300],
         ) from error
+
+
+_HIGHEST_M = 9000.0
+"""No station stands higher, or as far below the sea."""
 
 
 @lru_cache(maxsize=8)
@@ -288,7 +292,15 @@ def _typical_year(found: str, path: Path, text: Digested, rain_unit: str) -> Fil
     readers: dict[str, Callable[[Path, str, str], FileContent]] = {
         "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
     }
-    return readers[found](path, text.taken(), rain_unit)
+    content = readers[found](path, text.taken(), rain_unit)
+    station = content.station
+    for name, value, most in (("latitude", station and station.latitude_deg, 90.0),
+                              ("longitude", station and station.longitude_deg, 180.0),
+                              ("height", station and station.elevation_m, _HIGHEST_M),
+                              ("time zone", content.offset_h, 14.0)):  # fmt: skip
+        if value is not None and not -most <= value <= most:
+            raise ValueError(f"{name} {value:g}, not within {most:g} of 0")
+    return content
 
 
 @dataclass(frozen=True, kw_only=True)
