@@ -61,6 +61,18 @@ def links_of(value: Any) -> Iterator[tuple[str, str]]:
             yield from links_of(inner)
 
 
+LEAST_SCALE = 0.55
+"""Of the size that a figure is drawn in, with letters of 7 to 9 points: smaller is not read."""
+
+
+def scales_of(document: Document) -> Iterator[float]:
+    """How much smaller each figure is set than it was drawn."""
+    for block in blocks_in(document.blocks):
+        drawn = re.search(rb'<svg[^>]* width="([\d.]+)pt"', block.get("content", b""))
+        if drawn and block["largest_mm"]:
+            yield block["largest_mm"] * 72.0 / 25.4 / float(drawn[1])
+
+
 WORDS_A_PLANE = 500
 """More for each further roof plane, whose checks and figures stand beside those of the first."""
 
@@ -70,6 +82,7 @@ def held_to_limits(
 ) -> tuple[str, list[str]]:
     html, pages = document_cases.hold_to_rules(document, pages=PAGES)
     assert counted(document, "figure") <= FIGURES + planes - 1
+    assert min(scales_of(document)) >= LEAST_SCALE
     assert counted(document, "table") <= TABLES + planes - 1
     text = " ".join(texts_of(document.blocks))
     most = WORDS + WORDS_EACH * max(findings - FINDINGS, 0)

@@ -236,6 +236,40 @@ def test_files_that_cannot_be_used_say_why(tmp_path, text, keys, match):
         read(tmp_path, text, **keys)
 
 
+def test_a_decimal_comma_among_commas_is_refused_or_told(tmp_path):
+    table = plain()
+    table["P"] = [f"{watts:.1f}".replace(".", ",") for watts in table["P"]]
+    lines = ["Time,P", *(",".join(row) for row in table.itertuples(index=False))]
+    with pytest.raises(InputError, match="288 of 288 lines with more cells than the line of names"):
+        read(tmp_path, "\n".join(lines))
+    whole = ["Time,P", *(f"{row.Time},{row.P.partition(',')[0]}" for row in table.itertuples())]
+    data = read(tmp_path, "\n".join([*whole[:50], lines[50], *whole[51:]]))
+    assert "1 line without a readable time or with a cell too many" in said(data)
+    assert list(np.flatnonzero(data.table["array_power_w"].isna())) == [49]
+    trailing = read(tmp_path, "\n".join(f"{line}," for line in whole))
+    assert not trailing.findings
+
+
+def test_a_name_of_two_columns_is_refused(tmp_path):
+    twice = plain().assign(Q=7.0).set_axis(["Time", "P", "P"], axis=1)
+    with pytest.raises(InputError, match='"P", 2 times in the line of names'):
+        read(tmp_path, twice)
+
+
+@pytest.mark.parametrize("form", ["%Y-%m-%d %H:%M", "%d/%m/%Y %H:%M", "%m/%d/%Y %H:%M"])
+@pytest.mark.parametrize("own_summer", [False, True])
+def test_the_newest_line_first_is_the_same_record(tmp_path, form, own_summer):
+    zone = ZoneInfo("Europe/Athens")
+    index = pd.date_range("2025-10-20", periods=10 * 96, freq="15min", tz="Etc/GMT-2")
+    power = np.maximum(4000.0 * np.sin((index.hour - 6.0) / 12.0 * np.pi), 0.0)
+    clock = index.tz_convert(zone) if own_summer else index
+    table = pd.DataFrame({"Time": clock.strftime(form), "P": power})
+    first, last = (read(tmp_path, one, zone=zone) for one in (table, table[::-1]))
+    pd.testing.assert_frame_equal(first.table, last.table)
+    assert said(first) == said(last)
+    assert ("summer time" in said(last)) is own_summer
+
+
 def test_negative_and_impossible_values_are_left_out(tmp_path):
     table = plain().assign(G=700.0)
     table.loc[40, "P"] = -900.0

@@ -131,7 +131,19 @@ def _weather_files() -> list[bytes]:
              for day in range(2) for hour in range(24)]  # fmt: skip
     table = "\n".join(["time,ghi,dni,dhi,temp_air,wind_speed", *hours])
     return [(folder / "12839.tm2").read_bytes(), (folder / "723170TYA.CSV").read_bytes(),
-            table.encode(), _whole_table()]  # fmt: skip
+            table.encode(), _whole_table(), _epw()]  # fmt: skip
+
+
+def _epw() -> bytes:
+    """Two days: damage is as likely to be in the head of an EPW file as in its hours."""
+    head = ["LOCATION,X,-,XXX,made up,000000,25.80,-80.30,-5.0,4.0", "DESIGN CONDITIONS,0",
+            "TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0",
+            "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0", "COMMENTS 1,", "COMMENTS 2,",
+            "DATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31"]  # fmt: skip
+    rest = ("0,?,20.0,10.0,60,101000,0,1400,350,100,50,60,9999,9999,9999,9999,180,2.0,5,5,20.0,"
+            "1000,9,999999999,10,0.1,0,88,0.2,0.0,0")
+    hours = [f"2019,1,{1 + hour // 24},{1 + hour % 24},{rest}" for hour in range(48)]
+    return "\n".join([*head, *hours, ""]).encode()
 
 
 @cache

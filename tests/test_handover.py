@@ -204,10 +204,12 @@ def test_the_booklet_warns_of_the_hours_without_supply() -> None:
     dark = (300.0, 100.0, 14.0, *(0.0,) * 8, 260.0)
     made = facts(unsupplied_h=dark)
     english, french = (words(customer_html(made, FIRM, tongue)) for tongue in ("en", "fr"))
-    assert ("In a typical year the essential board loses supply for about 670 hours, most of them"
+    assert ("In a typical year the essential board loses supply for about 670 hours, mostly"
             " in January and December.") in english
     assert "privé d’alimentation environ 670 heures, surtout en janvier et décembre" in french
     assert "loses supply" not in words(customer_html(facts(), FIRM, "en"))
+    one = words(customer_html(facts(unsupplied_h=(0.4, *(0.0,) * 11)), FIRM, "en"))
+    assert "loses supply for about 1 hour, mostly in January." in one
 
 
 def test_hours_without_supply_of_a_job_are_those_of_its_year() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
@@ -249,7 +250,8 @@ def test_a_profile_is_enough_of_a_load(put, tmp_path):
 
 def test_forms_of_csv_that_are_read(tmp_path):
     for text in (
-        "# remark\ntime;power_w;note\n" + "00:00;5;x\n" * 24,
+        "# remark\ntime;power_w;note\n" + "".join(f"{hour:02d}:00;5;x\n" for hour in range(24)),
+        "time,power_w\n" + "0:00,5\n" + ",5\n" * 23,
         "power_w\tother\r\n" + "5\t\r\n" * 24,
         "\ufeff power_w \n" + "5\n\n" * 24,
     ):
@@ -289,6 +291,32 @@ def test_faults_of_a_profile_name_file_line_value_and_allowed(
     assert fault.where == f"shop.toml: loads.essential_profile ({place})"
     assert given in fault.given
     assert allowed in fault.allowed
+
+
+def _year(texts):
+    return "time,power_w\n" + "".join(f"{text},{row}\n" for row, text in enumerate(texts))
+
+
+def test_a_profile_out_of_order_or_in_summer_time_is_refused(tmp_path):
+    """Every row would stand at another hour, and none would be missing."""
+    hours = pd.date_range("2025-01-01", periods=8760, freq="h")
+    clock = hours.tz_localize("Etc/GMT-1").tz_convert("Europe/Berlin")
+    plain = [f"{hour:%Y-%m-%d %H:%M}" for hour in hours]
+    turned = [*plain[:24], *plain[48:72], *plain[24:48], *plain[72:]]
+    for texts, given, allowed in (
+        ([f"{hour:%Y-%m-%d %H:%M}" for hour in clock], "2025-03-30 03:00", '"02:00", 60 min'),
+        (turned, "2025-01-02 00:00", "no earlier"),
+        ([plain[0], *plain[:0:-1]], "2025-12-31 23:00", '"01:00", 60 min'),
+    ):
+        _profile(tmp_path, _year(texts))
+        with pytest.raises(InputError) as caught:
+            read_profile_w(tmp_path / "board.csv", where="x")
+        (fault,) = caught.value.faults
+        assert given in fault.given
+        assert allowed in fault.allowed
+    for texts in (plain, [f"{text}:00+01:00".replace(" ", "T") for text in plain]):
+        _profile(tmp_path, _year(texts))
+        assert read_profile_w(tmp_path / "board.csv", where="x") == tuple(map(float, range(8760)))
 
 
 def test_many_wrong_lines_are_counted(put, tmp_path):

@@ -227,6 +227,17 @@ def test_every_row_that_prices_nothing_is_told_thing_or_labour(tmp_path, rows, d
     assert told == f"{head}{slash}q{name} ({odd}?)"
 
 
+def test_a_price_of_nothing_is_told_not_added_up_in_silence(tmp_path):
+    for price, told in (("0", ["module"]), ("0.25", [])):
+        (tmp_path / "book.csv").write_text(
+            f"# currency: USD\nitem,unit,price\nmodule,W,{price}\ndoor,each,0\n", encoding="utf-8")
+        prices = read_price_list("book.csv", tmp_path)
+        offer = offer_with(prices)
+        assert "door" not in offer.rows
+        assert [one.found for one in price_checks(offer, prices, None)
+                if one.item == "Prices of 0 in the price list"] == told
+
+
 def _refused_of(folder: Path, change: Any) -> list[str]:
     """Faults of a workbook with two prices, changed; none where it is read."""
     book = Workbook()

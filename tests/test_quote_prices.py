@@ -97,8 +97,9 @@ def test_every_missing_item_is_named_with_the_book_and_what_is_near(tmp_path):
 
 FAULTS = [
     ('item = "module", unit = "kg", price = 1.0', "unit 'kg'", "each or W"),
-    ('item = "module", unit = "W", price = -0.1', "price -0.1", "0 or more"),
-    ('item = "module", unit = "W", price = nan', "price nan", "0 or more"),
+    ('item = "module", unit = "W", price = -0.1', "price -0.1", "from 0 to 1e+12"),
+    ('item = "module", unit = "W", price = nan', "price nan", "from 0 to 1e+12"),
+    ('item = "module", unit = "W", price = 1e300', "price 1e+300", "from 0 to 1e+12"),
     ('item = "module", unit = "W", price = "0.3 USD"', "'0.3 USD'", "a number"),
     ('item = "module", unit = "W", price = true', "true", "a number"),
     ('item = "Module!", unit = "W", price = 1.0', "Module!", "small letters"),

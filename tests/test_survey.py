@@ -751,3 +751,22 @@ def test_a_first_size_carries_the_loads_or_stands_at_a_limit(record: dict[str, A
     wanted = math.ceil(alone * day_wh / (_sun_h(site) * 0.45 * site.module.pmax_w) - 1e-9)
     assert array.module_count >= wanted or area_m2 * 12 > site.roof.length_m * site.roof.depth_m \
         or strings == 20 or site.roof.length_m < 3.0 or site.roof.depth_m < 3.0
+
+
+@settings(max_examples=200, deadline=None)
+@given(some.sampled_from([one for one in fields() if one.kind == "number"]),
+       some.integers(1, 999), some.integers(0, 999))
+def test_a_point_before_three_figures_is_asked_about_where_the_field_holds_both(
+    one: Any, whole: int, part: int
+) -> None:
+    """In a text, as a spreadsheet keeps it: 1.250 m up is a height as well as 1250 m."""
+    readings = (float(f"{whole}.{part:03d}"), float(f"{whole}{part:03d}"))
+    fit = [number for number in readings if one.low <= number <= one.high]
+    try:
+        found = read_value(one, f"{whole}.{part:03d}", "here")
+    except InputError as error:
+        said = error.faults[0].why
+        assert ("it may mean" in said) if len(fit) == 2 else (fit == [] or one.unit == "W")
+    else:
+        assert [found] == fit[:1]
+        assert len(fit) == 1

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import guard_cell, nearest, safe_file_name
 
 
@@ -51,3 +53,14 @@ def test_plain_cells_stay_as_they_are() -> None:
 def test_the_nearest_key_is_found_or_none() -> None:
     assert nearest("tilt_degs", ["tilt_deg", "azimuth_deg"]) == "tilt_deg"
     assert nearest("zzzz", ["tilt_deg", "azimuth_deg"]) is None
+
+
+@given(st.lists(st.text(), min_size=5, max_size=5))
+@example(["a.toml: x", "\x1b[2J\x07", "\u202egpj.exe", "\r", "\u2066"])
+def test_a_message_has_no_sign_that_acts_on_the_screen(parts: list[str]) -> None:
+    where, given_, allowed, why, remedy = parts
+    fault = Fault(where=where, given=given_, allowed=allowed, why=why, remedy=remedy)
+    for said in (str(fault), fault.line, str(InputError(fault)), InputError(fault).sentence):
+        unseen = {sign for sign in said if unicodedata.category(sign) in ("Cc", "Zl", "Zp", "Cs")}
+        assert unseen <= {"\n"}
+        assert not set(said) & set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")

@@ -150,6 +150,16 @@ def test_impossible_values(column, value, unit, site):
     assert "at most 0.1 % of the hours" in text
 
 
+@pytest.mark.parametrize("change", [
+    {"temp_air": lambda year: 32.0 + 1.8 * year["temp_air"].clip(3.0, 18.0)},
+    {"wind_speed": lambda year: 10.0 * year["wind_speed"]},
+])  # fmt: skip
+def test_a_mean_that_no_place_has_is_another_unit(change, site):
+    table = site.year()
+    with pytest.raises(InputError, match=f"the mean of {next(iter(change))} over the year is"):
+        site.read(table.assign(**change))
+
+
 def test_all_impossible_columns_are_told_at_once(site):
     table = site.year().assign(temp_air=300.0, wind_speed=90.0)
     with pytest.raises(InputError) as caught:

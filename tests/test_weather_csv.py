@@ -125,6 +125,15 @@ def test_rows_of_different_length(site):
         site.read_path(path)
 
 
+def test_a_name_of_two_columns_is_refused(site):
+    table = site.year()
+    table.insert(2, " GHI2", 5.0)
+    path = site.folder / "twice.csv"
+    path.write_text(table.to_csv(index=False).replace(" GHI2", " ghi", 1))
+    with pytest.raises(InputError, match=r'"ghi" more than once in the row of names'):
+        site.read_path(path)
+
+
 def test_a_header_and_nothing_else(site):
     with pytest.raises(InputError, match="has no rows"):
         site.read(site.year().head(0))

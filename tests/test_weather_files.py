@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pandas as pd
@@ -303,6 +304,17 @@ def test_epw_of_a_quarter_hour_zone_with_missing_values_and_a_leap_day(clear_sit
     assert items["Missing hours and values"].found.startswith("3 hours filled in ghi, temp_air")
     same = year.hours.index.delete([3000, 3005, 5000])
     pd.testing.assert_frame_equal(year.hours.loc[same], plain.loc[same])
+    headless = site.folder / "headless.epw"
+    headless.write_text("".join(line for line in path.read_text().splitlines(keepends=True)
+                                if not line.startswith("DATA PERIODS")))
+    with pytest.raises(InputError, match="no line DATA PERIODS"):
+        site.read_path(headless)
+    where = path.read_text().splitlines()[0].split(",")
+    for number, given in product(range(6, 10), ("nan", "inf", "-99999")):
+        nowhere = ",".join([*where[:number], given, *where[number + 1:]])
+        headless.write_text(path.read_text().replace(",".join(where), nowhere, 1))
+        with pytest.raises(InputError, match=r"not within|cannot be read"):
+            site.read_path(headless)
     two_an_hour = site.folder / "two.epw"
     two_an_hour.write_text(path.read_text().replace("DATA PERIODS,1,1", "DATA PERIODS,1,2"))
     with pytest.raises(InputError, match="2 records an hour"):

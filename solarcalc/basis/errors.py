@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 _TOLD_IN_A_LINE = 3
+_UNSEEN = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+"""What rings, turns the text round or moves the cursor of whoever reads the message."""
+
+
+def _seen(text: str) -> str:
+    """A text with signs that cannot be seen written out."""
+    return _UNSEEN.sub(lambda sign: ascii(sign[0])[1:-1], text)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,13 +46,13 @@ class Fault:
             text += f"\n    why:     {self.why}"
         if self.remedy:
             text += f"\n    do:      {self.remedy}"
-        return text
+        return _seen(text)
 
     @property
     def line(self) -> str:
         """The same in one line."""
         remedy = f" ({self.remedy})" if self.remedy else ""
-        return f"{self.where}: {self.given}; allowed: {self.allowed}{remedy}"
+        return _seen(f"{self.where}: {self.given}; allowed: {self.allowed}{remedy}")
 
 
 class InputError(ValueError):

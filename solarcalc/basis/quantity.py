@@ -501,7 +501,7 @@ def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
     """
     words, unit = words_and_unit(name)
     if isinstance(value, str):
-        counted = unit != "%" and any(sign.isdigit() for sign in value)
+        counted = unit != "%" and re.match(r"(?:[a-z]+ ){0,2}[-−]?\d", value)  # "more than 24"
         return words, value, unit if counted else ""
     if name.endswith("_frac"):
         percent = round(float(value) * 100.0, 9)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
+from solarcalc.basis.text import counted
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
 from solarcalc.commissioning.facts import BankFacts, BoardFacts, StringFacts, TestFacts
@@ -121,7 +122,9 @@ def label_lines(facts: TestFacts) -> Iterator[TestLine]:
     for what, where in seen:
         yield TestLine(**worded("commissioning", "label", what=what), where=where)
     yield TestLine(**worded("commissioning", "fixing"))
-    yield TestLine(**worded("commissioning", "connector", strings_count=len(facts.strings)))
+    yield TestLine(**worded(
+        "commissioning", "connector", strings=counted(len(facts.strings), "string")
+    ))  # fmt: skip
 
 
 def battery_lines(facts: TestFacts) -> Iterator[TestLine]:

@@ -467,10 +467,11 @@ def unsupplied_words(facts: CustomerFacts, words: Messages) -> str:
         return ""
     if total >= 0.99 * YEAR_H:
         return words.text("unsupplied_all")
-    shown = total if total < 10.0 else round(total, -1)
+    shown = words.counted("unsupplied_hours", max(
+        round(total if total < 10.0 else 10.0 * round(total / 10.0)), 1))  # fmt: skip
     if len(named) > MOST_MONTHS:
-        return words.text("unsupplied_spread", hours=words.number(shown))
-    return words.text("unsupplied", hours=words.number(shown), months=joined(
+        return words.text("unsupplied_spread", hours=shown)
+    return words.text("unsupplied", hours=shown, months=joined(
         [words.month(month) for month in sorted(named)], words))  # fmt: skip
 
 

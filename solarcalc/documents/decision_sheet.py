@@ -57,6 +57,7 @@ from solarcalc.stages.progress import document_status
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
 from solarcalc.variants import money_of, offer_of
 from solarcalc.views.battery import grid_out_words
+from solarcalc.views.electrical import EARTHED_POLE, moved_words, pole_devices
 from solarcalc.views.levers import Lever, levers_of
 from solarcalc.views.yields import promised_kwh, uncertainties
 
@@ -359,6 +360,9 @@ def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:
     """Deciding guesses, then prices that are invented, then the others and the yield."""
     deciding, others = ([_guess(one) for one in found if bool(one.flips) is flips]
                         for flips in (True, False))  # fmt: skip
+    if poles := pole_devices(design) if found else []:
+        more = f", and {len(poles) - 1} more" if len(poles) > 1 else ""
+        deciding.append([strong(EARTHED_POLE), f": none. Any pole earthed: {poles[0]}{more}."])
     if price_status(design) == "example":
         deciding.append([strong("Prices (EXAMPLE)"), ": total, payback and cost of a kWh."])
     return [*deciding, _yield(design), *others]
@@ -386,11 +390,7 @@ def _moved(one: DecidingGuess, unit: str) -> str:
     if one.flips:
         more = len(one.flips) - 1
         return _flip(one, unit) + (f", and {more} more" if more else "") + "."
-    shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand supplied"),
-              (one.yield_frac, "the PV energy")]  # fmt: skip
-    said = [f"{in_unit(100.0 * share, '%')} % of {of}" for share, of in shares if share > 0.0005]
-    return f"Changes no outcome; moves {', '.join(said)}." if said else (
-        "Changes no outcome, price or yield.")
+    return f"Changes {moved_words(one)}."
 
 
 def _flip(one: DecidingGuess, unit: str) -> str:

@@ -167,7 +167,7 @@ def _variants(design: Design, anchors: Anchors) -> Iterator[Block]:
     """
     found = dict(list(variants_of(design).items())[:MOST_VARIANTS + 1])
     if len(found) == 1:
-        yield sentence("The site file names no variants; the changes tried are on page 11.")
+        yield sentence("The site file names no variants; the changes tried are in section 11.")
         return
     rows: list[list[Cell]] = [
         ["As designed" if name == OWN else name, *_figures(figures_of(one))]

@@ -91,7 +91,8 @@ def _plan(whole: Design, number: int, anchors: Anchors) -> Iterator[Block]:
     site, stands = design.site, design.array
     yield in_columns([row for row in orientation.array_inputs(design)
                       if row["Quantity"] not in orientation.ON_THE_SHEET])
-    yield linked(anchors, f"Row pitch {three_figures(stands.pitch_m)} m.", "draw_side_section")
+    if site.array.rows > 1:
+        yield linked(anchors, f"Row pitch {three_figures(stands.pitch_m)} m.", "draw_side_section")
     plan = next((one for one in module_plans(whole) if one.plane == number + 1), None)
     if plan is None:
         yield sentence(NO_PLAN)
@@ -99,7 +100,8 @@ def _plan(whole: Design, number: int, anchors: Anchors) -> Iterator[Block]:
     names = [plan.names[place].partition("/")[0] for place in range(plan.places.count)]
     picture = figures.draw_own_modules(plan.places.plan_corners_m, names, site.roof)
     yield drawn(picture, f"Plan of the roof with the {len(names)} modules proposed",
-                anchors.to("array_inputs"), wide_mm=160.0, tall_mm=46.0)
+                anchors.to("array_inputs"), wide_mm=160.0,
+                tall_mm=46.0 if len(whole.planes) > 1 else 64.0)
 
 
 def _choice(design: Design, anchors: Anchors, *, whole: bool) -> Iterator[Block]:

@@ -52,6 +52,11 @@ def documents(making: Making) -> tuple[Document, ...]:
                        status=document_status(design, "SV"))  # fmt: skip
     known, _ = known_answers(design.sitefile)
     known |= {key: str(known[key]).rpartition("/")[2] for key in ("weather",) if key in known}
+    for key, own in (("module", site.module), ("battery", site.battery)):
+        if own.label and "label" in design.sitefile.written.get(key, {}):
+            known[key] = own.label  # its own figures stand over those of the list
+    if site.grid.kind == "timetable":
+        known["grid_h_per_day"] = "by timetable"
     blocks = [*_head(site), *_questions(known), new_page(), *_loads(known),
               *_obstacles(known), *_last(site)]
     return (Document(code="SV", head=head, look="sheet", blocks=tuple(blocks)),)

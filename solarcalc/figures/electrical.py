@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-MOST_BARS = 14
+MOST_BARS = 8
 """Series counts drawn at most: those around what is allowed, and the site's own."""
 
 TITLE_WIDTH = 72
@@ -60,7 +60,7 @@ def draw_string_window(case: StringCase, series: int) -> Figure:
     counts = _counts(case, series)
     rows = [None if count is None else string_row(case, count, 1) for count in counts]
     low_v, top_v = least_working_v(case), min(case.controller.max_pv_voltage_v, case.system_max_v)
-    figure, (axis,) = sheet(7.2, max(2.8, 1.9 + 0.36 * len(rows)))
+    figure, (axis,) = sheet(7.2, max(2.8, 1.7 + 0.27 * len(rows)))
     end_v = 1.30 * max([top_v, *(row.cold_voc_v for row in rows if row is not None)])
     axis.axvspan(low_v, top_v, color=PALE, lw=0, zorder=0)
     _draw_limits(axis, case, (low_v, top_v), len(rows))

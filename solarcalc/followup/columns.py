@@ -102,14 +102,21 @@ def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) 
               f"a line of names among the first {_FIRST_LINES}",
               remedy=f'did you mean "{near[:60]}"?' if (near := nearest(theirs, heads)) else "")
         for ours, theirs in columns.items() if theirs not in heads
+    ] + [
+        Fault(where=f"{where}.columns.{ours}", given=f'"{theirs}", {heads.count(theirs)} times in'
+              f" the line of names of {name}", allowed="a name that stands there once",
+              remedy="give the columns different names in the file")
+        for ours, theirs in columns.items() if heads.count(theirs) > 1
     ]  # fmt: skip
     if faults:
         raise InputError(faults)
     places = {ours: heads.index(theirs) for ours, theirs in columns.items()}
-    wanted = sorted(set(places.values()))
+    beyond = len(heads)  # a first cell without a name: decimal commas among commas, say
+    wanted = sorted({*places.values(), beyond})
+    body = text[len("".join(text.splitlines(keepends=True)[:skip + 1])):]
     try:
         table = pd.read_csv(
-            io.StringIO(text), sep=mark, skiprows=skip + 1, header=None, names=range(len(heads)),
+            io.StringIO(f"{mark * beyond}\n{body}"), sep=mark, header=None, names=range(beyond + 1),
             usecols=wanted, dtype=str, keep_default_na=False, na_values=[], skip_blank_lines=True,
             on_bad_lines="skip", engine="c", index_col=False, quoting=csv.QUOTE_MINIMAL,
         )  # fmt: skip
@@ -118,9 +125,19 @@ def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) 
             where=where, given=f"{name}, no table under its line of names"
             f" ({str(error).splitlines()[0][:80]})",
             allowed="a row an interval, quotes in pairs")) from None  # fmt: skip
+    table = table.iloc[1:].reset_index(drop=True).fillna("")  # the first has a cell for each name
     if table.empty:
         raise InputError(Fault(**worded("followup", "no-line-under-names", where=where, name=name)))
-    return pd.DataFrame({ours: table[place] for ours, place in places.items()}).fillna("")
+    longer = table[beyond].str.strip() != ""
+    if longer.mean() > MOST_BAD_TIMES_FRAC:
+        raise InputError(Fault(
+            where=where, given=f"{name}, {int(longer.sum())} of {len(table)} lines with more cells"
+            " than the line of names", allowed="a name for each cell",
+            why="a comma within a number parts it in two",
+            remedy="export the file with semicolons between the cells, or with decimal points",
+        ))  # fmt: skip
+    table[longer] = ""  # which cell is which nobody knows: told as lines without a time
+    return pd.DataFrame({ours: table[place] for ours, place in places.items()})
 
 
 def _header(text: str, columns: Mapping[str, str]) -> tuple[int, str, list[str]]:
@@ -215,6 +232,7 @@ def instants_of(text: pd.Series, *, where: str) -> tuple[pd.Series, bool]:
         if bad >= 1.0:
             continue
         back = float((tried.diff() < pd.Timedelta(0)).mean())
+        back = min(back, 1.0 - back)  # some loggers write the newest line first
         span = float((tried.max() - tried.min()).total_seconds())
         if (round(bad, 2), round(back, 3), span) < best[:3]:
             best = (round(bad, 2), round(back, 3), span, tried)

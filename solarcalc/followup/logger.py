@@ -130,10 +130,13 @@ def read_logger(
     )
     zone = fixed_zone(offset_h if logger.utc_offset_h is None else logger.utc_offset_h)
     stamps, has_offset = instants_of(text["time"], where=f"{where}.columns.time")
+    if float(stamps.diff().dt.total_seconds().median()) < 0.0:  # the newest line first
+        text, stamps = text[::-1], stamps[::-1]
     findings: list[Finding] = []
     lost = int(stamps.isna().sum())
     if lost:
-        findings.append(Finding(size=lost, **worded("followup", "lines-without-time", count=lost)))
+        findings.append(Finding(size=lost, **worded(
+            "followup", "lines-without-time", count=lost, s="s" * (lost > 1))))
     stamps, far = without_far(stamps, where=f"{where}.columns.time")
     findings += far
     summer = time_zone if time_zone and has_summer_time(time_zone) else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from solarcalc.basis.check import Check, Outcome
@@ -39,7 +39,8 @@ def price_checks(offer: Offer, prices: PriceList, day: date | None) -> list[Chec
         Of the quote; None: nothing can be said yet.
     """
     own = [row for row in offer.rows if row not in offer.invented_rows]
-    return [*_dated(offer, prices, own, day), *_rates(offer, prices, day), *_idle(prices)]
+    return [*_dated(offer, prices, own, day), *_rates(offer, prices, day), *_free(prices, own),
+            *_idle(prices)]
 
 
 def old_prices(offer: Offer, prices: PriceList, day: date) -> tuple[str, ...]:
@@ -100,6 +101,13 @@ def _rates(offer: Offer, prices: PriceList, day: date | None) -> list[Check]:
             outcome=_outcome(day is not None and day > _last(prices, currency), day),
         ) for currency, rows in used.items()
     ]  # fmt: skip
+
+
+def _free(prices: PriceList, own: Sequence[str]) -> list[Check]:
+    """Things of the offer at a price of 0: lists of suppliers write that where they have none."""
+    free = [row for row in own if prices.priced_by(row).price == 0.0]
+    return [Check(outcome="review", **worded("quote", "rows-free", rows=", ".join(free)))] \
+        if free else []
 
 
 def _idle(prices: PriceList) -> list[Check]:

@@ -31,7 +31,7 @@ from solarcalc.basis.typed import typed_number
 from solarcalc.basis.worded import worded
 from solarcalc.quote.economics import Money
 from solarcalc.sitefile.base import plain, shown
-from solarcalc.sitefile.programme import day_of
+from solarcalc.sitefile.programme import DAY_WORDS, day_of
 from solarcalc.sitefile.renamed import new_name
 from solarcalc.sitefile.toml import MAX_BYTES, read_toml
 
@@ -406,7 +406,7 @@ def _row(cells: _Cells, file: str, faults: list[Fault], *, thirds: bool) -> Row 
     if isinstance(price, bool) or not isinstance(price, int | float):
         wrong("price", **worded("quote", "row", shown=shown(price)) | told)
     elif not 0.0 <= price <= _MOST:
-        wrong("price", given=f"price {price:g}", allowed="0 or more, a number")
+        wrong("price", given=f"price {price:g}", allowed=f"a number from 0 to {_MOST:g}")
     currency, day, valid_days = _dated(values, wrong)
     if len(faults) > before:
         return None
@@ -430,7 +430,7 @@ def _dated(
     return _code(currency or ""), found, None if days is None else int(days)
 
 
-_CURRENCY, _DAY = "1 to 20 letters, such as USD", 'a day, "YYYY-MM-DD"'
+_CURRENCY, _DAY = "1 to 20 letters, such as USD", DAY_WORDS
 _DAYS = f"a whole number from 1 to {_MOST_DAYS}"
 
 

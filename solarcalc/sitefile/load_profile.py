@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
@@ -17,6 +18,7 @@ from solarcalc.sitefile.loads import BOARDS
 COLUMN = "power_w"
 DAY_COUNTS = (24, 48, 96, 1440)
 """Rows of one day: by the hour, half hour, quarter hour, minute."""
+MINUTES_IN_DAY = 1440
 
 MAX_W = 200000.0
 """Largest power believed [W]: that of one appliance of the site file."""
@@ -38,7 +40,7 @@ def read_profile_w(path: Path, *, where: str) -> tuple[float, ...]:
         A CSV file in UTF-8: lines that begin with ``#`` are left out, then a header with a column
         ``power_w`` (commas, semicolons or tabs between), then one row for each interval from
         midnight, or from midnight of 1 January, on. Other columns are left unread, but for
-        ``time``, whose first value must agree with that.
+        ``time``, whose values must agree with that, by 24 hours in standard time.
     where : str
         File and key of the site file that name it.
 
@@ -70,7 +72,7 @@ def read_profile_w(path: Path, *, where: str) -> tuple[float, ...]:
     values, faults = _values(path, where, rows[1:], (place, len(names)))
     if not faults:
         faults = _count_faults(path, where, len(values))
-        faults += _start_faults(path, where, rows[1:], names)
+        faults += _time_faults(path, where, rows[1:], names)
     if faults:
         raise InputError(faults)
     return tuple(values)
@@ -171,27 +173,48 @@ def _count_faults(path: Path, where: str, count: int) -> list[Fault]:
     ]  # fmt: skip
 
 
-def _start_faults(
+def _time_faults(
     path: Path, where: str, rows: Sequence[tuple[int, list[str]]], names: Sequence[str]
 ) -> list[Fault]:
-    """A column `time` must begin where the profile does."""
+    """A column `time` must begin where the profile does, and go on from row to row."""
     if "time" not in names or not rows:
         return []
-    number, cells = rows[0]
-    text = cells[names.index("time")].strip() if names.index("time") < len(cells) else ""
-    begin = r"\d{4}-01-01[ T]00:00" if len(rows) == HOURS_IN_YEAR else r"(.*[ T])?0?0:00"
-    if re.match(begin, text):
+    place, year = names.index("time"), len(rows) == HOURS_IN_YEAR
+    texts = [cells[place].strip() for _, cells in rows]
+    begin = r"\d{4}-01-01[ T]00:00" if year else r"(.*[ T])?0?0:00"
+    if not re.match(begin, texts[0]):
+        found, allowed = 0, (
+            '"YYYY-01-01 00:00", the start of the year' if year else '"00:00", midnight')
+    else:
+        step_min = MINUTES_IN_DAY // (24 if year else len(rows))
+        found = next((number for number, text in enumerate(texts) if _clock_min(text) not in (
+            None, number * step_min % MINUTES_IN_DAY)), -1)
+        at = found * step_min % MINUTES_IN_DAY
+        allowed = f'"{at // 60:02d}:{at % 60:02d}", {step_min} min after the row above'
+        dated = [(number, text[:10]) for number, text in enumerate(texts)
+                 if re.match(r"\d{4}-\d\d-\d\d", text)]  # fmt: skip
+        back = next((one[0] for before, one in pairwise(dated) if one[1] < before[1]), -1)
+        if found < 0 <= back:
+            found, allowed = back, "a day no earlier than the row above"
+    if found < 0:
         return []
-    year = len(rows) == HOURS_IN_YEAR
     return [
         _fault(
-            path, where, shown(text),
-            '"YYYY-01-01 00:00", the start of the year' if year else '"00:00", midnight',
-            line=number,
-            why="each row is labelled by the start of its interval, beginning with the first",
-            remedy="put the rows in order from there, or delete the column time",
+            path, where, shown(texts[found]), allowed, line=rows[found][0],
+            why="each row is labelled by the start of its interval, beginning with the first; the"
+            " clock is standard time the year round",
+            remedy="put the rows in order from there, without summer time, or delete the column"
+            " time",
         )
     ]  # fmt: skip
+
+
+def _clock_min(text: str) -> int | None:
+    """Minutes from midnight of a time by 24 hours; None for any other text [min]."""
+    clock = re.search(r"(?<!\d)(\d{1,2}):(\d\d)", text)
+    if clock is None or re.search(r"[ap]\.?m", text, re.IGNORECASE):
+        return None
+    return 60 * int(clock[1]) + int(clock[2])
 
 
 def _fault(

@@ -15,7 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, data_rows
 from solarcalc.basis.text import meant, nearest
-from solarcalc.basis.typed import typed_number
+from solarcalc.basis.typed import readings_of, typed_number
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, plain, shown
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
@@ -216,13 +216,22 @@ def refused(
     )
 
 
+def _may_be_thousands(one: Field, given: str) -> bool:
+    """Whether a point may part thousands of a text: watts, or what the field holds either way."""
+    low = -math.inf if one.low is None else one.low
+    high = math.inf if one.high is None else one.high
+    either = readings_of(given.strip().replace("\u2212", "-"))
+    return one.unit == "W" or (
+        either is not None and all(low <= float(number) <= high for number in either))
+
+
 def _number(one: Field, given: float | str, where: str) -> float:
     def refuse(why: str, remedy: str) -> InputError:
         return refused(one, given, where, why, remedy)
 
     try:
-        number = typed_number(given, refuse, _alone(one, given), large=one.unit == "W") if (
-            isinstance(given, str)) else float(given)
+        number = float(given) if not isinstance(given, str) else typed_number(
+            given, refuse, _alone(one, given), large=_may_be_thousands(one, given))
     except OverflowError:
         number = math.inf
     if not math.isfinite(number) or not (one.low or 0.0) <= number <= (one.high or 0.0):

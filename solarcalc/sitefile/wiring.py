@@ -14,7 +14,7 @@ from solarcalc.basis.files import data_folder
 from solarcalc.basis.published import published
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Fraction, Name, Record, Sound
+from solarcalc.sitefile.base import Fraction, Name, Note, Record, Sound
 
 METHODS_FILE = "cable_methods.csv"
 
@@ -248,7 +248,7 @@ class PowerPlace(Record):
         default=2.0, ge=-20.0, le=40.0,
         description="above the mean outdoor temperature, without equipment"
     )
-    note: str = Field(default="", max_length=200)
+    note: Note = Field(default="", max_length=200)
 
 
 def wiring_faults(sound: Sound) -> Iterator[Fault]:

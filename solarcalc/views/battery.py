@@ -384,7 +384,7 @@ def flows_by_month(design: Design) -> pd.DataFrame:
     told: list[Energy] = ["available", "curtailed", "essential_supplied", "essential_not_supplied",
                           "nonessential_supplied", "nonessential_not_supplied"]  # fmt: skip
     bought: list[Energy] = ["grid", "generator"]
-    told += [source for source in bought if energy_w(design.supply, source).any()]
+    told += [source for source in bought if round(energy_kwh(design.supply, source), 3)]
     hours = pd.DataFrame({f"{name}_kwh": energy_w(design.supply, name) for name in told})
     if design.year_energy.fed_in_kwh > 0.0:
         least = min(one.efficiency_frac for one in design.site.inverters.values())
@@ -400,22 +400,29 @@ def life_table(design: Design) -> list[Row]:
     rows: list[Row] = []
     for name, one in design.life.items():
         life, room = one.life, one.place
+        if one.cause:
+            rows.append(_line(name, "service life and yearly cost", str(one.said_years), ""))
+        else:
+            rows += [
+                _line(name, "expected battery service life", str(one.said_years), "years"),
+                _line(name, "cycle life", _years(life.cycle_years), "years"),
+                _line(name, "calendar life", _years(life.calendar_years), "years"),
+            ]
         rows += [
-            _line(name, "expected battery service life", str(one.said_years), "years"),
-            _line(name, "cycle life", one.told(_years(life.cycle_years)), "years"),
-            _line(name, "calendar life", one.told(_years(life.calendar_years)), "years"),
             _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "1/year"),
             _line(name, "equivalent full cycles", f"{life.full_depth_cycles_per_year:.0f}",
                   "1/year"),
             _line(name, "deepest cycle", f"{100.0 * life.deepest_frac:.0f}", "%"),
             _line(name, "mean battery temperature", f"{life.mean_temp_c:.1f}", "°C"),
-            _line(name, "service life in a room at 25 °C",
-                  one.told(f"{room.years_at_25c:.1f}"), "years"),
-            _line(name, "yearly cost of the battery", one.told(in_unit(room.yearly_cost, currency)),
-                  f"{currency}/year"),
-            _line(name, "difference from a room at 25 °C",
-                  one.told(_signed(room.yearly_penalty, currency)), f"{currency}/year"),
         ]  # fmt: skip
+        if not one.cause:
+            rows += [
+                _line(name, "service life in a room at 25 °C", f"{room.years_at_25c:.1f}", "years"),
+                _line(name, "yearly cost of the battery", in_unit(room.yearly_cost, currency),
+                      f"{currency}/year"),
+                _line(name, "difference from a room at 25 °C",
+                      _signed(room.yearly_penalty, currency), f"{currency}/year"),
+            ]  # fmt: skip
     return rows
 
 

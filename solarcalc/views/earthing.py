@@ -137,4 +137,6 @@ def assumed(design: Design) -> list[Sourced]:
 
 def battery_years_rows(design: Design) -> list[Row]:
     """Years of the battery in its room."""
-    return [fact_line("Expected battery service life", said_years(design.life), "years")]
+    said = said_years(design.life)
+    return [fact_line("Expected battery service life", said,
+                      "" if isinstance(said, str) else "years")]  # fmt: skip

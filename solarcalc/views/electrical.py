@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.quantity import rough_figures, three_figures
+from solarcalc.basis.quantity import in_unit, rough_figures, three_figures
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
 from solarcalc.guesses import SOIL, DecidingGuess, poles_on_trial, ranked_deciding, ranked_guesses
@@ -16,6 +16,7 @@ from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.electrical import lost_kwh, options_of
+from solarcalc.stages.kept import of_design
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line, with_plane
 from solarcalc.wiring import chain, places
@@ -29,6 +30,8 @@ from solarcalc.wiring.string_checks import (
     string_plan,
 )
 from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_advice
+
+EARTHED_POLE = "Earthed pole of the battery"
 
 
 def design_rows(design: Design) -> list[Row]:
@@ -384,7 +387,7 @@ def guess_rows(design: Design) -> list[Row]:
     """
     found = ranked_guesses(design)
     rows = [guess_row(one) for one in found if one.flips]
-    rows += _pole_rows(poles_on_trial(design))
+    rows += _pole_rows(design)
     rows += [guess_row(one) for one in found if not one.flips]
     return rows or [_row_of("none: every value that could decide was specified")]
 
@@ -398,7 +401,15 @@ def deciding_rows(design: Design) -> list[Row]:
         Where the design as it is cannot be built.
     """
     found = [guess_row(one) for one in ranked_deciding(design)]
-    return found + _pole_rows(poles_on_trial(design))
+    return found + _pole_rows(design)
+
+
+def moved_words(one: DecidingGuess) -> str:
+    """What a guess that decides nothing moves all the same."""
+    shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand supplied"),
+              (one.yield_frac, "the PV energy")]  # fmt: skip
+    said = [f"{in_unit(100.0 * share, '%')} % of {of}" for share, of in shares if share > 0.0005]
+    return f"no outcome; moves {', '.join(said)}" if said else "no outcome, price or yield"
 
 
 def guess_row(one: DecidingGuess) -> Row:
@@ -413,20 +424,26 @@ def guess_row(one: DecidingGuess) -> Row:
         usual=f"{rough_figures(one.low)} to {rough_figures(one.high)}",
         flips="; ".join(dict.fromkeys(rough_figures(flip.at) for flip in named))
         or "not within the range",
-        changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
+        changes="; ".join(changes) + (f"; and {more} more" if more else "") or moved_words(one),
         now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
     )  # fmt: skip
 
 
-def _pole_rows(changed: Iterable[tuple[str, list[str]]]) -> list[Row]:
+@of_design
+def pole_devices(design: Design) -> list[str]:
+    """Devices whose poles change with an earthed pole of the battery; none where it is given."""
+    return next((found for _, found in poles_on_trial(design) if found), [])
+
+
+def _pole_rows(design: Design) -> list[Row]:
     """How the battery is earthed: no value on a scale, so what changes with each pole."""
-    devices = next((found for _, found in changed if found), None)
-    if devices is None:
+    devices = pole_devices(design)
+    if not devices:
         return []
     named = [*devices[:MOST_FLIPS_NAMED],
              "an earthing conductor from that pole to the main earthing terminal"]
     return [_row_of(
-        "Earthed pole of the battery", used="none", usual="none, negative, positive",
+        EARTHED_POLE, used="none", usual="none, negative, positive",
         flips="any pole earthed", changes="; ".join(named), now="fused in both poles",
     )]  # fmt: skip
 

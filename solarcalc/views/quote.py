@@ -112,7 +112,7 @@ def energy_bill_rows(design: Design) -> list[Row]:
         *({"month": month, **{head[name]: round(float(sums[place]), offer.decimals)
                               for name, sums in parts.items()}}
           for place, month in enumerate(MONTHS)),
-        {"month": "year", **{head[name]: round(float(sums.sum()), offer.decimals)
+        {"month": "Year", **{head[name]: round(float(sums.sum()), offer.decimals)
                              for name, sums in parts.items()}},
     ]  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -101,6 +102,10 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> tuple[pd.DataFra
     ours = {name: name for name in ("time", *UNITS)} | _checked_map(choice, source)
     kept = {theirs: name for name, theirs in ours.items() if theirs in frame.columns}
     needed = ["time", "ghi", *AIR] + [name for name in choice.columns if name != "time"]
+    heads = [head.strip() for head in next(csv.reader(lines[:1], delimiter=separator))]
+    if twice := [theirs for theirs in kept if heads.count(theirs) > 1]:
+        raise source.error(**worded("weather", "columns-twice",
+                                    names=", ".join(f'"{theirs}"' for theirs in twice)))
     absent = [name for name in dict.fromkeys(needed) if ours[name] not in frame.columns]
     if absent:
         raise source.error(**worded(
@@ -270,11 +275,15 @@ def read_file(
     _refuse_table_options(choice, found, source)
     try:
         return _typical_year(found, path, Digested.of_text(text), choice.rain_unit)
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError) as error:
         raise source.error(
             **worded("weather", "read-file"),
             found=f"starts as a {found.upper()} file and then cannot be read ({error})"[:300],
         ) from error
+
+
+_HIGHEST_M = 9000.0
+"""No station stands higher, or as far below the sea."""
 
 
 @lru_cache(maxsize=8)
@@ -283,7 +292,15 @@ def _typical_year(found: str, path: Path, text: Digested, rain_unit: str) -> Fil
     readers: dict[str, Callable[[Path, str, str], FileContent]] = {
         "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
     }
-    return readers[found](path, text.taken(), rain_unit)
+    content = readers[found](path, text.taken(), rain_unit)
+    station = content.station
+    for name, value, most in (("latitude", station and station.latitude_deg, 90.0),
+                              ("longitude", station and station.longitude_deg, 180.0),
+                              ("height", station and station.elevation_m, _HIGHEST_M),
+                              ("time zone", content.offset_h, 14.0)):  # fmt: skip
+        if value is not None and not -most <= value <= most:
+            raise ValueError(f"{name} {value:g}, not within {most:g} of 0")
+    return content
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -406,7 +423,10 @@ def _read_tmy2(path: Path, text: str, _rain_unit: str) -> FileContent:
 
 def _read_epw(path: Path, text: str, rain_unit: str) -> FileContent:
     data, meta = read_epw(io.StringIO(text))
-    period = next(line for line in text.splitlines() if line.upper().startswith("DATA PERIODS,"))
+    period = next((line for line in text.splitlines()
+                   if line.upper().startswith("DATA PERIODS,")), "")  # fmt: skip
+    if not period:
+        raise ValueError("no line DATA PERIODS above its hours")
     if period.split(",")[2].strip() != "1":
         raise ValueError(f"{period.split(',')[2]} records an hour; hourly values are wanted")
     data = data.reset_index(drop=True)

@@ -30,6 +30,8 @@ BSRN = (
 RADIATION_LOW_W_M2 = float(constant("weather.radiation_low_w_m2"))
 TEMP_LIMITS_C = (-90.0, 65.0)  # coldest and hottest air on record with a margin; from memory
 WIND_LIMITS_M_S = (0.0, 75.0)  # hourly mean of the strongest storms; common practice, no source
+MEAN_LIMITS = {"temp_air": (-60.0, 36.0), "wind_speed": (0.0, 20.0)}
+"""Of a year: -57 to 34 degC and 19 m/s are on record, from memory. No hour tells mild degF."""
 CLEARNESS_LIMITS = (0.2, 0.85)  # common practice, no source; measured: 0.36 to 0.67
 MAX_BAD_FRAC = float(constant("weather.max_bad_frac"))
 
@@ -70,6 +72,10 @@ def without_impossible(
             faults.append(_fault(name, hours.index[bad], values[bad], low, high, bad, source))
             continue
         checks.append(_limit_check(name, hours.index[bad], count, low, clause))
+        mean, (least, most) = float(hours[name].mean()), MEAN_LIMITS.get(name, (-np.inf, np.inf))
+        if not (least <= mean <= most or np.isnan(mean)):  # all missing: told by the gaps
+            faults.append(source.fault(**worded("weather", "mean-fault", name=name, mean=mean,
+                                                unit=UNITS[name], low=least, high=most)))
         negative = (values < 0.0) & ~bad
         if name in RADIATION and negative.any():
             hours.loc[negative, name] = 0.0

@@ -109,6 +109,9 @@ def test_lists_carry_one_unit_and_words_none() -> None:
     assert with_unit("not within it", "years") == "not within it"
     assert with_unit("at most 14", "ohm") == "at most 14 Ω"
     assert with_unit("18.1", "degC") == "18.1 °C"
+    told = "not stated for this use: it is not fully charged for 18 days"
+    assert on_paper("battery_service_life_years", told)[1:] == (told, "")
+    assert on_paper("cable_m", "more than 24")[1:] == ("more than 24", "m")
     assert on_paper("payback_years", "never") == ("simple payback period", "never", "")
     assert on_paper("price_of_a_kwp", 2322.0) == ("price per kWp", "2322", "")
     assert grouped("12839.tm2") == "12839.tm2"
