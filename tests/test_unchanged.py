@@ -143,14 +143,20 @@ def test_the_command_makes_what_changed_and_says_what_did_not(
     assert fills == ["a"] * 3
 
 
+@pytest.mark.parametrize("relative", [False, True])
 def test_what_happens_is_told_in_lines_of_json(
-    tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
+    relative: bool, tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    """A file is named as it was given, whatever became of it."""
     demo = ROOT / "data" / "sites" / "ridge-clinic.toml"
     site, bad, out = tmp_path / "a.toml", tmp_path / "bad.toml", tmp_path / "out"
     site.write_bytes(demo.read_bytes())
     os.utime(site, (1.0, 1.0))
     bad.write_text("[site]\nnam = 1\n", encoding="utf-8")
+    if relative:
+        monkeypatch.chdir(tmp_path)
+        site, bad = Path(site.name), Path(bad.name)
     words = ["report", str(site), str(bad), "--documents", "QU", "--out", str(out), "--json"]
 
     def lines() -> list[dict[str, Any]]:
@@ -169,7 +175,7 @@ def test_what_happens_is_told_in_lines_of_json(
     assert main([*words[:2], *words[3:]]) == 0
     begin, told, end = lines()
     assert begin["unchanged"] == end["unchanged"] == 1
-    assert told["state"] == "unchanged"
+    assert (told["state"], told["file"]) == ("unchanged", str(site))
 
 
 @pytest.mark.slow

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from solarcalc import __version__
 from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.basis.quantity import told_share
 from solarcalc.batch.listed import COUNTED, SCHEMA
 from solarcalc.commissioning.judge import commissioning_checks
 from solarcalc.design import Design
@@ -112,7 +113,8 @@ def job_record(design: Design) -> dict[str, Any]:
         "rated_battery_kwh": battery.rated_wh / 1000.0,
         "usable_battery_kwh": usable_battery_wh(design) / 1000.0,
         "demand_kwh": energy and energy.demand_kwh, "supplied_kwh": energy and energy.supplied_kwh,
-        "supplied_frac": energy.supplied_kwh / demand_kwh if energy and demand_kwh > 0.0 else None,
+        "supplied_frac": (told_share(energy.supplied_kwh, demand_kwh)
+                          if energy and demand_kwh > 0.0 else None),
         "without_supply_h": energy and energy.essential_h,
         "price": offer and offer.total, "currency": design.prices.currency,
         "price_status": price_status(design), "days": days,
