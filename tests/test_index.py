@@ -6,6 +6,7 @@ import csv
 import json
 import re
 import runpy
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from solarcalc.basis.files import demo_sites
 from solarcalc.batch.index import (
     COLUMNS,
     office_row,
@@ -27,6 +29,7 @@ from solarcalc.batch.summary import (
     site_record,
     site_summary,
 )
+from solarcalc.checking.lines import answer_of
 from solarcalc.design import open_design
 from solarcalc.sitefile.status import STAGES
 
@@ -136,6 +139,27 @@ def test_the_record_of_a_job_fills_every_column(stem: str) -> None:
     energy = design.year_energy
     assert job["supplied_frac"] == pytest.approx(energy.supplied_kwh / energy.demand_kwh)
     assert job["array_kwp"] == pytest.approx(design.site.array_w / 1000.0)
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_the_office_counts_the_checks_that_check_tells(stem: str) -> None:
+    """One count of each outcome, and of each class that failed, tests and logger among them."""
+    design = open_design(stem)
+    found = site_record(site_summary(design.sitefile, b""), [], design)
+    answer = answer_of(demo_sites()[stem]).text.splitlines()
+    said: Counter[str] = Counter()
+    for count, words, _ in re.findall(r"(\d+) (checks? fail|of safety|[a-z]+( [a-z]+)?)", answer[0]):
+        said[words] += int(count)
+    names = {"check fail": "failed", "checks fail": "failed", "of safety": "failed_safety",
+             "to review": "review"}
+    told = Counter(dict.fromkeys(COUNTED, 0))
+    for words, count in said.items():
+        told[names.get(words, words.replace(" ", "_"))] += count
+    assert {name: told[name] for name in COUNTED} == found["check_counts"]
+    assert found["failed_by_kind"].total() == told["failed"]
+    lines = [line for line in answer if line.startswith("  failed")]
+    tests = [line for line in answer if re.match(r"  open +test \w+ failed", line)]
+    assert len(lines) + len(tests) == told["failed"], "each that fails is told"
 
 
 def test_a_price_is_an_offer_only_while_its_quote_is_of_this_design(

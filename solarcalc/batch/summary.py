@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from solarcalc import __version__
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, Stage
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import told_share
 from solarcalc.batch.listed import COUNTED, SCHEMA
@@ -30,11 +30,12 @@ from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitepack.pick_list import loaded_lines
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.progress import document_status, progress_of, reached, test_report
+from solarcalc.stages.status import once
 from solarcalc.views.followup import visit_checks
 
 T = TypeVar("T")
-GROUPS = ("commissioning/category",)
-"""Rules whose checks stand for others beside them: what fails among those is counted once."""
+_OF_WHAT_STANDS: dict[str, Stage] = {"commissioning": "test", "followup": "visit"}
+"""Workbooks whose checks are of a system that stands, and the stage from which they are judged."""
 
 
 def site_record(
@@ -51,8 +52,9 @@ def site_record(
     checks = [
         {"workbook": workbook, "key": check.key, "fingerprint": check.fingerprint,
          "stage": check.stage, **asdict(check)}
-        for workbook, found in by_book for check in found
+        for workbook, found in by_book for check in once(found)
     ]  # fmt: skip
+    judged = [check for check in checks if _judged(check, design)]
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
@@ -62,7 +64,8 @@ def site_record(
         "headline": headline,
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
-        "check_counts": _counts([check for check in checks if _judged(check, design)]),
+        "check_counts": _counts(judged), "failed_by_kind": Counter(
+            check["kind"] for check in judged if check["outcome"] == "failed"),
         "checks": checks,
         "job": {} if design is None else job_record(design),
         "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
@@ -80,17 +83,14 @@ def _of_design(design: Design) -> tuple[list[tuple[str, tuple[Check, ...]]], str
 
 def _judged(check: dict[str, Any], design: Design | None) -> bool:
     """Whether a check is judged by now: tests from stage test on, a logger from visit on."""
-    stage = check["stage"]
-    return design is None or stage not in ("test", "visit") or reached(design, stage)
+    stage = _OF_WHAT_STANDS.get(check["workbook"])
+    return design is None or stage is None or reached(design, stage)
 
 
 def _counts(checks: Sequence[dict[str, Any]]) -> dict[str, int]:
-    counts = Counter(check["outcome"].replace(" ", "_") for check in checks
-                     if check["outcome"] != "failed")  # fmt: skip
-    failed = [check for check in checks if check["outcome"] == "failed"
-              and check["rule"] not in GROUPS]  # fmt: skip
-    counts["failed"] = len(failed)
-    counts["failed_safety"] = sum(check["kind"] == "safety" for check in failed)
+    counts = Counter(check["outcome"].replace(" ", "_") for check in checks)
+    counts["failed_safety"] = sum(check["outcome"] == "failed" and check["kind"] == "safety"
+                                  for check in checks)  # fmt: skip
     counts["accepted"] = sum(bool(check["accepted"]) for check in checks)
     counts["review"] -= counts["accepted"]
     return {name: counts[name] for name in COUNTED}
