@@ -255,7 +255,8 @@ class _Batch:
     def _site(self, path: Path, state: str, *, slug: str = "", reason: str = "") -> None:
         page = {"page": str(self.out / slug / FIRST_PAGE)} if slug else {}
         why = {"reason": reason} if reason else {}
-        self.told({"event": "site", "file": str(self._given(path)[1]), "state": state, **page, **why})
+        file = str(self._given(path)[1])
+        self.told({"event": "site", "file": file, "state": state, **page, **why})
 
     def _given(self, path: Path) -> tuple[int, Path]:
         """Place of a site among those given, and its path as it was given."""

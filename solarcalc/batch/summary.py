@@ -27,7 +27,7 @@ from solarcalc.report.findings import (
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
-from solarcalc.sitepack.pick_list import loaded_lines
+from solarcalc.sitepack.pick_list import LOADED_NOT, loaded_lines
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.progress import document_status, progress_of, reached, test_report
 from solarcalc.stages.status import once
@@ -116,6 +116,7 @@ def job_record(design: Design) -> dict[str, Any]:
         "supplied_frac": (told_share(energy.supplied_kwh, demand_kwh)
                           if energy and demand_kwh > 0.0 else None),
         "without_supply_h": energy and energy.essential_h,
+        "example_of": design.example_of,
         "price": offer and offer.total, "currency": design.prices.currency,
         "price_status": price_status(design), "days": days,
         "levelised_cost_per_kwh": _finite(or_why(lambda: design.economics.cost_per_kwh_supplied)()),
@@ -127,7 +128,8 @@ def job_record(design: Design) -> dict[str, Any]:
                   "unit": line.unit} for line in design.bill],
         "orders": [{"group": line.group, "key": line.key, "name": line.name,
                     "quantity": line.quantity, "unit": line.unit}
-                   for line in loaded_lines(design.installation, design.bill) if not line.owned],
+                   for line in loaded_lines(design.installation, design.bill)
+                   if not line.owned and line.item not in LOADED_NOT],
         "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
                     "in_parallel": one.in_parallel, "length_m": one.run.length_m}
                    for one in design.electrical.sized],
