@@ -21,6 +21,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites, write_whole
+from solarcalc.basis.text import short_name
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, heading, sentence, table
 from solarcalc.lessons.progress import has_right, own_tries, progress_folder, read_progress
@@ -110,12 +111,35 @@ def write_class_page(folder: Path) -> Path:
         else:
             records.append(found)
     document = Document(
-        code="LP", look="index", blocks=tuple(_blocks(room, records, unread)),
+        code="LP", look="index", blocks=tuple(_blocks(room, _together(records), unread)),
         head=Head(site=room.title, number="", revision="", title="Class progress", status=""),
     )  # fmt: skip
     path = folder / PAGE_FILE
     write_whole(path, document_html(document))
     return path
+
+
+def _together(records: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One record a learner: what two files of one hold, of two machines or a copy, once."""
+    found: dict[str, dict[str, Any]] = {}
+    for record in records:
+        learner = found.setdefault(plain_name(record["learner"]),
+                                   {"learner": record["learner"], "lessons": {}})
+        for lesson, sites in record["lessons"].items():
+            for site, one in sites.items():
+                kept = learner["lessons"].setdefault(lesson, {}).setdefault(
+                    site, {"predicted": None, "tasks": {}})
+                kept["predicted"] = kept["predicted"] or one["predicted"]
+                for task, tries in one["tasks"].items():
+                    held = kept["tasks"].get(task, [])
+                    both = list(held)
+                    for each in tries:  # of a try that both hold, the larger count
+                        if each in both:
+                            both.remove(each)
+                        else:
+                            held = [*held, each]
+                    kept["tasks"][task] = sorted(held, key=lambda each: each["day"])
+    return list(found.values())
 
 
 def _place(site: str, folder: Path) -> str:
@@ -146,7 +170,9 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
             yield Fault(where=f"{CLASS_FILE}: {where}.name", given=repr(name), allowed="a name")
             continue
         if plain_name(name) in seen:
-            yield Fault(where=f"{CLASS_FILE}: {where}.name", given=name, allowed="each name once")
+            yield Fault(where=f"{CLASS_FILE}: {where}.name", given=name, allowed="each name once",
+                        why="by the name a learner's numbers are drawn and progress is kept",
+                        remedy="add to it what tells the two apart, and have them write it so")
         seen.add(plain_name(name))
         asked += [(f"{where}.site", one["site"])] if "site" in one else []
     for where, site in asked:
@@ -159,7 +185,8 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
 def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -> Iterator[Block]:
     done = {plain_name(one["learner"]): one for one in records}
     named = {plain_name(name): name for name in room.names}
-    names = named | {key: one["learner"] for key, one in done.items() if key not in named}
+    names = {key: short_name(name) for key, name in
+             ({key: one["learner"] for key, one in done.items()} | named).items()}
     begun = {key: {lesson: _best(done[key], lesson) for lesson in room.lessons
                    if done.get(key, {"lessons": {}})["lessons"].get(lesson)} for key in names}
     yield heading("Learners")
