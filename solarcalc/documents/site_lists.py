@@ -416,13 +416,13 @@ def _setting(crew: Crew, row: Row) -> str:
 def days(crew: Crew) -> Iterator[Block]:
     """Sheet 12: each task of each day, what stops it, and what can hurt beside it."""
     built = {row["task"]: row for row in data_rows("task_sheets")}
-    more, said = more_holds(crew), set[str]()
+    more = more_holds(crew)
     rows: list[list[Cell]] = []
     for day in day_list(crew.design.programme):
         named = crew.p(day_words(day.day).rpartition(" ")[0])
         drying = [crew.t("sp_drying", what=crew.p(one)) for one in day.drying]
         for planned, begin, end in spells_of(crew.design.programme, day.day):
-            told = ". ".join(filter(None, (_danger(crew, planned.task, said), *drying)))
+            told = ". ".join(filter(None, (_danger(crew, planned.task), *drying)))
             holds, by = _sheets(built, planned.task)
             holds = ", ".join(filter(None, (holds, *more.get(planned.task.key, ()))))
             rows.append([named, crew.p(planned.task.name), str(planned.people),
@@ -472,12 +472,8 @@ def _sheets(built: Mapping[str, Mapping[str, str]], task: Task) -> tuple[str, st
     return row["holds"].replace(" ", ", "), row["sheets"].replace(" ", ", ")
 
 
-def _danger(crew: Crew, task: Task, said: set[str]) -> str:
-    """What can hurt: in full on the first day of a task, what can kill again on each other."""
-    if task.key in said and task.caution:
-        first = task.caution.partition("; ")[0]
-        return f"{crew.p(first)}{crew.p('; ')}{crew.t('sp_as_above')}"
-    said.add(task.key)
+def _danger(crew: Crew, task: Task) -> str:
+    """What can hurt, in full on each day of a task: whoever comes on the second has read no first."""
     own = [part for part in task.caution.split("; ") if part != LOCAL]  # the job card says it
     return crew.p("; ".join(own))
 
