@@ -473,7 +473,7 @@ def _sheets(built: Mapping[str, Mapping[str, str]], task: Task) -> tuple[str, st
 
 
 def _danger(crew: Crew, task: Task) -> str:
-    """What can hurt, in full on each day of a task: whoever comes on the second has read no first."""
+    """What can hurt, in full on each day of a task: not all of its people read the first day."""
     own = [part for part in task.caution.split("; ") if part != LOCAL]  # the job card says it
     return crew.p("; ".join(own))
 
