@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.batch import unchanged, workbook
+from solarcalc.batch.folders import not_made
 from solarcalc.batch.site import fill_folder
 from solarcalc.batch.unchanged import note_made, standing_sites
 from solarcalc.cli import main
@@ -176,6 +177,9 @@ def test_what_happens_is_told_in_lines_of_json(
     begin, told, end = lines()
     assert begin["unchanged"] == end["unchanged"] == 1
     assert (told["state"], told["file"]) == ("unchanged", str(site))
+    assert told["not_made"] == []
+    summary = out / "ridge-road-clinic" / "summary.json"
+    assert [not_made(summary, ["QU", code]) for code in ("QU", "HF")] == [[], ["HF"]]
 
 
 @pytest.mark.slow

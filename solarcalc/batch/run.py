@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
-from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
+from solarcalc.batch.folders import check_out_folder, not_made, only_run, shared_folders
 from solarcalc.batch.kernels import KernelRoom, clear_left_folders
 from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
@@ -253,10 +253,12 @@ class _Batch:
         told(lists)
 
     def _site(self, path: Path, state: str, *, slug: str = "", reason: str = "") -> None:
-        page = {"page": str(self.out / slug / FIRST_PAGE)} if slug else {}
-        why = {"reason": reason} if reason else {}
+        more: dict[str, Any] = {"reason": reason} if reason else {}
+        if slug:
+            page = self.out / slug / FIRST_PAGE
+            more = {"page": str(page), "not_made": not_made(page, self.asked)}
         file = str(self._given(path)[1])
-        self.told({"event": "site", "file": file, "state": state, **page, **why})
+        self.told({"event": "site", "file": file, "state": state, **more})
 
     def _given(self, path: Path) -> tuple[int, Path]:
         """Place of a site among those given, and its path as it was given."""
