@@ -14,14 +14,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.basis.messages import languages
+from solarcalc.basis.phrases import listed, phrase, plain, untranslated
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.judge import commissioning_answer, judge
 from solarcalc.commissioning.line import LETTERS
 from solarcalc.commissioning.results import COLUMNS, blank_csv, read_results
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
 from solarcalc.design import open_design
-from solarcalc.views.commissioning import sheet_of_site
+from solarcalc.views.commissioning import blank_bytes, sheet_of_site
 
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
 facts_with, clean_sheet, site_called = (
@@ -282,6 +284,35 @@ def test_the_blank_sheet_comes_back_as_not_done(tmp_path):
     assert [row[0] for row in rows[1:]] == [line.id for line in LINES]
     filled = text.replace("alike\",,V,,,", "alike\",140,V,800,40,", 1)
     assert list(read_results(put(tmp_path, filled), LINES)) == ["V01"]
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_sheet_in_the_crews_language_is_read_back_in_any(language, name, tmp_path):
+    """Texts in their language and none in English; columns keep the names they are read by."""
+    design = open_design(name).changed({"firm": {"crew_language": language}})
+    lines = sheet_of_site(design)[1]
+    text = blank_bytes(design, lines).decode("utf-8-sig")
+    rows = list(csv.DictReader(text.splitlines()[2:]))
+    assert tuple(rows[0]) == COLUMNS
+    own = {plane.site.roof.name for plane in design.planes}
+    for row, line in zip(rows, lines, strict=True):
+        for key, said in (("what", line.what), ("where", line.where), ("expected", line.expected)):
+            assert set(untranslated(plain(said), language)) <= own
+            assert row[key].removeprefix("'") == listed(said, language)
+    for answer, means in (("yes", True), ("no", False)):
+        for told in languages():
+            filled = [row | {"value": phrase(answer, told).upper()} for row in rows
+                      if row["unit"] == phrase("yes/no", language)]
+            assert filled
+            path = tmp_path / f"{answer}-{told}.csv"
+            with path.open("w", newline="", encoding="utf-8-sig") as file:
+                writer = csv.DictWriter(file, COLUMNS)
+                writer.writeheader()
+                writer.writerows(filled)
+            found = read_results(path, lines)
+            assert {one.value for one in found.values()} == {means}
+            assert len(found) == len(filled)
 
 
 def test_no_cell_of_the_blank_is_a_formula():

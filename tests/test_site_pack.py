@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.basis.phrases import phrase, phrases, plain, untranslated
+from solarcalc.basis.phrases import listed, phrase, phrases, plain, untranslated
 from solarcalc.basis.text import capital
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
@@ -357,6 +357,25 @@ def test_nothing_of_the_tables_stays_english(
            for part in (said, *untranslated(said, "fr"))}  # fmt: skip
     print(f"{name}: {sorted(left - own)}")
     assert left - own == set()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_lists_beside_a_french_pack_are_french(document_cases: Any, name: str) -> None:
+    """As many columns and rows as in English, numbers as a spreadsheet reads them."""
+    design = document_cases.demo(name)
+    planes = {one.site.roof.name for one in design.planes}
+    both = [{file: list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"))))
+             for file, content in site_pack._schedules(Crew(design=design, language=one)).items()}
+            for one in ("en", "fr")]
+    assert both[0].keys() == both[1].keys() != set()
+    for english, french in zip(both[0].values(), both[1].values(), strict=True):
+        assert [len(row) for row in english] == [len(row) for row in french]
+        for row, said in zip(english, french, strict=True):
+            for (head, one), (own, other) in zip(row.items(), said.items(), strict=True):
+                assert {left for text in (head, one) for left in untranslated(text, "fr")
+                        if re.search("[A-Za-z]{2}", left)} <= planes
+                assert own == listed(head, "fr")
+                assert (one == other) or re.search("[A-Za-z]{2}", one)
 
 
 def test_a_phrase_keeps_numbers_and_tags() -> None:
