@@ -129,7 +129,7 @@ def test_a_share_is_printed_alike_on_index_page_and_check(demand: float, share: 
     told = told_share(supplied, demand)
     row = page_cells(record("A", supplied_kwh=supplied, supplied_frac=told))
     said = f"{in_percent(told)} %"
-    assert f"({said})" in row[4]
+    assert f"({said})" in row[4].replace("\N{NO-BREAK SPACE}", " ")
     drawn = draw_spread([100.0 * told], what="Supplied of demand", unit="%")
     assert drawn.axes[0].get_title(loc="left").endswith(f"median {said}")
 

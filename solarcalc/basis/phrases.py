@@ -121,7 +121,7 @@ def listed(text: str, language: str) -> str:
     Examples
     --------
     >>> listed("Invented inverter 2.7 kW, sine", "fr"), listed("0.40", "fr")
-    ('Onduleur 2,7 kW, sinus (fictif)', '0.40')
+    ('onduleur 2,7 kW, sinus (fictif)', '0.40')
     """
     if language == PATTERN or not re.search(r"[^\W\d_]{2}", text):
         return text

@@ -139,8 +139,15 @@ def counted(count: int, name: str) -> str:
 
 
 def guard_cell(text: str) -> str:
-    """Text that a spreadsheet will not read as a formula."""
-    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    """Text that a spreadsheet will not read as a formula; a dash alone is none.
+
+    Examples
+    --------
+    >>> guard_cell("=1+1"), guard_cell("-2+3"), guard_cell("-")
+    ("'=1+1", "'-2+3", '-')
+    """
+    risky = text[:1] in ("=", "+", "-", "@", "\t", "\r") and text != "-"
+    return "'" + text if risky else text
 
 
 def whole_clauses(text: str, most: int, otherwise: str) -> str:
