@@ -61,7 +61,7 @@ def put(out: Path, *records: dict[str, Any]) -> None:
 def test_a_row_reads_as_the_office_says_it() -> None:
     """Printed by hand by the house's rule of numbers: three figures, thin spaces from 10 000 on."""
     assert page_cells(record(counts=(1, 2, 8))) == [
-        "Hill Shop", "offer", "7.24", "28.2", "14\u202f863 (98.2 %)", "3",
+        "Hill Shop", "offer", "7.24", "28.2", "14\u202f863 (98.2\N{NO-BREAK SPACE}%)", "3",
         "17\u202f050 USD, example", "5", "✗ 2, 1 of safety", "8", "2", "office: issue the quote",
         "2026-12-16"]
     empty = record(price=None, supplied_kwh=None, supplied_frac=None, without_supply_h=None,

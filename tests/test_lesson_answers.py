@@ -324,7 +324,7 @@ def test_a_trainer_sets_a_class_and_sees_it(folder: Path) -> None:
     progress_file(folder, "Yaw").write_text("{")
     page = write_class_page(folder).read_text(encoding="utf-8")
     for words in ("Ama", "Kofi &lt;b&gt;", "1 of 6", "0 of 6", "Damaged",
-                  "you left the temperature out", "1, task 2 (efficiency)",
+                  "you left the temperature out", "lesson 1, task 2 (efficiency)",
                   "Spring &amp; &lt;course&gt;", "coral-pharmacy"):
         assert words in page, words
     assert "<b>" not in page

@@ -242,7 +242,7 @@ def _learner(name: str, begun: dict[str, tuple[str, dict[str, Any]]], room: Clas
              ) -> tuple[str, ...]:  # fmt: skip
     """A learner in one line."""
     whole = sum(len(lesson_text(lesson).tasks) for lesson in room.lessons)
-    help_with = [f"{lesson_text(lesson).number}, task {_numbered(lesson, task)}"
+    help_with = [f"lesson {lesson_text(lesson).number}, task {_numbered(lesson, task)}"
                  for lesson, (_, found) in begun.items() for task, tries in found["tasks"].items()
                  if not has_right(tries) and len(own_tries(tries)) >= MANY_WRONG]  # fmt: skip
     sites = dict.fromkeys((Path(room.sites.get(key, "")).stem,
