@@ -426,7 +426,10 @@ def _report(options: argparse.Namespace) -> int:
     paths, more = _site_paths(words)
     errors += more
     for error in errors:
-        _complain(str(error))
+        if options.json:
+            _json_line({"event": "refused", "reason": str(error)})
+        else:
+            _complain(str(error))
     status = _write_reports(paths, options) if paths else OK
     return FAILED if errors else status
 

@@ -182,6 +182,20 @@ def test_what_happens_is_told_in_lines_of_json(
     assert [not_made(summary, ["QU", code]) for code in ("QU", "HF")] == [[], ["HF"]]
 
 
+def test_what_names_no_site_is_told_in_json_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("survey.xlsx").write_bytes(b"none")
+    assert main(["report", "survey.xlsx", "nowhere", "--out", "out", "--json"]) == 1
+    told = capsys.readouterr()
+    assert told.err == ""
+    found = [json.loads(line) for line in told.out.splitlines()]
+    assert [one["event"] for one in found] == ["refused", "refused"]
+    assert all(name in one["reason"] for name, one in zip(("survey.xlsx", "nowhere"), found,
+                                                          strict=True))
+
+
 @pytest.mark.slow
 def test_a_batch_straight_from_a_survey(
     tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
