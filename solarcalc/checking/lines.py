@@ -79,8 +79,8 @@ def check_lines(design: Design) -> Iterator[str]:
                 if check.outcome == "review" else f"cannot be accepted: {check.key}"
             )
     for check in visit_checks(design):  # of a test that failed `_stage_lines` tells
-        if check.outcome == "failed":
-            yield (f"failed    {check.kind}: logger: {check.item}: {check.found_words}"
+        if check.outcome != "passed":
+            yield (f"{check.outcome:<9} {check.kind}: logger: {check.item}: {check.found_words}"
                    f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}")
     yield from _guess_lines(design)
     yield f"design    fingerprint {design.fingerprint}, for [checked]"
