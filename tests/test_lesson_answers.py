@@ -360,6 +360,22 @@ def test_files_of_one_learner_count_together_and_a_copy_counts_once(
     assert len(short_name(name)) <= 41
 
 
+def test_a_class_is_in_the_order_of_the_alphabet_and_its_faulty_sites_are_told(
+    tmp_path: Path
+) -> None:
+    names = ["Zoé", "Éloïse", "ama", "Farid", "Ömer", "Olu"]
+    (tmp_path / "bad.toml").write_text("[site]\nname = 1,5\n")
+    text = "".join(f'[[learners]]\nname = "{name}"\n' for name in names)
+    (tmp_path / "class.toml").write_text(f'sites = ["ridge-clinic", "bad.toml"]\n{text}',
+                                         encoding="utf-8")
+    page = write_class_page(tmp_path).read_text(encoding="utf-8")
+    found = [page.index(f">{name}<") for name in ("ama", "Éloïse", "Farid", "Olu", "Ömer", "Zoé")]
+    assert found == sorted(found)
+    told = page[page.index("input errors"):]
+    assert "bad.toml" in told
+    assert "ridge-clinic" not in told
+
+
 @pytest.mark.parametrize("name", ["A" * 200, "W" * 60, "Ama " * 30])
 def test_a_long_name_leaves_room_for_the_columns(name: str, tmp_path: Path) -> None:
     found = {"format": 1, "learner": name, "lessons": {SHEET: {"ridge-clinic": {

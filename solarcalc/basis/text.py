@@ -116,6 +116,18 @@ def short_name(name: str, most_em: float = MOST_NAME) -> str:
     return name
 
 
+def alphabetic(name: str) -> str:
+    """Key by which names stand in a list: letters with accents beside those without.
+
+    Examples
+    --------
+    >>> sorted(["Zoo", "École", "Farm", "eagle"], key=alphabetic)
+    ['eagle', 'École', 'Farm', 'Zoo']
+    """
+    plain = unicodedata.normalize("NFKD", name)
+    return "".join(one for one in plain if not unicodedata.combining(one)).casefold()
+
+
 def capital(text: str) -> str:
     """A text as it begins a sentence or stands in a table.
 

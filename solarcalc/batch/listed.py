@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from solarcalc.basis.text import alphabetic
 from solarcalc.batch.folders import read_record
 
 SCHEMA = 6
@@ -26,7 +27,7 @@ def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
 def by_name(item: tuple[str, Mapping[str, Any]]) -> tuple[str, str]:
     """Key of the order of sites: name, then folder."""
     slug, record = item
-    return str(record["site"]["name"]).casefold(), slug
+    return alphabetic(str(record["site"]["name"])), slug
 
 
 def finished_record(out: Path, slug: str) -> dict[str, Any] | None:

@@ -21,12 +21,13 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites, write_whole
-from solarcalc.basis.text import short_name
+from solarcalc.basis.text import alphabetic, short_name
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, heading, sentence, table
 from solarcalc.lessons.progress import has_right, own_tries, progress_folder, read_progress
 from solarcalc.lessons.source import PLACE, lesson_keys, lesson_text
 from solarcalc.lessons.tasks import plain_name
+from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import read_toml
 
 CLASS_FILE = "class.toml"
@@ -185,8 +186,8 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
 def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -> Iterator[Block]:
     done = {plain_name(one["learner"]): one for one in records}
     named = {plain_name(name): name for name in room.names}
-    names = {key: short_name(name) for key, name in
-             ({key: one["learner"] for key, one in done.items()} | named).items()}
+    both = {key: one["learner"] for key, one in done.items()} | named
+    names = {key: short_name(both[key]) for key in sorted(both, key=alphabetic)}
     begun = {key: {lesson: _best(done[key], lesson) for lesson in room.lessons
                    if done.get(key, {"lessons": {}})["lessons"].get(lesson)} for key in names}
     yield heading("Learners")
@@ -194,18 +195,30 @@ def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -
         yield sentence("Nobody has begun: there is no file of progress in this folder.")
     else:
         yield table(("Learner", "Site", "Tasks done", "Tries", "Needs help with", "Last day"),
-                    [_learner(names[key], begun[key], room, key) for key in sorted(names)],
+                    [_learner(names[key], begun[key], room, key) for key in names],
                     right=(2, 3))
         yield sentence(f"Needs help: {MANY_WRONG} wrong tries or more at a task, none right since.",
                        look="small")
     if any(begun.values()):
         yield heading("Lessons begun")
         yield table(("Learner", "Lesson", "Tasks done", "Tries", "Predicted", "Last day"),
-                    [_line(names[key], lesson, found) for key in sorted(names)
+                    [_line(names[key], lesson, found) for key in names
                      for lesson, (_, found) in begun[key].items()], right=(2, 3))
     yield from _mistakes(room, records)
+    if closed := [Path(site).name for site in dict.fromkeys(room.sites.values())
+                  if site and _faulty(site)]:  # fmt: skip
+        yield sentence(f"Site files with input errors, which no lesson opens: {', '.join(closed)}."
+                       " solarcalc check tells what is wrong.", look="small")
     if unread:
         yield sentence(f"Damaged and left out: {', '.join(unread)}.", look="small")
+
+
+def _faulty(site: str) -> bool:
+    try:
+        read_site(demo_sites().get(site) or site)
+    except InputError:
+        return True
+    return False
 
 
 def _mistakes(room: Classroom, records: list[dict[str, Any]]) -> Iterator[Block]:
