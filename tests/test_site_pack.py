@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.messages import languages
 from solarcalc.basis.phrases import listed, phrase, phrases, plain, untranslated
 from solarcalc.basis.text import capital
 from solarcalc.commissioning.facts import facts_of
@@ -30,9 +31,17 @@ from solarcalc.documents import crew as crew_module
 from solarcalc.documents import site_lists, site_pack
 from solarcalc.documents.crew import Crew
 from solarcalc.documents.making import Making
-from solarcalc.documents.pdf import document_pdf
+from solarcalc.documents.pdf import document_pdf, page_count
 from solarcalc.documents.test_sheet import blank_blocks, safety_blocks
-from solarcalc.documents.tree import Document, Head, columns, landscape, text_of, texts_of
+from solarcalc.documents.tree import (
+    Document,
+    Head,
+    columns,
+    heading,
+    landscape,
+    text_of,
+    texts_of,
+)
 from solarcalc.installation import schedules
 from solarcalc.programme.days import day_words
 from solarcalc.report.letterhead import letterhead_of
@@ -376,6 +385,21 @@ def test_lists_beside_a_french_pack_are_french(document_cases: Any, name: str) -
                         if re.search("[A-Za-z]{2}", left)} <= planes
                 assert own == listed(head, "fr")
                 assert (one == other) or re.search("[A-Za-z]{2}", one)
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", NAMES)
+def test_tools_and_labels_are_one_sheet_in_each_language(
+    document_cases: Any, name: str, language: str
+) -> None:
+    """In French the cannery, with liquid acid, has more to wear and to warn of than one holds."""
+    design = document_cases.demo(name)
+    crew = Crew(design=design, language=language)
+    head = Head(site="S", number="S-SP-10", title="Tools", language=language)
+    blocks = (heading(crew.t("sp_tools")), *site_lists.tools_and_labels(crew))
+    document = Document(code="SP", head=head, look="sheet", headed=False, blocks=blocks)
+    more = (name, language) == ("cove-cannery", "fr")
+    assert page_count(document) == 1 + more
 
 
 def test_a_phrase_keeps_numbers_and_tags() -> None:

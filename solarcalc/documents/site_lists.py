@@ -275,11 +275,12 @@ def tools_and_labels(crew: Crew) -> Iterator[Block]:
           for kind in ("protective equipment", "tool", "instrument", "lift")}
     worn, used = ([["☐", one] for one in _ticked(crew, of[kind])]
                   for kind in ("protective equipment", "tool"))
-    half = -(-len(used) // 2)
+    half = -(-2 * len(used) // 5)  # what is calibrated comes first and takes two lines
     yield beside(
         [table(["", crew.t("sp_ppe")], worn, shares=(3, 40))],
         [table(["", crew.t("sp_tool")], used[:half], shares=(3, 40))],
         [table(["", crew.t("sp_tool")], used[half:], shares=(3, 40))],
+        shares=(12, 10, 10),
     )  # fmt: skip
     yield table(
         ["", *(crew.t(f"sp_{head}") for head in ("item", "rated", "serial", "calibrated"))],
@@ -288,7 +289,7 @@ def tools_and_labels(crew: Crew) -> Iterator[Block]:
         caption=crew.t("sp_instruments"), look="schedule", shares=(3, 38, 46, 18, 18),
     )  # fmt: skip
     yield table([crew.t(f"sp_{head}") for head in ("lift_item", "weight", "by")],
-                [[crew.p(capital(str(row["item"]))), crew.p(row["rated"]) or fill(4.0),
+                [[capital(crew.p(row["item"])), crew.p(row["rated"]) or fill(4.0),
                   crew.p(row["standard"]) or fill(8.0)] for row in of["lift"]],
                 caption=crew.t("sp_lifts"), look="schedule", shares=(60, 20, 40))  # fmt: skip
     yield from _labels(crew)
@@ -322,7 +323,7 @@ def _labels(crew: Crew) -> Iterator[Block]:
     )  # fmt: skip
     yield table([crew.t(f"sp_{head}") for head in ("tags_labels", "words_on_it", "where", "count")],
                 [_group(crew, key, members) for key, members in grouped_labels(rows)],
-                right=(3,), look="schedule", shares=(45, 45, 28, 7))  # fmt: skip
+                right=(3,), look="schedule", shares=(54, 45, 28, 8))  # fmt: skip
     yield sentence(crew.t("sp_labels_in_all",
                           count=schedules.label_count(crew.design.installation)))
 
