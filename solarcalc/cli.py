@@ -426,7 +426,10 @@ def _report(options: argparse.Namespace) -> int:
     paths, more = _site_paths(words)
     errors += more
     for error in errors:
-        _complain(str(error))
+        if options.json:
+            _json_line({"event": "refused", "reason": str(error)})
+        else:
+            _complain(str(error))
     status = _write_reports(paths, options) if paths else OK
     return FAILED if errors else status
 
@@ -454,6 +457,8 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
+    from solarcalc.batch.folders import not_made
+
     told = _json_line if options.json else None
     try:
         with stopped_by_signals():
@@ -469,12 +474,11 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
         told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),
               "failed": len(result.failed), "index": str(options.out / "index.html")})
         return FAILED if result.failed else OK
-    for _, path in result.done:
-        print(path)
-        for code in _not_made(path, options.documents):
-            print(f"{path}: no {code} was made, see there")
-    for _, path in result.unchanged:
-        print(f"{path} (unchanged)")
+    for made, said in ((result.done, ""), (result.unchanged, " (unchanged)")):
+        for _, path in made:
+            print(f"{path}{said}")
+            for code in not_made(path, options.documents):
+                print(f"{path}: no {code} was made, see there")
     if result.unchanged:
         count = len(result.unchanged)
         print(f"{count} site{'s' * (count > 1)} unchanged since the documents were made:"
@@ -484,16 +488,6 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     if result.done or result.unchanged:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
-
-
-def _not_made(page: Path, asked: Sequence[str]) -> Iterator[str]:
-    """Documents that were asked for and that a site has no answer for, such as a quote."""
-    import json
-
-    summary = page.parent / "summary.json"
-    if asked and _is_file(summary):
-        written = json.loads(summary.read_text(encoding="utf-8"))["written"]
-        yield from (code for code in asked if code not in {one["code"] for one in written})
 
 
 def _reporter(scheduler: str) -> Callable[..., BatchResult]:

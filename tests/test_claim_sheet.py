@@ -14,6 +14,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages
+from solarcalc.basis.phrases import plain, untranslated
 from solarcalc.design import Design
 from solarcalc.documents import claim_sheet
 from solarcalc.documents.claim_sheet import documents
@@ -53,6 +54,23 @@ def test_a_claim_is_a_page_with_what_a_claim_wants(document_cases: Any, language
     for said in ("S1/3", "Invented IM-307", "INVM4114", "24.8 V", CLAIM["fault"],
                  "Invented Plateau Solar", "Plateau Boarding School"):
         assert said in text
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_what_was_designed_is_named_in_the_language_of_the_claim(
+    document_cases: Any, name: str
+) -> None:
+    """Of a thing of each kind: no English in French, and what is invented says so."""
+    design = document_cases.demo(name).changed({"status": {"stage": "visit"}})
+    kinds = {one.kind: one for one in positions_of(design.installation)}
+    for one in kinds.values():
+        claims = {**CLAIM, "position": one.name}
+        (english,), (french,) = (claimed(design, claims, language=each) for each in ("en", "fr"))
+        assert one.designed_as.lower() in " ".join(texts_of(english.blocks)).lower()
+        text = " ".join(texts_of(french.blocks))
+        assert one.designed_as not in text
+        assert untranslated(plain(one.designed_as), "fr") == ()
+        assert ("(fictif)" in text) == one.designed_as.startswith("Invented")
 
 
 @pytest.mark.parametrize(("day", "words"), [

@@ -566,5 +566,9 @@ def test_a_document_that_was_asked_for_and_not_made_is_told(
     told = capsys.readouterr().out
     assert f"{page}: no QU was made, see there" in told
     assert "no DS" not in told
+    batch.answer = lambda paths, out: Result(done=(), unchanged=(("ridge-clinic", page),))
+    assert main([*words, "--documents", "DS,QU"]) == 0
+    assert f"{page}: no QU was made, see there" in capsys.readouterr().out
+    batch.answer = lambda paths, out: Result(done=(("ridge-clinic", page),))
     assert main(words) == 0
     assert "was made" not in capsys.readouterr().out

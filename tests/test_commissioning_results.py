@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
+import re
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,14 +16,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.basis.messages import languages
+from solarcalc.basis.phrases import listed, phrase, plain, untranslated
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.judge import commissioning_answer, judge
-from solarcalc.commissioning.line import LETTERS
-from solarcalc.commissioning.results import COLUMNS, blank_csv, read_results
+from solarcalc.commissioning.line import LETTERS, at_most, numbered
+from solarcalc.commissioning.results import COLUMNS, Result, blank_csv, read_results
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
 from solarcalc.design import open_design
-from solarcalc.views.commissioning import sheet_of_site
+from solarcalc.views.commissioning import blank_bytes, sheet_of_site
 
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
 facts_with, clean_sheet, site_called = (
@@ -226,7 +230,8 @@ def test_every_line_of_a_board_is_measured_and_their_order(supply, own):
         assert sum(line.key == "phase-sequence" for line in of_board) == (phases == 3)
         for line in between:  # 230 V lines: 180° apart on two phases, 120° on three
             apart = abs(1.0 - np.exp(1j * {2: np.pi, 3: 2.0 * np.pi / 3.0}[phases]))
-            assert (line.low + line.high) / 2.0 == pytest.approx(230.0 * apart, rel=1e-9)
+            middle = (line.low + line.high) / 2.0  # of limits to a whole volt
+            assert middle == pytest.approx(230.0 * apart, abs=0.5)
             assert line.high < 1.25 * line.low
         same = [0.0 for _ in between]  # inverters set to one phase
         assert all(value < line.low for value, line in zip(same, between, strict=True))
@@ -282,6 +287,66 @@ def test_the_blank_sheet_comes_back_as_not_done(tmp_path):
     assert [row[0] for row in rows[1:]] == [line.id for line in LINES]
     filled = text.replace("alike\",,V,,,", "alike\",140,V,800,40,", 1)
     assert list(read_results(put(tmp_path, filled), LINES)) == ["V01"]
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_sheet_in_the_crews_language_is_read_back_in_any(language, name, tmp_path):
+    """Texts in their language and none in English; columns keep the names they are read by."""
+    design = open_design(name).changed({"firm": {"crew_language": language}})
+    lines = sheet_of_site(design)[1]
+    text = blank_bytes(design, lines).decode("utf-8-sig")
+    rows = list(csv.DictReader(text.splitlines()[2:]))
+    assert tuple(rows[0]) == COLUMNS
+    own = {plane.site.roof.name for plane in design.planes}
+    for row, line in zip(rows, lines, strict=True):
+        for key, said in (("what", line.what), ("where", line.where), ("expected", line.expected)):
+            assert set(untranslated(plain(said), language)) <= own
+            assert row[key].removeprefix("'") == listed(said, language)
+    for answer, means in (("yes", True), ("no", False)):
+        for told in languages():
+            filled = [row | {"value": phrase(answer, told).upper()} for row in rows
+                      if row["unit"] == phrase("yes/no", language)]
+            assert filled
+            path = tmp_path / f"{answer}-{told}.csv"
+            with path.open("w", newline="", encoding="utf-8-sig") as file:
+                writer = csv.DictWriter(file, COLUMNS)
+                writer.writeheader()
+                writer.writerows(filled)
+            found = read_results(path, lines)
+            assert {one.value for one in found.values()} == {means}
+            assert len(found) == len(filled)
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_reading_at_the_printed_limit_has_passed(name):
+    """What the sheet prints is what is judged: no line fails with its own limit beside it."""
+    design = open_design(name)
+    facts, lines = sheet_of_site(design)
+    seen = set()
+    for line in lines:
+        printed = {float(one) for one in re.findall(r"\d+(?:\.\d+)?", line.expected)}
+        limits = {one for one in (line.low, line.high) if one is not None}
+        if line.assumed and line.assumed < (line.high or 0.0):
+            limits.add(line.assumed)
+        assert limits <= printed, line.expected
+        if line.kind == "reading" and line.key not in ("trip-time", "trip-current"):
+            for limit in {line.low, line.high} - {None}:
+                result = Result(id=line.id, value=limit, beyond=False, light_w_m2=None, cell_c=None,
+                                note="", who="A", when="2027-03-09", row=1)
+                (found,) = judge([line], {line.id: result}, facts).lines
+                assert found.standing != "fail", (found.found, found.limit)
+                seen.add(line.key)
+    assert {"continuity", "set-point", "board-voltage"} <= seen
+
+
+@given(some.floats(0.002, 5000.0))
+def test_a_limit_is_judged_as_it_is_printed(limit):
+    line = replace(LINES[0], kind="reading", unit="Ω", expected=at_most(limit, "Ω"), high=limit)
+    (made,) = numbered([line])
+    assert at_most(made.high, "Ω") == line.expected
+    assert made.high == pytest.approx(limit, rel=0.0051)
+    assert float(re.search(r"[\d.]+", line.expected)[0]) == made.high
 
 
 def test_no_cell_of_the_blank_is_a_formula():

@@ -18,6 +18,7 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.cli import command_parser
 from solarcalc.design import open_design
 from solarcalc.documents.write import write_design
+from solarcalc.lessons.classroom import CLASS_FILE, read_class
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.survey_text import short_text
@@ -65,11 +66,14 @@ def test_pages_say_no_banned_word(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", PAGES, ids=named)
-def test_each_block_of_a_site_file_is_one(path: Path) -> None:
+def test_each_block_of_a_site_file_is_one(path: Path, tmp_path: Path) -> None:
     own = read_site(demo_sites()[EXAMPLE])
     for block in blocks(path, "toml"):
         written = tomllib.loads(block)
-        if "survey" not in written:
+        if "learners" in written:
+            (tmp_path / CLASS_FILE).write_text(block, encoding="utf-8")
+            assert read_class(tmp_path).names
+        elif "survey" not in written:
             assert with_changes(own, written).site
 
 
@@ -78,7 +82,7 @@ def test_each_block_may_stand_below_a_survey(path: Path, tmp_path: Path) -> None
     """Below one as `new` writes it, with a first size beside the block; files are not there."""
     large = {"name": "Shop", "roof_length_m": 14.0, "roof_depth_m": 9.0}
     for block in blocks(path, "toml"):
-        if not {"survey", "planes"} & set(tomllib.loads(block)):
+        if not {"survey", "planes", "learners"} & set(tomllib.loads(block)):
             site = tmp_path / "site.toml"
             site.write_text(f"{short_text(large)}\n{block}", encoding="utf-8")
             assert read_site(site).site.array.module_count >= 1

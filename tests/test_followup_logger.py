@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import runpy
 from datetime import date, timedelta
 from pathlib import Path
@@ -93,6 +94,26 @@ def test_units_come_out_as_watts(tmp_path, unit, change):
     got = read(tmp_path, table, power_unit=unit).table["array_power_w"].to_numpy()
     same = slice(0, -1) if unit == "kWh-total" else slice(None)
     np.testing.assert_allclose(got[same], want[same], atol=0.01)
+
+
+@pytest.mark.parametrize("minutes", [2, 5, 10, 15, 30, 60])
+@pytest.mark.parametrize("of_peak", [0.4, 0.6, 0.8, 1.1])
+@pytest.mark.parametrize("units", [("W", "Wh"), ("kW", "kWh")])
+def test_energy_read_as_power_is_told_or_refused(tmp_path, minutes, of_peak, units):
+    """Energy of short intervals told as power: less than the array gives, by a factor no other
+    check sees; of an hour it is the same number, and what is read right says nothing."""
+    table = plain(days=4, step=f"{minutes}min")
+    power_w = table["P"].to_numpy() / table["P"].max() * of_peak * 5000.0
+    scale = 1.0 if units[0] == "W" else 1e-3
+    table["P"] = scale * power_w * minutes / 60.0
+    low = of_peak * minutes / 60.0
+    if low > 0.0101:
+        found = read(tmp_path, table, power_unit=units[0], peak_w=5000.0).findings
+        told = low < 0.3 and of_peak > 0.5
+        assert [(one.kind, one.outcome) for one in found] == [("units", "review")] * told
+        assert all(float(re.search(r"up to (\d+) W", one.remedy)[1]) == pytest.approx(
+            of_peak * 5000.0, rel=0.01) for one in found)
+    assert read(tmp_path, table, power_unit=units[1], peak_w=5000.0).findings == ()
 
 
 def test_a_running_total_that_was_reset(tmp_path):

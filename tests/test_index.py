@@ -6,6 +6,7 @@ import csv
 import json
 import re
 import runpy
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from solarcalc.basis.files import demo_sites
 from solarcalc.batch.index import (
     COLUMNS,
     office_row,
@@ -27,6 +29,7 @@ from solarcalc.batch.summary import (
     site_record,
     site_summary,
 )
+from solarcalc.checking.lines import answer_of
 from solarcalc.design import open_design
 from solarcalc.sitefile.status import STAGES
 
@@ -58,7 +61,7 @@ def put(out: Path, *records: dict[str, Any]) -> None:
 def test_a_row_reads_as_the_office_says_it() -> None:
     """Printed by hand by the house's rule of numbers: three figures, thin spaces from 10 000 on."""
     assert page_cells(record(counts=(1, 2, 8))) == [
-        "Hill Shop", "offer", "7.24", "28.2", "14\u202f863 (98.2 %)", "3",
+        "Hill Shop", "offer", "7.24", "28.2", "14\u202f863 (98.2\N{NO-BREAK SPACE}%)", "3",
         "17\u202f050 USD, example", "5", "✗ 2, 1 of safety", "8", "2", "office: issue the quote",
         "2026-12-16"]
     empty = record(price=None, supplied_kwh=None, supplied_frac=None, without_supply_h=None,
@@ -136,6 +139,28 @@ def test_the_record_of_a_job_fills_every_column(stem: str) -> None:
     energy = design.year_energy
     assert job["supplied_frac"] == pytest.approx(energy.supplied_kwh / energy.demand_kwh)
     assert job["array_kwp"] == pytest.approx(design.site.array_w / 1000.0)
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_the_office_counts_the_checks_that_check_tells(stem: str) -> None:
+    """One count of each outcome, and of each class that failed, tests and logger among them."""
+    design = open_design(stem)
+    found = site_record(site_summary(design.sitefile, b""), [], design)
+    answer = answer_of(demo_sites()[stem]).text.splitlines()
+    said: Counter[str] = Counter()
+    counted = re.findall(r"(\d+) (checks? fail|of safety|[a-z]+(?: [a-z]+)?)", answer[0])
+    for count, words in counted:
+        said[words] += int(count)
+    names = {"check fail": "failed", "checks fail": "failed", "of safety": "failed_safety",
+             "to review": "review"}
+    told = Counter(dict.fromkeys(COUNTED, 0))
+    for words, count in said.items():
+        told[names.get(words, words.replace(" ", "_"))] += count
+    assert {name: told[name] for name in COUNTED} == found["check_counts"]
+    assert found["failed_by_kind"].total() == told["failed"]
+    lines = [line for line in answer if line.startswith("  failed")]
+    tests = [line for line in answer if re.match(r"  open +test \w+ failed", line)]
+    assert len(lines) + len(tests) == told["failed"], "each that fails is told"
 
 
 def test_a_price_is_an_offer_only_while_its_quote_is_of_this_design(

@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 
 import solarcalc
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.text import short_name
 from solarcalc.lessons import progress as kept
-from solarcalc.lessons.classroom import read_class, site_for, write_class_page
+from solarcalc.lessons.classroom import _together, read_class, site_for, write_class_page
 from solarcalc.lessons.marking import Mark, marked
 from solarcalc.lessons.progress import Progress, progress_file, read_progress
 from solarcalc.lessons.session import open_lesson
@@ -323,11 +324,66 @@ def test_a_trainer_sets_a_class_and_sees_it(folder: Path) -> None:
     progress_file(folder, "Yaw").write_text("{")
     page = write_class_page(folder).read_text(encoding="utf-8")
     for words in ("Ama", "Kofi &lt;b&gt;", "1 of 6", "0 of 6", "Damaged",
-                  "you left the temperature out", "1, task 2 (efficiency)",
+                  "you left the temperature out", "lesson 1, task 2 (efficiency)",
                   "Spring &amp; &lt;course&gt;", "coral-pharmacy"):
         assert words in page, words
     assert "<b>" not in page
     assert "1, task 3" not in page, "done, though after many tries"
+
+
+TRIES = st.lists(st.builds(
+    lambda said, verdict, day: {"said": said, "verdict": verdict, "mistake": "", "day": day},
+    st.sampled_from("1234"), st.sampled_from(["wrong", "right", "shown"]),
+    st.sampled_from(["2026-05-01", "2026-05-02", "2026-05-03"])), max_size=6)  # fmt: skip
+FILES = st.lists(st.dictionaries(st.sampled_from(["hot_power", "efficiency"]), TRIES), max_size=4)
+
+
+@settings(deadline=None)
+@given(files=FILES, name=CASES["names"])
+def test_files_of_one_learner_count_together_and_a_copy_counts_once(
+    files: list[dict[str, list[dict[str, str]]]], name: str
+) -> None:
+    """Of two machines, in any order: no try is lost, none of a copy is counted again."""
+    records = [{"learner": name, "lessons": {SHEET: {"ridge-clinic": {
+        "predicted": None, "tasks": tasks}}}} for tasks in files]
+    whole = _together(records)
+    assert len(whole) == bool(files)
+    assert _together([*whole, *records]) == whole
+    for one in whole:
+        held = one["lessons"][SHEET]["ridge-clinic"]["tasks"]
+        for key in {key for tasks in files for key in tasks}:
+            days = [each["day"] for each in held[key]]
+            assert days == sorted(days)
+            for tasks in files:
+                for each in tasks.get(key, []):
+                    assert held[key].count(each) >= tasks[key].count(each)
+    assert len(short_name(name)) <= 41
+
+
+def test_a_class_is_in_the_order_of_the_alphabet_and_its_faulty_sites_are_told(
+    tmp_path: Path
+) -> None:
+    names = ["Zoé", "Éloïse", "ama", "Farid", "Ömer", "Olu"]
+    (tmp_path / "bad.toml").write_text("[site]\nname = 1,5\n")
+    text = "".join(f'[[learners]]\nname = "{name}"\n' for name in names)
+    (tmp_path / "class.toml").write_text(f'sites = ["ridge-clinic", "bad.toml"]\n{text}',
+                                         encoding="utf-8")
+    page = write_class_page(tmp_path).read_text(encoding="utf-8")
+    found = [page.index(f">{name}<") for name in ("ama", "Éloïse", "Farid", "Olu", "Ömer", "Zoé")]
+    assert found == sorted(found)
+    told = page[page.index("input errors"):]
+    assert "bad.toml" in told
+    assert "ridge-clinic" not in told
+
+
+@pytest.mark.parametrize("name", ["A" * 200, "W" * 60, "Ama " * 30])
+def test_a_long_name_leaves_room_for_the_columns(name: str, tmp_path: Path) -> None:
+    found = {"format": 1, "learner": name, "lessons": {SHEET: {"ridge-clinic": {
+        "predicted": None, "tasks": {}}}}}
+    (tmp_path / "a.json").write_text(json.dumps(found))
+    text = write_class_page(tmp_path).read_text(encoding="utf-8")
+    assert name not in text
+    assert short_name(name) in text
 
 
 @pytest.mark.slow

@@ -98,7 +98,7 @@ def test_report_summary_table_and_index_tell_the_same(tmp_path: Path) -> None:
     assert record["headline"] == said
     assert said in html.unescape(report.read_text(encoding="utf-8"))
     energy = open_design("orchard-shop").year_energy
-    share = f"{100.0 * energy.supplied_kwh / energy.demand_kwh:.1f} %"
+    share = f"{100.0 * energy.supplied_kwh / energy.demand_kwh:.1f}\N{NO-BREAK SPACE}%"
     assert f"{energy.supplied_kwh:.0f} ({share})" in (out / "index.html").read_text("utf-8")
     with (out / "data.csv").open(encoding="utf-8-sig", newline="") as file:
         (row,) = csv.DictReader(file)

@@ -26,7 +26,7 @@ from solarcalc.batch.summary import job_record
 from solarcalc.cli import main
 from solarcalc.design import Design, open_design
 from solarcalc.sitefile.status import STAGES
-from solarcalc.sitepack.pick_list import picks_of
+from solarcalc.sitepack.pick_list import LOADED_NOT, picks_of
 
 NAMES = sorted(demo_sites())
 
@@ -49,7 +49,9 @@ def test_what_a_site_buys_is_its_bill_and_what_its_crew_loads(name):
     for line in orders:
         bought[line["key"]] += line["quantity"]
         kinds[line["key"]] += 1
-    bill = {line.key: line for line in design.bill if not line.owned}
+    bill = {line.key: line for line in design.bill
+            if not line.owned and line.item not in LOADED_NOT}  # work: nobody sells it
+    assert design.example_of == job_of(name)["example_of"]
     assert set(bought) == set(bill)
     for key, line in bill.items():
         assert line.quantity - 1e-6 <= bought[key] < line.quantity + kinds[key]
@@ -73,7 +75,7 @@ LINES = some.lists(
 
 @given(some.lists(some.tuples(some.sampled_from(TO_BUY), LINES), max_size=6))
 def test_the_list_adds_up_to_each_site_whatever_they_buy(sites):
-    orders = [SiteOrders(slug=f"site-{number}", stage=stage, lines=lines)
+    orders = [SiteOrders(slug=f"site-{number}", stage=stage, lines=lines, example=number % 2 == 0)
               for number, (stage, lines) in enumerate(sites)]  # fmt: skip
     rows = order_rows(orders)
     assert len({tuple(row[head] for head in HEADS[:4]) for row in rows}) == len(rows)
@@ -81,7 +83,8 @@ def test_the_list_adds_up_to_each_site_whatever_they_buy(sites):
         of_sites = {one.head: row[one.head] or 0.0 for one in orders}
         assert row["total"] == pytest.approx(sum(of_sites.values()))
         assert row["of_it_at_build"] == pytest.approx(sum(
-            quantity for head, quantity in of_sites.items() if head.endswith("(build)")))
+            quantity for head, quantity in of_sites.items() if "(build" in head))
+        assert all(("EXAMPLE" in one.head) == one.example for one in orders)
         assert list(row) == [*HEADS, *sorted(one.head for one in orders)]
     for one in orders:
         assert sum(row[one.head] or 0.0 for row in rows) == pytest.approx(
@@ -110,8 +113,9 @@ def test_a_batch_writes_the_list_beside_its_index(tmp_path, capsys):
     assert main(["report", *names, "--documents", "DS", "--out", str(out)]) == 0
     with (out / "orders.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
-    heads = {"orchard-shop": "orchard-farm-shop (build)",
-             "coral-pharmacy": "coral-street-pharmacy (offer)"}  # fmt: skip
+    said = "EXAMPLE: invented equipment"
+    heads = {"orchard-shop": f"orchard-farm-shop (build, {said})",
+             "coral-pharmacy": f"coral-street-pharmacy (offer, {said})"}  # fmt: skip
     for name, head in heads.items():
         assert {(row["kind"], row["item"]): float(row[head]) for row in rows if row[head]} == {
             (line["key"], line["name"]): line["quantity"] for line in job_of(name)["orders"]}

@@ -280,6 +280,23 @@ def test_room_and_roof_fixings_of_the_clinic_by_hand():
     assert "portrait needs 34 roof fixings against 68" in choice.reason
 
 
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_nothing_is_fixed_under_ballasted_rows(name):
+    """Words and hours alike: feet are set out on pads, which takes less than to drill and seal."""
+    fixed = opened(name).changed({"structure": {"held_by": "fixings"}, "variants": []})
+    weighed = fixed.changed({"structure": {"held_by": "ballast"}})
+    for design, said, other in ((fixed, "fixings", "pads"), (weighed, "pads", "fixings")):
+        choice = design.orientation
+        words = [choice.reason, choice.reason_unpriced,
+                 *(row["Quantity"] for row in choice_table(choice))]
+        assert not any(f" {other}" in text or f"{other} (" in text for text in words)
+        assert any(f" {said}" in text for text in words)
+    ways = zip(fixed.orientation.ways.values(), weighed.orientation.ways.values(), strict=True)
+    for drilled, set_out in ways:
+        assert set_out.hardware == drilled.hardware
+        assert set_out.fitting_h < drilled.fitting_h
+
+
 def test_a_count_for_which_only_one_orientation_has_room():
     base = opened("ridge-clinic")
     most = base.orientation.portrait.most_count

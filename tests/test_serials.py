@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.phrases import plain, untranslated
 from solarcalc.cli import main
 from solarcalc.design import Design, open_design
 from solarcalc.stages.serials import (
@@ -72,6 +73,13 @@ def test_the_blank_list_names_all_positions_and_is_read_back_as_empty(
     path.write_bytes(content)
     rows = list(csv.DictReader(content.decode("utf-8-sig").splitlines()[1:]))
     assert [row["position"] for row in rows] == [one.name for one in positions]
+    assert read_serials(path, positions) == {}
+    path.write_bytes(blank_serials(positions, language="fr"))
+    french = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+    assert list(french[0]) == list(rows[0])
+    for row, one in zip(french, positions, strict=True):
+        assert row["designed_as"].endswith("(fictif)") == one.designed_as.startswith("Invented")
+        assert untranslated(plain(one.designed_as), "fr") == ()
     assert read_serials(path, positions) == {}
 
 

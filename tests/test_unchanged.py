@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.batch import unchanged, workbook
+from solarcalc.batch.folders import not_made
 from solarcalc.batch.site import fill_folder
 from solarcalc.batch.unchanged import note_made, standing_sites
 from solarcalc.cli import main
@@ -143,14 +144,20 @@ def test_the_command_makes_what_changed_and_says_what_did_not(
     assert fills == ["a"] * 3
 
 
+@pytest.mark.parametrize("relative", [False, True])
 def test_what_happens_is_told_in_lines_of_json(
-    tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
+    relative: bool, tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    """A file is named as it was given, whatever became of it."""
     demo = ROOT / "data" / "sites" / "ridge-clinic.toml"
     site, bad, out = tmp_path / "a.toml", tmp_path / "bad.toml", tmp_path / "out"
     site.write_bytes(demo.read_bytes())
     os.utime(site, (1.0, 1.0))
     bad.write_text("[site]\nnam = 1\n", encoding="utf-8")
+    if relative:
+        monkeypatch.chdir(tmp_path)
+        site, bad = Path(site.name), Path(bad.name)
     words = ["report", str(site), str(bad), "--documents", "QU", "--out", str(out), "--json"]
 
     def lines() -> list[dict[str, Any]]:
@@ -169,7 +176,24 @@ def test_what_happens_is_told_in_lines_of_json(
     assert main([*words[:2], *words[3:]]) == 0
     begin, told, end = lines()
     assert begin["unchanged"] == end["unchanged"] == 1
-    assert told["state"] == "unchanged"
+    assert (told["state"], told["file"]) == ("unchanged", str(site))
+    assert told["not_made"] == []
+    summary = out / "ridge-road-clinic" / "summary.json"
+    assert [not_made(summary, ["QU", code]) for code in ("QU", "HF")] == [[], ["HF"]]
+
+
+def test_what_names_no_site_is_told_in_json_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("survey.xlsx").write_bytes(b"none")
+    assert main(["report", "survey.xlsx", "nowhere", "--out", "out", "--json"]) == 1
+    told = capsys.readouterr()
+    assert told.err == ""
+    found = [json.loads(line) for line in told.out.splitlines()]
+    assert [one["event"] for one in found] == ["refused", "refused"]
+    assert all(name in one["reason"] for name, one in zip(("survey.xlsx", "nowhere"), found,
+                                                          strict=True))
 
 
 @pytest.mark.slow

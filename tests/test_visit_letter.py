@@ -47,6 +47,31 @@ def test_without_a_record_the_letter_says_so(document_cases: Any, language: str)
 
 
 @pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("kinds", [(), ("outage",), ("string", "dust"), ("file",)])
+def test_without_light_in_the_record_nothing_is_said_to_be_well(
+    document_cases: Any, language: str, kinds: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A lost string cannot be seen in it, so no letter tells that all is as it should be."""
+    design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
+    words, found = messages(language), found_of(design)
+    assert found is not None
+    findings = tuple(Finding(kind=kind, said="", outcome="failed", confidence="high", remedy="",
+                             count=1, of=2) for kind in kinds)  # type: ignore[arg-type]
+    for dark in (True, False):
+        shown = replace(found, findings=findings, **(
+            {"separated": None, "measured": None} if dark else {}))
+        monkeypatch.setattr(visit_letter, "found_of", lambda _, one=shown: one)
+        (document,) = documents(Making(design=design))
+        document_cases.hold_to_rules(document, pages=2)
+        text = "\n".join(texts_of(document.blocks))
+        assert (words.text("visit_no_light") in text) == dark
+        if dark:
+            fine = words.text("visit_fine", begins="", ends="").rpartition(" ")[2]
+            assert not any(said in text for said in (
+                fine, words.text("visit_unsafe_none"), words.text("visit_else")))
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
 def test_all_else_is_as_expected_only_where_little_is_unexplained(
     document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

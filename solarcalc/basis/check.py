@@ -190,6 +190,8 @@ def count_words(checks: Iterable[Check]) -> str:
     failed = [check for check in found if check.outcome == "failed"]
     safety = sum(check.kind == "safety" for check in failed)
     said = {0: "No check fails", 1: "1 check fails"}.get(len(failed), f"{len(failed)} checks fail")
+    if found and all(check.outcome in ("review", "not assessed") for check in found):
+        said = "No check passes"  # such as tests of which none is done
     counts = {
         "to review": sum(check.open and check.outcome == "review" for check in found),
         "accepted": sum(bool(check.accepted) for check in found),

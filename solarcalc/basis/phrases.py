@@ -115,6 +115,20 @@ def phrase(text: str, language: str) -> str:
     return text if same else _Phrase(language).said(text)
 
 
+def listed(text: str, language: str) -> str:
+    """A text of a list that stands alone, where no stamp says what is invented.
+
+    Examples
+    --------
+    >>> listed("Invented inverter 2.7 kW, sine", "fr"), listed("0.40", "fr")
+    ('onduleur 2,7 kW, sinus (fictif)', '0.40')
+    """
+    if language == PATTERN or not re.search(r"[^\W\d_]{2}", text):
+        return text
+    said = phrase(plain(text), language)
+    return f"{said} ({phrase('invented', language)})" if _INVENTED.search(text) else said
+
+
 def untranslated(text: str, language: str) -> tuple[str, ...]:
     """Parts of a text without a row: ``#`` stands for numbers and ``@`` for tags."""
     if language == PATTERN or re.search("[#@]", text):

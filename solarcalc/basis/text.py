@@ -116,6 +116,18 @@ def short_name(name: str, most_em: float = MOST_NAME) -> str:
     return name
 
 
+def alphabetic(name: str) -> str:
+    """Key by which names stand in a list: letters with accents beside those without.
+
+    Examples
+    --------
+    >>> sorted(["Zoo", "École", "Farm", "eagle"], key=alphabetic)
+    ['eagle', 'École', 'Farm', 'Zoo']
+    """
+    plain = unicodedata.normalize("NFKD", name)
+    return "".join(one for one in plain if not unicodedata.combining(one)).casefold()
+
+
 def capital(text: str) -> str:
     """A text as it begins a sentence or stands in a table.
 
@@ -139,8 +151,15 @@ def counted(count: int, name: str) -> str:
 
 
 def guard_cell(text: str) -> str:
-    """Text that a spreadsheet will not read as a formula."""
-    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    """Text that a spreadsheet will not read as a formula; a dash alone is none.
+
+    Examples
+    --------
+    >>> guard_cell("=1+1"), guard_cell("-2+3"), guard_cell("-")
+    ("'=1+1", "'-2+3", '-')
+    """
+    risky = text[:1] in ("=", "+", "-", "@", "\t", "\r") and text != "-"
+    return "'" + text if risky else text
 
 
 def whole_clauses(text: str, most: int, otherwise: str) -> str:

@@ -86,7 +86,7 @@ def measures(currency: str) -> tuple[Measure, ...]:
     return (
         Measure(what="Array power", unit="kWp", of=_job("array_kwp")),
         Measure(what="Supplied of demand", unit="%", of=_job("supplied_frac", 100.0)),
-        Measure(what="Levelised cost, energy supplied", unit=f"{currency}/kWh",
+        Measure(what="Levelised cost", unit=f"{currency}/kWh",
                 of=paid(_job("levelised_cost_per_kwh"))),
         Measure(what="Specific price", unit=f"{currency}/kWp",
                 of=paid(_over("price", "array_kwp"))),
@@ -242,8 +242,8 @@ def _apart(records: Sequence[tuple[str, Record]], found: Sequence[Measure]) -> I
                        " width: look whether the input is right.")  # fmt: skip
         yield table(["site", "figure", "here", "of the others"], [
             [cell(link(f"{one.slug}/index.html", one.name), head=True),
-             f"{one.measure.what} [{one.measure.unit}]", in_unit(one.value),
-             f"{in_unit(one.low)} to {in_unit(one.high)}"]
+             f"{one.measure.what} [{one.measure.unit}]", in_unit(one.value, one.measure.unit),
+             " to ".join(in_unit(value, one.measure.unit) for value in (one.low, one.high))]
             for one in far], right=(2, 3))  # fmt: skip
 
 

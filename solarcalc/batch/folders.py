@@ -7,7 +7,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -113,6 +113,13 @@ def write_record(folder: Path, record: Mapping[str, Any]) -> None:
     """Write the summary of a site into its folder, which is not in its place yet."""
     text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
     (folder / SUMMARY).write_text(text + "\n", encoding="utf-8")
+
+
+def not_made(page: Path, asked: Sequence[str]) -> list[str]:
+    """Documents that were asked for and that a site has no answer for, such as a quote."""
+    record = read_record(page.parent) if asked else None
+    made = {one["code"] for one in record["written"]} if record else set(asked)
+    return [code for code in asked if code not in made]
 
 
 def read_record(folder: Path) -> dict[str, Any] | None:

@@ -79,7 +79,7 @@ def _in(unit: str) -> Callable[[Any], str]:
 def _supplied(supplied_kwh: float | None, frac: float | None) -> str:
     if supplied_kwh is None:
         return ""
-    share = f" ({in_unit(100.0 * frac, '%')} %)" if frac is not None else ""
+    share = f" ({in_unit(100.0 * frac, '%')}\u00a0%)" if frac is not None else ""
     return f"{in_unit(supplied_kwh, 'kWh/year')}{share}"
 
 
@@ -266,9 +266,10 @@ def _unsafe(records: Sequence[tuple[str, Record]]) -> Iterator[Block]:
     found = [(slug, record) for slug, record in records if record["check_counts"]["failed_safety"]]
     if found:
         yield box([sentence(strong("✗ Failed checks of safety: "), *(
-            word for slug, record in found for word in (
-                link(f"{slug}/index.html", record["site"]["name"]),
-                f" ({record['check_counts']['failed_safety']})  ")))], look="danger")  # fmt: skip
+            word for number, (slug, record) in enumerate(found) for word in (
+                "; " if number else "", link(f"{slug}/index.html", record["site"]["name"]),
+                f"\u00a0({record['check_counts']['failed_safety']})")))],
+            look="danger")  # fmt: skip
 
 
 def _failed_now(failed: Sequence[tuple[Path, str]]) -> Iterator[Block]:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from solarcalc.basis.text import alphabetic
 from solarcalc.batch.folders import read_record
 
-SCHEMA = 5
+SCHEMA = 6
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
 COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")
@@ -27,7 +27,7 @@ def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
 def by_name(item: tuple[str, Mapping[str, Any]]) -> tuple[str, str]:
     """Key of the order of sites: name, then folder."""
     slug, record = item
-    return str(record["site"]["name"]).casefold(), slug
+    return alphabetic(str(record["site"]["name"])), slug
 
 
 def finished_record(out: Path, slug: str) -> dict[str, Any] | None:
@@ -45,13 +45,11 @@ _LONG_OF_JOB = ("bill", "orders", "cables")
 
 
 def listed(record: Mapping[str, Any]) -> dict[str, Any]:
-    """What lists over all sites show of a summary: without its long tables, failed checks counted.
+    """What lists over all sites show of a summary: without its long tables.
 
     A batch of many sites holds one of these a site, a hundredth of the whole.
     """
-    failed = Counter(str(check.get("kind")) for check in record.get("checks", ())
-                     if check.get("outcome") == "failed")  # fmt: skip
     job = {key: value for key, value in (record.get("job") or {}).items()
            if key not in _LONG_OF_JOB}  # fmt: skip
     kept = {key: value for key, value in record.items() if key not in _LONG}
-    return {**kept, "job": job, "failed_by_kind": dict(failed)}
+    return {**kept, "job": job}

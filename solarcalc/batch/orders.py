@@ -33,16 +33,19 @@ class SiteOrders:
     stage : str
     lines : sequence of mappings
         Of `order_lines`, from its summary.
+    example : bool
+        Its equipment is invented, which nobody sells.
     """
 
     slug: str
     stage: str
     lines: Sequence[Mapping[str, Any]]
+    example: bool = False
 
     @property
     def head(self) -> str:
         """Of its column."""
-        return f"{self.slug} ({self.stage})"
+        return f"{self.slug} ({self.stage}{', EXAMPLE: invented equipment' * self.example})"
 
 
 def read_orders(out: Path, slugs: Iterable[str]) -> Iterator[SiteOrders]:
@@ -54,7 +57,8 @@ def read_orders(out: Path, slugs: Iterable[str]) -> Iterator[SiteOrders]:
         job = (read_record(out / slug) or {}).get("job") or {}
         variant = ":" in Path(str(job.get("file", ""))).name
         if job.get("stage") in TO_BUY and job.get("orders") and not variant:
-            yield SiteOrders(slug=slug, stage=job["stage"], lines=job["orders"])
+            yield SiteOrders(slug=slug, stage=job["stage"], lines=job["orders"],
+                             example="equipment" in job.get("example_of", ()))
 
 
 def order_rows(sites: Iterable[SiteOrders]) -> list[dict[str, Any]]:

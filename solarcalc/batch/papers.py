@@ -37,6 +37,7 @@ def write_serials(path: Path, out: Path) -> Papers:
         For a site file with faults, a folder that cannot be written to, or a list of that name
         that exists already.
     """
+    from solarcalc.basis.messages import messages
     from solarcalc.design import open_design
     from solarcalc.stages.serials import blank_serials, positions_of
 
@@ -44,9 +45,10 @@ def write_serials(path: Path, out: Path) -> Papers:
     design = open_design(path)
     positions = positions_of(design.installation)
     table = out / f"{design.sitefile.slug}-serials.csv"
-    head = (f"Serial numbers of {design.site.site.name}",
-            'Fill in model and serial number from the plate, and warranty_until as "YYYY-MM-DD".')
-    _write_new(table, blank_serials(positions, head=head))
+    language = design.site.firm.crew
+    said = messages(language).text
+    head = (said("sp_serials_of", site=design.site.site.name), said("sp_serials_fill"))
+    _write_new(table, blank_serials(positions, head=head, language=language))
     return Papers(files=(table,), words=f"{len(positions)} positions: fill them in, and name the"
                   " list under [handover] in the site file")  # fmt: skip
 

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
-from solarcalc.batch.folders import check_out_folder, only_run, shared_folders
+from solarcalc.batch.folders import check_out_folder, not_made, only_run, shared_folders
 from solarcalc.batch.kernels import KernelRoom, clear_left_folders
 from solarcalc.batch.limits import Limits
 from solarcalc.batch.unchanged import books_digest, lists_stand, standing_sites
@@ -136,7 +136,7 @@ def report_sites(
         asked = codes_of(asked)
     check_out_folder(out)
     with only_run(out):
-        order = {Path(path).absolute(): number for number, path in enumerate(paths)}
+        order = {Path(path).absolute(): (number, path) for number, path in enumerate(paths)}
         batch = _Batch(out=out, folder=workbooks or workbooks_folder(), asked=asked,
                        order=order, jobs=jobs or os.cpu_count() or 1, progress=progress,
                        told=told or (lambda record: None))
@@ -156,7 +156,7 @@ class _Batch:
     out, folder : Path
         Of the reports; of the workbooks.
     asked : sequence of str
-    order : dict of absolute path to number
+    order : dict of absolute path to number and path
         Of the sites as given.
     jobs : int
     progress : bool
@@ -166,7 +166,7 @@ class _Batch:
     out: Path
     folder: Path
     asked: Sequence[str]
-    order: Mapping[Path, int]
+    order: Mapping[Path, tuple[int, Path]]
     jobs: int
     progress: bool
     told: Told
@@ -210,7 +210,7 @@ class _Batch:
         """Sites that failed so far, in the order given, and why."""
         found = [*self.refused, *((Path(job.sitefile.word), job.reason) for job in self.sites
                                   if job.page is None and job.reason)]  # fmt: skip
-        return sorted(found, key=lambda one: self.order.get(one[0].absolute(), len(self.order)))
+        return sorted(found, key=lambda one: self._given(one[0])[0])
 
     def _here(
         self, notebooks: Mapping[str, Any], place: _Place, ended: Callable[[_SiteJob], None]
@@ -253,9 +253,16 @@ class _Batch:
         told(lists)
 
     def _site(self, path: Path, state: str, *, slug: str = "", reason: str = "") -> None:
-        page = {"page": str(self.out / slug / FIRST_PAGE)} if slug else {}
-        why = {"reason": reason} if reason else {}
-        self.told({"event": "site", "file": str(path), "state": state, **page, **why})
+        more: dict[str, Any] = {"reason": reason} if reason else {}
+        if slug:
+            page = self.out / slug / FIRST_PAGE
+            more = {"page": str(page), "not_made": not_made(page, self.asked)}
+        file = str(self._given(path)[1])
+        self.told({"event": "site", "file": file, "state": state, **more})
+
+    def _given(self, path: Path) -> tuple[int, Path]:
+        """Place of a site among those given, and its path as it was given."""
+        return self.order.get(path.absolute(), (len(self.order), path))
 
 
 def _sites_of(

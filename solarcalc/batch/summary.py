@@ -11,8 +11,9 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from solarcalc import __version__
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, Stage
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.basis.quantity import told_share
 from solarcalc.batch.listed import COUNTED, SCHEMA
 from solarcalc.commissioning.judge import commissioning_checks
 from solarcalc.design import Design
@@ -26,14 +27,15 @@ from solarcalc.report.findings import (
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
-from solarcalc.sitepack.pick_list import loaded_lines
+from solarcalc.sitepack.pick_list import LOADED_NOT, loaded_lines
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.progress import document_status, progress_of, reached, test_report
+from solarcalc.stages.status import once
 from solarcalc.views.followup import visit_checks
 
 T = TypeVar("T")
-GROUPS = ("commissioning/category",)
-"""Rules whose checks stand for others beside them: what fails among those is counted once."""
+_OF_WHAT_STANDS: dict[str, Stage] = {"commissioning": "test", "followup": "visit"}
+"""Workbooks whose checks are of a system that stands, and the stage from which they are judged."""
 
 
 def site_record(
@@ -50,8 +52,9 @@ def site_record(
     checks = [
         {"workbook": workbook, "key": check.key, "fingerprint": check.fingerprint,
          "stage": check.stage, **asdict(check)}
-        for workbook, found in by_book for check in found
+        for workbook, found in by_book for check in once(found)
     ]  # fmt: skip
+    judged = [check for check in checks if _judged(check, design)]
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
@@ -61,7 +64,8 @@ def site_record(
         "headline": headline,
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
-        "check_counts": _counts([check for check in checks if _judged(check, design)]),
+        "check_counts": _counts(judged), "failed_by_kind": Counter(
+            check["kind"] for check in judged if check["outcome"] == "failed"),
         "checks": checks,
         "job": {} if design is None else job_record(design),
         "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
@@ -79,17 +83,14 @@ def _of_design(design: Design) -> tuple[list[tuple[str, tuple[Check, ...]]], str
 
 def _judged(check: dict[str, Any], design: Design | None) -> bool:
     """Whether a check is judged by now: tests from stage test on, a logger from visit on."""
-    stage = check["stage"]
-    return design is None or stage not in ("test", "visit") or reached(design, stage)
+    stage = _OF_WHAT_STANDS.get(check["workbook"])
+    return design is None or stage is None or reached(design, stage)
 
 
 def _counts(checks: Sequence[dict[str, Any]]) -> dict[str, int]:
-    counts = Counter(check["outcome"].replace(" ", "_") for check in checks
-                     if check["outcome"] != "failed")  # fmt: skip
-    failed = [check for check in checks if check["outcome"] == "failed"
-              and check["rule"] not in GROUPS]  # fmt: skip
-    counts["failed"] = len(failed)
-    counts["failed_safety"] = sum(check["kind"] == "safety" for check in failed)
+    counts = Counter(check["outcome"].replace(" ", "_") for check in checks)
+    counts["failed_safety"] = sum(check["outcome"] == "failed" and check["kind"] == "safety"
+                                  for check in checks)  # fmt: skip
     counts["accepted"] = sum(bool(check["accepted"]) for check in checks)
     counts["review"] -= counts["accepted"]
     return {name: counts[name] for name in COUNTED}
@@ -112,8 +113,10 @@ def job_record(design: Design) -> dict[str, Any]:
         "rated_battery_kwh": battery.rated_wh / 1000.0,
         "usable_battery_kwh": usable_battery_wh(design) / 1000.0,
         "demand_kwh": energy and energy.demand_kwh, "supplied_kwh": energy and energy.supplied_kwh,
-        "supplied_frac": energy.supplied_kwh / demand_kwh if energy and demand_kwh > 0.0 else None,
+        "supplied_frac": (told_share(energy.supplied_kwh, demand_kwh)
+                          if energy and demand_kwh > 0.0 else None),
         "without_supply_h": energy and energy.essential_h,
+        "example_of": design.example_of,
         "price": offer and offer.total, "currency": design.prices.currency,
         "price_status": price_status(design), "days": days,
         "levelised_cost_per_kwh": _finite(or_why(lambda: design.economics.cost_per_kwh_supplied)()),
@@ -125,7 +128,8 @@ def job_record(design: Design) -> dict[str, Any]:
                   "unit": line.unit} for line in design.bill],
         "orders": [{"group": line.group, "key": line.key, "name": line.name,
                     "quantity": line.quantity, "unit": line.unit}
-                   for line in loaded_lines(design.installation, design.bill) if not line.owned],
+                   for line in loaded_lines(design.installation, design.bill)
+                   if not line.owned and line.item not in LOADED_NOT],
         "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
                     "in_parallel": one.in_parallel, "length_m": one.run.length_m}
                    for one in design.electrical.sized],

@@ -12,6 +12,7 @@ from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.quantity import grouped
 from solarcalc.checking.kept import Answer
 from solarcalc.checking.nearest import nearest_working
+from solarcalc.commissioning.judge import commissioning_checks
 from solarcalc.design import Design, open_design
 from solarcalc.loads.year import board_day_w
 from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
@@ -26,8 +27,9 @@ from solarcalc.sitefile.variants import toml_lines
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.owned import used_of
-from solarcalc.stages.progress import progress_of, reached
+from solarcalc.stages.progress import progress_of, reached, test_report
 from solarcalc.stages.said import odd_days
+from solarcalc.stages.status import once
 from solarcalc.variants import offer_of, variants_of
 from solarcalc.views.commissioning import report_of_site, sheet_of_site
 from solarcalc.views.electrical import deciding_rows
@@ -54,7 +56,8 @@ def answer_of(path: Path) -> Answer:
              *_price_lines(design), *_owned_lines(design),
              *template_lines(design.sitefile)]  # fmt: skip
     valid = "variant" if design.sitefile.variant else "file"
-    head = f"{path}: the {valid} is valid. {count_words(design.all_checks)}"
+    head = " ".join([f"{path}: the {valid} is valid. {count_words(design.all_checks)}", *(
+        f"{words}: {count_words(found)}" for words, found in _of_what_stands(design) if found)])
     lines += check_lines(design)
     refused = any(line.startswith(NO_REPORT) for line in lines)
     return Answer(text="\n".join([head, *(f"  {line}" for line in lines)]),
@@ -75,6 +78,10 @@ def check_lines(design: Design) -> Iterator[str]:
                 f"to accept: {check.key}, fingerprint {check.fingerprint}"
                 if check.outcome == "review" else f"cannot be accepted: {check.key}"
             )
+    for check in visit_checks(design):  # of a test that failed `_stage_lines` tells
+        if check.outcome != "passed":
+            yield (f"{check.outcome:<9} {check.kind}: logger: {check.item}: {check.found_words}"
+                   f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}")
     yield from _guess_lines(design)
     yield f"design    fingerprint {design.fingerprint}, for [checked]"
     for said in (*design.unmet, *odd_days(design, date.today())):
@@ -86,6 +93,13 @@ def check_lines(design: Design) -> Iterator[str]:
         yield f"example   {' and '.join(design.example_of)} invented: neither to build nor to offer"
     if more := _judged_in_the_report(design):
         yield f"scope     {more} assessed in the report"
+
+
+def _of_what_stands(design: Design) -> Iterator[tuple[str, tuple[Check, ...]]]:
+    """Checks of the tests and of the logger of a system at that stage, each once."""
+    report = test_report(design)
+    yield "Tests", once(commissioning_checks(report) if report else ())
+    yield "Logger", once(visit_checks(design))
 
 
 def _nearest_words(design: Design, check: Check) -> str:

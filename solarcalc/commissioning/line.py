@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
@@ -105,14 +106,28 @@ class TestLine:
 
 
 def numbered(lines: Iterable[TestLine]) -> tuple[TestLine, ...]:
-    """Lines in the order of the work, each with its id."""
+    """Lines in the order of the work, each with its id; judged by the limits that it prints."""
     ordered = sorted(lines, key=lambda line: list(LETTERS).index(line.category))
     counts = dict.fromkeys(LETTERS, 0)
     found = []
     for line in ordered:
         counts[line.category] += 1
-        found.append(replace(line, id=f"{LETTERS[line.category]}{counts[line.category]:02d}"))
+        low, high, assumed = (_as_printed(limit, line.expected)
+                              for limit in (line.low, line.high, line.assumed))  # fmt: skip
+        found.append(replace(line, id=f"{LETTERS[line.category]}{counts[line.category]:02d}",
+                             low=low, high=high, assumed=assumed))
     return tuple(found)
+
+
+def _as_printed(limit: float | None, expected: str) -> float | None:
+    """A limit to the digits that its sheet has: who reads just that has passed."""
+    printed = [float(one) for one in re.findall(r"\d+(?:\.\d+)?", expected)]
+    near = [one for one in printed if limit and abs(one / limit - 1.0) <= _PRINTED_FRAC]
+    return min(near, key=lambda one: abs(one - (limit or 0.0))) if near else limit
+
+
+_PRINTED_FRAC = 0.0051
+"""What three printed digits round away at most."""
 
 
 def at_most(value: float, unit: str) -> str:

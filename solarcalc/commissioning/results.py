@@ -15,6 +15,8 @@ from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
+from solarcalc.basis.messages import PATTERN, languages
+from solarcalc.basis.phrases import listed, phrase
 from solarcalc.basis.text import guard_cell, nearest
 from solarcalc.basis.typed import pointed, readings_of
 from solarcalc.commissioning.line import YES_NO, TestLine
@@ -61,7 +63,9 @@ class Result:
     row: int
 
 
-def blank_csv(lines: Sequence[TestLine], *, head: Sequence[str] = ()) -> str:
+def blank_csv(
+    lines: Sequence[TestLine], *, head: Sequence[str] = (), language: str = PATTERN
+) -> str:
     """The blank sheet as text of a CSV file.
 
     Parameters
@@ -69,10 +73,14 @@ def blank_csv(lines: Sequence[TestLine], *, head: Sequence[str] = ()) -> str:
     lines : sequence of TestLine
     head : sequence of str
         Words above it, one line each.
+    language : str
+        Of the texts; the columns keep their names, by which they are read back.
     """
     rows = (
-        [*map(guard_cell, (line.id, line.what, line.where, line.expected)), "", line.unit,
-         *["" if line.wants_light else "-"] * 2, "", "", ""] for line in lines
+        [line.id, *(guard_cell(listed(text, language))
+                    for text in (line.what, line.where, line.expected)), "",
+         phrase(line.unit, language), *["" if line.wants_light else "-"] * 2, "", "", ""]
+        for line in lines
     )  # fmt: skip
     return blank_list(COLUMNS, rows, head=head)
 
@@ -214,7 +222,7 @@ class _Reader:
 
     def _check_unit(self) -> None:
         given = self.row["unit"]
-        if _plain(given) != _plain(self.line.unit):
+        if _plain(given) not in {_plain(phrase(self.line.unit, one)) for one in languages()}:
             remedy = f"work the value out in {self.line.unit} and write that"
             if given.isdigit():
                 remedy = "a comma inside the number parted it in two: write a point"
@@ -232,8 +240,9 @@ class _Reader:
     def _value(self) -> tuple[float | bool | None, bool]:
         given = self.row["value"]
         if self.line.unit == YES_NO:
-            if given.lower() in ("yes", "no"):
-                return given.lower() == "yes", False
+            for said in ("yes", "no"):
+                if given.lower() in {phrase(said, one) for one in languages()}:
+                    return said == "yes", False
             self._fault("value", given, "yes or no")
             return None, False
         beyond = given.startswith(">") and self.line.kind == "reading"

@@ -287,7 +287,7 @@ def _ballasted(plan: ModulePlan) -> bool:
 
 
 def _feet_words(plan: ModulePlan, hardware: Hardware) -> str:
-    return f"{hardware.foot_count} {'feet on pads' if _ballasted(plan) else 'roof fixings'}"
+    return f"{hardware.foot_count} {plan.site.structure.feet}"
 
 
 def _symbols(view: View, y: float) -> float:

@@ -8,6 +8,8 @@ from datetime import date
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.messages import Messages, messages
+from solarcalc.basis.phrases import listed
+from solarcalc.basis.text import capital
 from solarcalc.design import Design
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
@@ -120,7 +122,7 @@ def _blocks(design: Design, claimed: Claimed, words: Messages) -> Iterator[Block
     yield pairs([
         (t("claim_site"), first["site"]), (t("claim_customer"), first["customer"] or "–"),
         (t("claim_position"), place), (t("claim_what"), what), *fitted,
-        (t("claim_designed"), first["designed as"]),
+        (t("claim_designed"), capital(listed(first["designed as"], words.language))),
         (t("claim_delivered"), words.date(handed) if handed else fill()),
         (t("claim_installed"), first["installed by"] or fill()),
         (t("claim_contact"), first["contact"] or fill()),

@@ -218,9 +218,9 @@ def _planes(told: Sequence[tuple[str, OrientationChoice]]) -> Block:
           for name in ORIENTATIONS),
         *([f"Fits in {name} (at most)", *(_fits(one.ways[name]) for one in choices)]
           for name in ORIENTATIONS),
-        ["Rails [m], fixings, as laid", *(
+        ["Rails [m], what they stand on", *(
             f"{in_unit(one.ways[one.written].hardware.rail_m)},"
-            f" {one.ways[one.written].hardware.foot_count}" for one in choices)],
+            f" {one.ways[one.written].hardware.foot_count} {one.feet}" for one in choices)],
     ]  # fmt: skip
     return table(["", *(plane for plane, _ in told)], rows,
                  right=range(1, 1 + len(told)))  # fmt: skip
@@ -239,7 +239,7 @@ def _ways(choice: OrientationChoice, priced: bool) -> Block:
         ("Rows × modules high", lambda way: f"{way.rows} × {way.modules_high}"),
         (f"Potential AC energy [kWh/year], difference ± {100.0 * choice.sigma_frac:.1f} %",
          lambda way: in_unit(way.energy_kwh, "kWh/year")),
-        ("Rails [m], fixings", lambda way: (
+        (f"Rails [m], {choice.feet.removeprefix('roof ')}", lambda way: (
             f"{in_unit(way.hardware.rail_m)}, {way.hardware.foot_count}")),
         ("Modules, rails [kg/m²]", lambda way: in_unit(way.hardware.load_on_modules_kg_per_m2)),
         ("Strings whole in a row", lambda way: (

@@ -275,11 +275,12 @@ def tools_and_labels(crew: Crew) -> Iterator[Block]:
           for kind in ("protective equipment", "tool", "instrument", "lift")}
     worn, used = ([["☐", one] for one in _ticked(crew, of[kind])]
                   for kind in ("protective equipment", "tool"))
-    half = -(-len(used) // 2)
+    half = -(-2 * len(used) // 5)  # what is calibrated comes first and takes two lines
     yield beside(
         [table(["", crew.t("sp_ppe")], worn, shares=(3, 40))],
         [table(["", crew.t("sp_tool")], used[:half], shares=(3, 40))],
         [table(["", crew.t("sp_tool")], used[half:], shares=(3, 40))],
+        shares=(12, 10, 10),
     )  # fmt: skip
     yield table(
         ["", *(crew.t(f"sp_{head}") for head in ("item", "rated", "serial", "calibrated"))],
@@ -288,7 +289,7 @@ def tools_and_labels(crew: Crew) -> Iterator[Block]:
         caption=crew.t("sp_instruments"), look="schedule", shares=(3, 38, 46, 18, 18),
     )  # fmt: skip
     yield table([crew.t(f"sp_{head}") for head in ("lift_item", "weight", "by")],
-                [[crew.p(capital(str(row["item"]))), crew.p(row["rated"]) or fill(4.0),
+                [[capital(crew.p(row["item"])), crew.p(row["rated"]) or fill(4.0),
                   crew.p(row["standard"]) or fill(8.0)] for row in of["lift"]],
                 caption=crew.t("sp_lifts"), look="schedule", shares=(60, 20, 40))  # fmt: skip
     yield from _labels(crew)
@@ -322,7 +323,7 @@ def _labels(crew: Crew) -> Iterator[Block]:
     )  # fmt: skip
     yield table([crew.t(f"sp_{head}") for head in ("tags_labels", "words_on_it", "where", "count")],
                 [_group(crew, key, members) for key, members in grouped_labels(rows)],
-                right=(3,), look="schedule", shares=(45, 45, 28, 7))  # fmt: skip
+                right=(3,), look="schedule", shares=(54, 45, 28, 8))  # fmt: skip
     yield sentence(crew.t("sp_labels_in_all",
                           count=schedules.label_count(crew.design.installation)))
 
@@ -416,13 +417,13 @@ def _setting(crew: Crew, row: Row) -> str:
 def days(crew: Crew) -> Iterator[Block]:
     """Sheet 12: each task of each day, what stops it, and what can hurt beside it."""
     built = {row["task"]: row for row in data_rows("task_sheets")}
-    more, said = more_holds(crew), set[str]()
+    more = more_holds(crew)
     rows: list[list[Cell]] = []
     for day in day_list(crew.design.programme):
         named = crew.p(day_words(day.day).rpartition(" ")[0])
         drying = [crew.t("sp_drying", what=crew.p(one)) for one in day.drying]
         for planned, begin, end in spells_of(crew.design.programme, day.day):
-            told = ". ".join(filter(None, (_danger(crew, planned.task, said), *drying)))
+            told = ". ".join(filter(None, (_danger(crew, planned.task), *drying)))
             holds, by = _sheets(built, planned.task)
             holds = ", ".join(filter(None, (holds, *more.get(planned.task.key, ()))))
             rows.append([named, crew.p(planned.task.name), str(planned.people),
@@ -472,12 +473,8 @@ def _sheets(built: Mapping[str, Mapping[str, str]], task: Task) -> tuple[str, st
     return row["holds"].replace(" ", ", "), row["sheets"].replace(" ", ", ")
 
 
-def _danger(crew: Crew, task: Task, said: set[str]) -> str:
-    """What can hurt: in full on the first day of a task, what can kill again on each other."""
-    if task.key in said and task.caution:
-        first = task.caution.partition("; ")[0]
-        return f"{crew.p(first)}{crew.p('; ')}{crew.t('sp_as_above')}"
-    said.add(task.key)
+def _danger(crew: Crew, task: Task) -> str:
+    """What can hurt, in full on each day of a task: not all of its people read the first day."""
     own = [part for part in task.caution.split("; ") if part != LOCAL]  # the job card says it
     return crew.p("; ".join(own))
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.phrases import listed
 from solarcalc.basis.text import capital, short_name
-from solarcalc.design import Design
 from solarcalc.diagrams.sheet import SHEETS, paper_of, title_block
 from solarcalc.documents import site_lists
 from solarcalc.documents.crew import Crew
@@ -68,15 +68,19 @@ def documents(making: Making) -> tuple[Document, ...]:
         code="SP", head=head, look="sheet", stamp=making.example_stamp(crew.language, priced=False),
         contents=True, blocks=tuple(_blocks(making, crew, block.status)),
         files={"tests-to-fill-in.csv": blank_bytes(design, lines),
-               "serial-numbers.csv": blank_serials(positions_of(design.installation)),
-               **_schedules(design)},
+               "serial-numbers.csv": blank_serials(
+                   positions_of(design.installation), language=crew.language),
+               **_schedules(crew)},
     ),)  # fmt: skip
 
 
-def _schedules(design: Design) -> dict[str, bytes]:
+def _schedules(crew: Crew) -> dict[str, bytes]:
     """Tables that the drawings name: every corner of a module and every rail; none without plan."""
-    tables = {name: lists.plan_rows(design, rows) for name, rows in (
-        ("module-plan", modules.module_rows), ("rail-plan", modules.rail_rows))}  # fmt: skip
+    tables = {name: [
+        {listed(head, crew.language): listed(one, crew.language) if isinstance(one, str) else one
+         for head, one in row.items()} for row in lists.plan_rows(crew.design, rows)]
+        for name, rows in (
+            ("module-plan", modules.module_rows), ("rail-plan", modules.rail_rows))}  # fmt: skip
     return {f"{name}.csv": table_csv(rows) for name, rows in tables.items() if rows}
 
 

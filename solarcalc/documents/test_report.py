@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from solarcalc.basis.text import capital
 from solarcalc.commissioning.judge import JudgedLine, TestReport
 from solarcalc.design import Design
 from solarcalc.documents.making import Making
@@ -128,7 +129,7 @@ def _found(lines: Sequence[JudgedLine], title: str, report: TestReport) -> list[
     if not lines:
         return []
     rows = [[each.line.id, f"{each.line.what}, {each.line.where}", each.found, each.limit,
-             f"{each.cause}. {each.remedy}" if each.cause else each.remedy]
+             capital(f"{each.cause}. {capital(each.remedy)}" if each.cause else each.remedy)]
             for each in lines[:MOST_FAILED]]  # fmt: skip
     more = len(lines) - MOST_FAILED
     return [

@@ -86,13 +86,17 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
     t, due, site = words.text, to_put_right(found), making.design.site
     days = _period(found, words)
     if not due:
-        yield sentence(t("visit_fine", **days), look="answer")
+        yield sentence(t("visit_fine" if found.by_light else "visit_no_outage", **days),
+                       look="answer")
     else:
         first = finding_words(due[0], words)
         yield sentence(t("visit_found_one", **days, first=first) if len(due) == 1 else
                        t("visit_found_many", **days, count=words.number(len(due)),
                          first=first), look="answer")  # fmt: skip
-    yield from _unsafe([one for one in due if one.kind in UNSAFE], words, making.firm.contact)
+    if unsafe := [one for one in due if one.kind in UNSAFE]:
+        yield _unsafe(unsafe, words, making.firm.contact)
+    else:
+        yield sentence(t("visit_unsafe_none" if found.by_light else "visit_on_site"))
     if due:
         by: dict[str, date | None] = {
             one.finding: day_of(one.date) for one in site.status.actions}  # fmt: skip
@@ -108,7 +112,9 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
         yield sentence(t("visit_claims", parts=phrase("; ", words.language).join(claimed)))
     if more := len(due[MOST_FINDINGS:]):
         yield sentence(words.counted("visit_more", more))
-    elif not _unexplained_kwh(found):
+    if not found.by_light:
+        yield sentence(t("visit_no_light"))
+    elif not (more or _unexplained_kwh(found)):
         yield sentence(t("visit_else"))
     yield from _energy(found, words)
 
@@ -132,13 +138,10 @@ def _claimed(found: FollowUp, words: Messages, making: Making) -> list[str]:
             if one.position in kinds and (day := day_of(one.date)) and day >= begins]  # fmt: skip
 
 
-def _unsafe(unsafe: Sequence[Finding], words: Messages, contact: str) -> Iterator[Block]:
+def _unsafe(unsafe: Sequence[Finding], words: Messages, contact: str) -> Block:
     """What may hurt somebody, each with a box that who made it safe ticks and signs."""
     t = words.text
-    if not unsafe:
-        yield sentence(t("visit_unsafe_none"))
-        return
-    yield box([
+    return box([
         sentence(strong(t("visit_unsafe_title"))),
         points([f"{capital(finding_words(one, words))}.", line_break(),
                 tick(t("visit_made_safe")), fill(9.0), f" {t('visit_made_safe_on')} ", fill(6.0)]

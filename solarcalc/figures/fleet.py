@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from solarcalc.basis.quantity import three_figures
+from solarcalc.basis.quantity import in_unit
 from solarcalc.figures.style import DARK, INK, LIGHT, WARM, sheet, styled
 
 FEW = 12
@@ -46,7 +46,7 @@ def draw_spread(values: Sequence[float], *, what: str, unit: str) -> Figure:
     axis.yaxis.set_major_locator(MaxNLocator(4, integer=True))
     axis.xaxis.set_major_locator(MaxNLocator(5))
     axis.margins(y=0.12)
-    axis.set_title(f"{what}: median {three_figures(float(middle))} {unit}".rstrip())
+    axis.set_title(f"{what}: median {in_unit(float(middle), unit)} {unit}".rstrip())
     axis.set_xlabel(f"[{unit}]; shaded: the middle half of the sites")
     return figure
 

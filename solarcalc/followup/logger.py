@@ -62,6 +62,9 @@ HIGHEST_OF_PEAK = 1.5
 LOWEST_OF_PEAK = 0.01
 LIKELY_OF_PEAK = (0.3, 1.3)
 """Highest power of a record over the rated power: what is refused, and what is usual."""
+USUAL_OF_PEAK = 0.5
+"""Highest power over the rated power that nearly every array gives on a clear day (common practice,
+no source): what comes to less, and as energy of an interval to this, may be energy."""
 NEGATIVE_FRAC = float(constant("followup.negative_frac"))
 
 
@@ -341,11 +344,15 @@ def _unit_notes(
     """
     high = float(table["array_power_w"].quantile(0.9995))
     share = high / peak_w
-    if LOWEST_OF_PEAK <= share <= HIGHEST_OF_PEAK:
-        return []
     hours = step_min / 60.0
     declared = {"W": 1.0, "kW": 1e3, "Wh": 1.0 / hours, "kWh": 1e3 / hours}
     raw = share / declared.get(logger.power_unit, 1e3 / hours)
+    if LOWEST_OF_PEAK <= share <= HIGHEST_OF_PEAK:
+        as_energy = share / hours if logger.power_unit in ("W", "kW") else share
+        if share < LIKELY_OF_PEAK[0] and USUAL_OF_PEAK <= as_energy <= LIKELY_OF_PEAK[1]:
+            return [Finding(size=share, **worded("followup", "power-or-energy", high=high,
+                                                 peak_w=peak_w, then_w=as_energy * peak_w))]
+        return []
     likely = [
         unit for unit, factor in declared.items()
         if LIKELY_OF_PEAK[0] <= raw * factor <= LIKELY_OF_PEAK[1]

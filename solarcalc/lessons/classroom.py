@@ -21,11 +21,13 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites, write_whole
+from solarcalc.basis.text import alphabetic, short_name
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import Block, Document, Head, heading, sentence, table
 from solarcalc.lessons.progress import has_right, own_tries, progress_folder, read_progress
 from solarcalc.lessons.source import PLACE, lesson_keys, lesson_text
 from solarcalc.lessons.tasks import plain_name
+from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import read_toml
 
 CLASS_FILE = "class.toml"
@@ -110,12 +112,35 @@ def write_class_page(folder: Path) -> Path:
         else:
             records.append(found)
     document = Document(
-        code="LP", look="index", blocks=tuple(_blocks(room, records, unread)),
+        code="LP", look="index", blocks=tuple(_blocks(room, _together(records), unread)),
         head=Head(site=room.title, number="", revision="", title="Class progress", status=""),
     )  # fmt: skip
     path = folder / PAGE_FILE
     write_whole(path, document_html(document))
     return path
+
+
+def _together(records: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One record a learner: what two files of one hold, of two machines or a copy, once."""
+    found: dict[str, dict[str, Any]] = {}
+    for record in records:
+        learner = found.setdefault(plain_name(record["learner"]),
+                                   {"learner": record["learner"], "lessons": {}})
+        for lesson, sites in record["lessons"].items():
+            for site, one in sites.items():
+                kept = learner["lessons"].setdefault(lesson, {}).setdefault(
+                    site, {"predicted": None, "tasks": {}})
+                kept["predicted"] = kept["predicted"] or one["predicted"]
+                for task, tries in one["tasks"].items():
+                    held = kept["tasks"].get(task, [])
+                    both = list(held)
+                    for each in tries:  # of a try that both hold, the larger count
+                        if each in both:
+                            both.remove(each)
+                        else:
+                            held = [*held, each]
+                    kept["tasks"][task] = sorted(held, key=lambda each: each["day"])
+    return list(found.values())
 
 
 def _place(site: str, folder: Path) -> str:
@@ -146,7 +171,9 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
             yield Fault(where=f"{CLASS_FILE}: {where}.name", given=repr(name), allowed="a name")
             continue
         if plain_name(name) in seen:
-            yield Fault(where=f"{CLASS_FILE}: {where}.name", given=name, allowed="each name once")
+            yield Fault(where=f"{CLASS_FILE}: {where}.name", given=name, allowed="each name once",
+                        why="by the name a learner's numbers are drawn and progress is kept",
+                        remedy="add to it what tells the two apart, and have them write it so")
         seen.add(plain_name(name))
         asked += [(f"{where}.site", one["site"])] if "site" in one else []
     for where, site in asked:
@@ -159,7 +186,8 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
 def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -> Iterator[Block]:
     done = {plain_name(one["learner"]): one for one in records}
     named = {plain_name(name): name for name in room.names}
-    names = named | {key: one["learner"] for key, one in done.items() if key not in named}
+    both = {key: one["learner"] for key, one in done.items()} | named
+    names = {key: short_name(both[key]) for key in sorted(both, key=alphabetic)}
     begun = {key: {lesson: _best(done[key], lesson) for lesson in room.lessons
                    if done.get(key, {"lessons": {}})["lessons"].get(lesson)} for key in names}
     yield heading("Learners")
@@ -167,18 +195,30 @@ def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -
         yield sentence("Nobody has begun: there is no file of progress in this folder.")
     else:
         yield table(("Learner", "Site", "Tasks done", "Tries", "Needs help with", "Last day"),
-                    [_learner(names[key], begun[key], room, key) for key in sorted(names)],
+                    [_learner(names[key], begun[key], room, key) for key in names],
                     right=(2, 3))
         yield sentence(f"Needs help: {MANY_WRONG} wrong tries or more at a task, none right since.",
                        look="small")
     if any(begun.values()):
         yield heading("Lessons begun")
         yield table(("Learner", "Lesson", "Tasks done", "Tries", "Predicted", "Last day"),
-                    [_line(names[key], lesson, found) for key in sorted(names)
+                    [_line(names[key], lesson, found) for key in names
                      for lesson, (_, found) in begun[key].items()], right=(2, 3))
     yield from _mistakes(room, records)
+    if closed := [Path(site).name for site in dict.fromkeys(room.sites.values())
+                  if site and _faulty(site)]:  # fmt: skip
+        yield sentence(f"Site files with input errors, which no lesson opens: {', '.join(closed)}."
+                       " solarcalc check tells what is wrong.", look="small")
     if unread:
         yield sentence(f"Damaged and left out: {', '.join(unread)}.", look="small")
+
+
+def _faulty(site: str) -> bool:
+    try:
+        read_site(demo_sites().get(site) or site)
+    except InputError:
+        return True
+    return False
 
 
 def _mistakes(room: Classroom, records: list[dict[str, Any]]) -> Iterator[Block]:
@@ -215,7 +255,7 @@ def _learner(name: str, begun: dict[str, tuple[str, dict[str, Any]]], room: Clas
              ) -> tuple[str, ...]:  # fmt: skip
     """A learner in one line."""
     whole = sum(len(lesson_text(lesson).tasks) for lesson in room.lessons)
-    help_with = [f"{lesson_text(lesson).number}, task {_numbered(lesson, task)}"
+    help_with = [f"lesson {lesson_text(lesson).number}, task {_numbered(lesson, task)}"
                  for lesson, (_, found) in begun.items() for task, tries in found["tasks"].items()
                  if not has_right(tries) and len(own_tries(tries)) >= MANY_WRONG]  # fmt: skip
     sites = dict.fromkeys((Path(room.sites.get(key, "")).stem,

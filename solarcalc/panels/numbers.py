@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
-from solarcalc.basis.quantity import grouped, in_percent
+from solarcalc.basis.quantity import grouped, in_percent, told_share
 from solarcalc.design import Design
 from solarcalc.panels.pictures import monthly_kwh
 from solarcalc.stages.battery_life import told_years
@@ -59,7 +59,7 @@ class Numbers:
         """Supplied of demand, [0 to 1]; None without a demand."""
         if self.supplied_kwh is None or not self.demand_kwh:
             return None
-        return self.supplied_kwh / self.demand_kwh
+        return told_share(self.supplied_kwh, self.demand_kwh)
 
     def record(self) -> dict[str, object]:
         """Plain values."""

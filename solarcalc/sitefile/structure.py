@@ -60,6 +60,11 @@ class Structure(Record):
     )
     block_mass_kg: float = Field(default=20.0, gt=0.0, le=100.0, description="a ballast block")
 
+    @property
+    def feet(self) -> str:
+        """What the rails stand on, in the plural: nothing is fixed under ballasted rows."""
+        return "feet on pads" if self.held_by == "ballast" else "roof fixings"
+
 
 def structure_faults(sound: Sound) -> Iterator[Fault]:
     """Keys of the other wind code, sides of the building the wrong way round, double friction."""

@@ -150,6 +150,8 @@ class OrientationChoice:
         Orientation of the site file.
     currency : str
         Of prices.
+    feet : str
+        What the rails stand on, in the plural.
     portrait, landscape : Way
     lead_frac : float
         Energy in portrait over that in landscape, less one; 0 where neither gives any.
@@ -168,6 +170,7 @@ class OrientationChoice:
     module_count: int
     written: Orientation
     currency: str
+    feet: str
     portrait: Way
     landscape: Way
     lead_frac: float
@@ -244,8 +247,9 @@ def orientation_of(own: Laid) -> OrientationChoice:
     recommended, decided_by = decide(one, other, lead_frac, sigma_frac, worth_per_kwh)
     return OrientationChoice(
         module_count=array.module_count, written=array.orientation, currency=own.prices.currency,
-        portrait=one, landscape=other, lead_frac=lead_frac, sigma_frac=sigma_frac,
-        worth_per_kwh=worth_per_kwh, recommended=recommended, decided_by=decided_by,
+        feet=own.site.structure.feet, portrait=one, landscape=other,
+        lead_frac=lead_frac, sigma_frac=sigma_frac, worth_per_kwh=worth_per_kwh,
+        recommended=recommended, decided_by=decided_by,
         tried=(*_count_turn(one, other), *_energy_turns(designs, one, other, worth_per_kwh))
         if one.fits and other.fits else (),
     )  # fmt: skip
@@ -346,8 +350,9 @@ def _split_count(laid: Laid) -> int:
 
 def _fitting_h(site: Site, hardware: Hardware) -> float:
     """Hours of rails and modules, by the list of hours and what the site file changes in it."""
+    foot = "ballast_foot" if site.structure.held_by == "ballast" else "foot"
     tasks = tasks_of({"row": site.array.rows, "rail_m": hardware.rail_m,
-                      "foot": hardware.foot_count, "module": site.array.module_count})  # fmt: skip
+                      foot: hardware.foot_count, "module": site.array.module_count})  # fmt: skip
     changes = [one.model_copy(update={"after": None}) for one in site.programme.tasks
                if one.key in FITTING]  # fmt: skip
     return sum(one.person_h for one in with_changes(tasks, changes) if one.key in FITTING)
@@ -425,7 +430,7 @@ def decide(
 
 _LEAST: dict[Criterion, tuple[Callable[[Way], float | None], str]] = {
     "whole strings": (lambda way: way.split_count, "splits {} strings over two rows, not {}"),
-    "fixings": (lambda way: way.hardware.foot_count, "needs {} roof fixings against {}"),
+    "fixings": (lambda way: way.hardware.foot_count, "needs {} {feet} against {}"),
     "price": (lambda way: None if way.mounting_price is None else round(way.mounting_price),
               "costs {} {currency} to mount against {}"),
     "dead load": (lambda way: round(way.hardware.load_on_modules_kg_per_m2, 1),
@@ -542,7 +547,7 @@ def _hardware(choice: OrientationChoice, best: Orientation, *, priced: bool) -> 
         here, there = least(way), least(other)
         if here is None or there is None or here == there:
             continue
-        text = words.format(here, there, currency=choice.currency)
+        text = words.format(here, there, currency=choice.currency, feet=choice.feet)
         if criterion == "price" and not priced:
             text = f"costs {'less' if here < there else 'more'} to mount"
         (said if here < there else against).append(text)

@@ -14,6 +14,8 @@ from typing import Protocol
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
+from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.phrases import listed
 from solarcalc.basis.text import guard_cell, nearest
 from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.line import TestLine
@@ -89,7 +91,9 @@ def _positions(part: Part) -> Iterator[Position]:
         yield Position(name=name, kind=part.kind, designed_as=words)
 
 
-def blank_serials(positions: Sequence[Position], *, head: Sequence[str] = ()) -> bytes:
+def blank_serials(
+    positions: Sequence[Position], *, head: Sequence[str] = (), language: str = PATTERN
+) -> bytes:
     """The blank list of all positions as a CSV file, with a byte order mark for spreadsheets.
 
     Parameters
@@ -97,8 +101,12 @@ def blank_serials(positions: Sequence[Position], *, head: Sequence[str] = ()) ->
     positions : sequence of Position
     head : sequence of str
         Words above it, one line each.
+    language : str
+        Of the texts; the columns keep their names, by which they are read back.
     """
-    rows = ([one.name, "", "", "", one.kind, guard_cell(one.designed_as)] for one in positions)
+    rows = ([one.name, "", "", "", *(guard_cell(listed(text, language))
+                                     for text in (one.kind, one.designed_as))]
+            for one in positions)
     return blank_list([*COLUMNS, *FOR_THE_EYE], rows, head=head).encode("utf-8-sig")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from solarcalc.basis.messages import messages
 from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.judge import TestReport, judge, judged_rows
 from solarcalc.commissioning.line import TestLine
@@ -17,10 +18,11 @@ def sheet_of_site(design: Design) -> tuple[TestFacts, tuple[TestLine, ...]]:
 
 
 def blank_bytes(design: Design, lines: tuple[TestLine, ...]) -> bytes:
-    """The blank sheet as a CSV file, with a byte order mark for spreadsheets."""
-    head = (f"Test sheet of {design.site.site.name}",
-            "Enter value, irradiance, cell temperature, name and date.")
-    return blank_csv(lines, head=head).lstrip("\ufeff").encode("utf-8-sig")
+    """The blank sheet as a CSV file in the crew's language, with a byte order mark."""
+    language = design.site.firm.crew
+    said = messages(language).text
+    head = (said("sp_tests_of", site=design.site.site.name), said("sp_tests_fill"))
+    return blank_csv(lines, head=head, language=language).lstrip("\ufeff").encode("utf-8-sig")
 
 
 def report_of_site(design: Design, facts: TestFacts, lines: tuple[TestLine, ...]) -> TestReport:

@@ -12,6 +12,7 @@ import pandas as pd
 
 from solarcalc.basis.no_answer import NO_ANSWER
 from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.text import capital
 from solarcalc.design import Design
 from solarcalc.energy.light import LIGHT_STEPS
 from solarcalc.energy.year import array_power
@@ -268,7 +269,8 @@ def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]
           for name in choice.losses),
         ("Rail installed", "m", lambda w: f"{w.hardware.rail_m:.1f}"),
         ("Rail offcuts", "m", lambda w: f"{w.hardware.waste_m:.1f}"),
-        ("Roof fixings (feet)", "", lambda w: w.hardware.foot_count),
+        ("Roof fixings (feet)" if choice.feet == "roof fixings" else capital(choice.feet), "",
+         lambda w: w.hardware.foot_count),
         ("Mid clamps", "", lambda w: w.hardware.mid_clamp_count),
         ("End clamps", "", lambda w: w.hardware.end_clamp_count),
         ("Mass of modules and rails per m²", "kg/m²",
