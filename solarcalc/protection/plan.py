@@ -116,18 +116,20 @@ def _on_bank(bank: Bank, sized: SizedRun) -> Iterator[FaultHeat]:
         yield fault_a, min((each for each in times if each is not None), default=LONGEST_S)
 
 
-def rack_fault(banks: Sequence[Bank]) -> FaultHeat:
+def rack_fault(banks: Sequence[Bank]) -> FaultHeat | None:
     """Fault of a string of units to its rack that heats most, until the fuse nearest clears it.
 
     That is the fuse of the string, or the main fuse where there is one string: those of the
-    branches stand behind the bars and do not see it.
+    branches stand behind the bars and do not see it. None where no fuse is made so large, which a
+    check of safety fails: nothing then says how long the rack's conductor is to stand it.
     """
     pairs = [
-        (fault_a, (fuse_a and fuse_clear_s(fuse_a, fault_a)) or LONGEST_S)
-        for bank in banks for fuse_a in (bank.string_fuse_a or bank.fuse_a,)
+        (fault_a, fuse_clear_s(fuse_a, fault_a) or LONGEST_S)
+        for bank in banks
+        if (fuse_a := bank.string_fuse_a if bank.fault.strings > 1 else bank.fuse_a) is not None
         for fault_a in (bank.fault.string_a, bank.fault.least_string_a)
     ]  # fmt: skip
-    return max(pairs, key=_heat_a2_s)
+    return max(pairs, key=_heat_a2_s, default=None)
 
 
 def _fused(sized: SizedRun) -> bool:

@@ -104,10 +104,10 @@ class Inverter(Record):
 
 
 class Inverters(Record):
-    """[inverter]: one for each board."""
+    """[inverter]: one for each board; with one for both, that of the essential board."""
 
     essential: Inverter
-    nonessential: Inverter
+    nonessential: Inverter = Field(default_factory=lambda given: given["essential"])
 
 
 class Supply(Record):
@@ -247,6 +247,9 @@ def controller_faults(sound: Sound) -> Iterator[Fault]:
 
 
 def _inverters(sound: Sound) -> Iterator[Fault]:
+    if sound.given("inverter", "essential") and not sound.given("inverter", "nonessential") and (
+            sound.get("supply", "layout") != "one-inverter"):
+        yield sound.fault(("inverter", "nonessential"), **worded("sitefile", "second-inverter"))
     for board in BOARDS:
         yield from ordered(sound, ("inverter", board, "continuous_power_w"),
                            ("inverter", board, "surge_power_va"),

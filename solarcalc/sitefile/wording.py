@@ -126,7 +126,7 @@ def faults_of(
     return [
         _fault(item["type"], item["loc"], item["input"], item.get("ctx", {}), origins, data)
         for item in error.errors(include_url=False)
-        if item["loc"] not in skip
+        if item["loc"] not in skip and item["type"] != "default_factory_not_called"
     ]
 
 
