@@ -116,8 +116,11 @@ def test_a_name_that_is_no_variant_is_refused_with_those_there_are(site: Path) -
             open_design(f"{site}:{word}")
     with pytest.raises(InputError, match=r"no .*variants"):
         open_design("cove-cannery:x")
-    for word in ("nowhere:x", "C:\\x.toml", ":", "a\0:b", "x" * 5000, "a:" * 300):
+    for word in ("nowhere:x", "C:\\x.toml:y", ":", "a\0:b", "x" * 5000, "a:" * 300):
         with pytest.raises(InputError, match="a site file, or a demo site"):
+            open_design(word)
+    for word, said in ((f"{site.parent}", "the folder"), ("C:\\x.toml", "which does not exist")):
+        with pytest.raises(InputError, match=said):
             open_design(word)
 
 

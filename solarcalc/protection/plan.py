@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.check import Check, on_plane, worst_first
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import assumptions
+from solarcalc.basis.sourced import assumptions, constant
 from solarcalc.basis.worded import worded
 from solarcalc.protection.alternating import (
     AC_NOTES,
@@ -236,7 +236,8 @@ def plan_of(
             *(check for one in case.planes
               for check in on_plane(direct_checks(one, banks), one.site.roof.name)),
             *(check for bank in banks for check in bank_checks(bank)),
-            *pole_check(case), *shared_check(case), *ac_checks(case), *residual_checks(case),
+            *height_check(case.site), *pole_check(case), *shared_check(case),
+            *ac_checks(case), *residual_checks(case),
             *changeover_checks(case),
             *neutral_checks(case, rows), *surge_checks(case),
         )),
@@ -245,6 +246,17 @@ def plan_of(
         faults=fault_heats(case, banks),
         banks=banks,
     )  # fmt: skip
+
+
+MOST_HEIGHT_M = constant("protection.most_height_m")
+
+
+def height_check(site: Site) -> Iterator[Check]:
+    """Whether the site is above the height that switchgear and electronics are made for."""
+    if site.site.elevation_m > float(MOST_HEIGHT_M):
+        yield Check(outcome="review", clause=MOST_HEIGHT_M.source, **worded(
+            "protection", "height", elevation_m=site.site.elevation_m,
+            most_m=float(MOST_HEIGHT_M)))
 
 
 def _notes(case: Case) -> tuple[str, ...]:

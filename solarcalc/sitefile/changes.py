@@ -9,7 +9,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.sitefile.base import plain, shown
-from solarcalc.sitefile.battery import INSTEAD
+from solarcalc.sitefile.battery import INSTEAD, OF_ITS_SHEET, WHAT_IT_IS
 
 _DEEPEST = 12
 _MOST_BITS = 64
@@ -55,9 +55,15 @@ def changed_tables(
 def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     """Tables with the values of others in place of their own, lists whole; None changes nothing.
 
-    A value of the battery's room takes the place of those that it rules out.
+    A value of the battery's room takes the place of those that it rules out; another battery has
+    no figure of the data sheet of the one before it.
     """
     found = dict(own)
+    if _another(own.get("battery"), changes.get("battery")):
+        for table, names in OF_ITS_SHEET.items():
+            if isinstance(found.get(table), Mapping):
+                found[table] = {name: one for name, one in found[table].items()
+                                if name not in names}  # fmt: skip
     for key, value in changes.items():
         if isinstance(value, dict):
             table = found.get(key)
@@ -70,6 +76,12 @@ def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]
         elif value is not None:
             found[key] = value
     return found
+
+
+def _another(own: Any, changes: Any) -> bool:
+    """Whether the values of a [battery] make it another one, not more or fewer of the same."""
+    return isinstance(own, Mapping) and isinstance(changes, Mapping) and any(
+        changes.get(name) not in (None, own.get(name)) for name in WHAT_IT_IS)
 
 
 def _plain(value: Any, where: str, depth: int, faults: list[Fault]) -> Any:

@@ -247,9 +247,10 @@ def controller_faults(sound: Sound) -> Iterator[Fault]:
 
 
 def _inverters(sound: Sound) -> Iterator[Fault]:
-    if sound.given("inverter", "essential") and not sound.given("inverter", "nonessential") and (
-            sound.get("supply", "layout") != "one-inverter"):
-        yield sound.fault(("inverter", "nonessential"), **worded("sitefile", "second-inverter"))
+    second = ("inverter", "nonessential")
+    if not (sound.given(*second) or second in sound.bad or not sound.given("inverter")
+            or sound.get("supply", "layout") in (None, "one-inverter")):
+        yield sound.fault(second, **worded("sitefile", "second-inverter"))
     for board in BOARDS:
         yield from ordered(sound, ("inverter", board, "continuous_power_w"),
                            ("inverter", board, "surge_power_va"),

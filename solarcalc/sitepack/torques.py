@@ -156,11 +156,16 @@ def _level_row(tags: str, what: str, frac: float) -> Row:
 def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     """What inverters are told of voltage, grid and generator, and the trip current of devices."""
     inverters = _tags(built, "inverter")
+    several = sum(one.count for one in site.inverters.values()) > 1
+    of_all = ", all inverters together" if several else ""
     yield _row("Output voltage, line to neutral", inverters, "",
                f"{site.supply.ac_voltage_v:g}", "V")  # fmt: skip
     yield _row("Output frequency", inverters, "", LOCAL_CODE, "Hz")
     if site.grid.there:
         yield _row("Voltage and frequency window of the grid input", inverters, "", LOCAL_CODE, "")
+        fed_w = site.quote.tariff.feed_in_limit_w
+        yield _row(f"Power fed into the grid at most{of_all}", inverters, "",
+                   f"{fed_w:g}" if fed_w else "none", "W")  # fmt: skip
     for board in grouped_boards(site):
         tag, together = built.by_key[f"inverter-{board}"].tag, site.inverter_of(board)
         phases = site.loads.phases_of(board)
@@ -169,8 +174,6 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
                    tag, "", lines if together.one_a_phase else "in parallel", "")  # fmt: skip
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
-        several = sum(one.count for one in site.inverters.values()) > 1
-        of_all = ", all inverters together" if several else ""
         limit = f"Limit of the input for {' and '.join(site.sources)}{of_all}"
         yield _row(limit, inverters, "", f"{math.floor(lowest_w)}", "W")
         yield _row(f"{limit}, a line", inverters, "", f"{input_limit_a(site)}", "A")
