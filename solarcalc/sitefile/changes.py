@@ -60,9 +60,9 @@ def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]
     """
     found = dict(own)
     if _another(own.get("battery"), changes.get("battery")):
-        for table, names in OF_ITS_SHEET.items():
-            if isinstance(found.get(table), Mapping):
-                found[table] = {name: one for name, one in found[table].items()
+        for other, names in OF_ITS_SHEET.items():
+            if isinstance(found.get(other), Mapping):
+                found[other] = {name: one for name, one in found[other].items()
                                 if name not in names}  # fmt: skip
     for key, value in changes.items():
         if isinstance(value, dict):

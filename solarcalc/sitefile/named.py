@@ -12,7 +12,7 @@ from solarcalc.sitefile.read import SiteFile, alone, read_site
 
 
 def site_path(site_file: str) -> Path:
-    """Path of a site file, or of the demo site of that name; a path that is none is told on reading.
+    """Path of a site file, or of the demo site of that name; reading tells a path that is none.
 
     A name is looked for in ``../data/sites`` first, so that workbooks copied out together with
     the demo sites use the copies, which can be changed; then among those of the installation.
