@@ -71,11 +71,11 @@ FAR_M = constant("protection.far_m")
 CRITICAL_M = constant("protection.critical_m")
 MARGIN_FRAC = constant("protection.margin_frac")
 LOW_BOARD_V = constant("protection.low_board_v")
-_BOARD_KV = {low: (constant(f"protection.{start}board_protection_kv"),
-                   constant(f"protection.{start}board_withstand_kv"))
-             for low, start in ((False, ""), (True, "low_"))}  # fmt: skip
-"""Of surge devices as sold, and what appliances stand [kV]; by whether the board is of about 120 V,
-line to neutral."""
+BOARD_KV = (constant("protection.board_protection_kv"),
+            constant("protection.board_withstand_kv"))  # fmt: skip
+LOW_BOARD_KV = (constant("protection.low_board_protection_kv"),
+                constant("protection.low_board_withstand_kv"))  # fmt: skip
+"""Of surge devices as sold, and what appliances stand, up to `LOW_BOARD_V` [kV]."""
 BACKUP_A = constant("protection.backup_a")
 AC_FACTOR = constant("protection.ac_factor")
 PV_FACTOR = constant("protection.pv_factor")
@@ -268,7 +268,8 @@ def _board_points(case: Case) -> Iterator[SurgePoint]:
         (f"{far_m:.0f} m of cable to the house", far_m > float(FAR_M)),
     ) if there]  # fmt: skip
     alike = len({case.site.loads.phases_of(board) for board in BOARDS}) == 1
-    protection_kv, withstand_kv = map(float, _BOARD_KV[case.line_v <= float(LOW_BOARD_V)])
+    low = case.line_v <= float(LOW_BOARD_V)
+    protection_kv, withstand_kv = map(float, LOW_BOARD_KV if low else BOARD_KV)
     for (key, name, at, needed, reason), board in itertools.product((
         ("board-surge", "Surge device of the boards",
          "power room, at the inlet of each board, upstream of its RCD",
