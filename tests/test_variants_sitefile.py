@@ -13,14 +13,17 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.batch.compared import text_lines
 from solarcalc.batch.run import report_sites
 from solarcalc.batch.site import _keep_files
+from solarcalc.checking.lines import check_lines
 from solarcalc.cli import main
 from solarcalc.design import open_design
 from solarcalc.sitefile.named import read_named
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import toml_text, write_new_site
 from solarcalc.sitefile.variants import MOST_FILES
+from solarcalc.variants import compare, variants_of
 
 
 @pytest.fixture
@@ -122,6 +125,36 @@ def test_a_name_that_is_no_variant_is_refused_with_those_there_are(site: Path) -
     for word, said in ((f"{site.parent}", "the folder"), ("C:\\x.toml", "which does not exist")):
         with pytest.raises(InputError, match=said):
             open_design(word)
+
+
+def test_another_battery_has_no_figure_of_the_sheet_of_the_one_before_it(site: Path) -> None:
+    text = site.read_text("utf-8")
+    for table, line in (("protection", "battery_fault_a = 3000.0"),
+                        ("room", "unit_mass_kg = 45.0")):  # fmt: skip
+        text = text.replace(f"\n[{table}]\n", f"\n[{table}]\n{line}\n")
+    site.write_text(text, "utf-8")
+    more = "battery = { units_in_parallel = 3, min_soc_frac = 0.25 }"
+    other = 'battery = { use = "gel-12v-137ah", units_in_series = 4 }'
+    own = other + "\nprotection.battery_fault_a = 2000.0"
+    add(site, "\n".join([variant("More", more), variant("Other", other), variant("Own", own),
+                         variant("Same", 'battery.use = "lithium-51v-93ah"')]))
+    known = {name: open_design(f"{site}:{name}" if name else site).site
+             for name in ("", "More", "Other", "Own", "Same")}  # fmt: skip
+    assert {name: one.protection.battery_fault_a for name, one in known.items()} == {
+        "": 3000.0, "More": 3000.0, "Other": None, "Own": 2000.0, "Same": 3000.0}
+    assert known["More"].room.unit_mass_kg == 45.0
+    assert known["Other"].room.unit_mass_kg is None
+    assert known["Other"].room.length_m == known[""].room.length_m
+
+
+def test_a_variant_that_is_the_site_again_is_told(site: Path) -> None:
+    add(site, variant("Again", "array.tilt_deg = 20.0") + "\n"
+        + variant("Flat", "array.tilt_deg = 5.0"))
+    told = [line for line in check_lines(open_design(site)) if line.startswith("variant ")]
+    assert len(told) == 1
+    assert '"Again" is the same system' in told[0]
+    lines = list(text_lines(compare(variants_of(open_design(site))), wide=120))
+    assert lines[-1] == "no differences: Again and as designed"
 
 
 def test_a_based_file_says_what_differs(site: Path) -> None:

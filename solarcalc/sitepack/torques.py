@@ -14,6 +14,7 @@ from solarcalc.loads.shedding import shed_steps
 from solarcalc.protection.alternating import input_limit_a, lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.loads import Board
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import levels_of, source_w
 from solarcalc.wiring.runs import charger_of_a, controllers_by_bank, grouped_boards
@@ -101,13 +102,17 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         own = [site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})]
     mains_a = charger_of_a(site, board)
     share = charge_share(battery, own, mains_a)
-    count = site.inverter_of("nonessential" if board == "nonessential" else "essential").count
+    whose: Board = "nonessential" if board == "nonessential" else "essential"
+    count, charging = site.inverter_of(whose).count, built.by_key[f"inverter-{whose}"].tag
     if site.sources:
-        chargers = f"{chargers}, {_tags(built, 'inverter')}"
+        chargers = f"{chargers}, {charging}"
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
     warmth = battery.traits.charge_by_temperature
     cut_v = battery.cells_in_series * battery.traits.empty.cell_v
-    inverters = _tags(built, "inverter")
+    inverters = _tags(built, "inverter") if board == "shared" else charging
+    idle = [part for part in built.of_kind("inverter")
+            if board == "shared" and part.tag != charging]  # fmt: skip
+    most = "Charge current of the charger at most"
     for what, tags, design, unit in (
         ("Absorption voltage at 25 °C", chargers, f"{points.absorption_v:.1f}", "V"),
         ("Float voltage at 25 °C", chargers, f"{points.float_v:.1f}", "V"),
@@ -118,8 +123,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
-        *(((f"Charge current of the charger at most{', each' * (count > 1)}", inverters,
-            f"{share * mains_a / count:.0f}", "A"),) if mains_a else ()),
+        *(((f"{most}{', each' * (count > 1)}", charging, f"{share * mains_a / count:.0f}", "A"),
+           *((f"{most}{', each' * (part.count > 1)}", part.tag, "0", "A") for part in idle))
+          if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
         *(("Charge stops where the battery is " + words_c, chargers, f"{limit_c:g}", "°C")
           for words_c, limit_c in (("below", warmth.stops_below_c),
