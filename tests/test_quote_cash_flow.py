@@ -191,7 +191,7 @@ def test_fuel_that_gets_dearer_levelised():
 @given(rise=some.floats(-0.1, 0.2), own=some.floats(-0.1, 0.1), fed=some.floats(0.0, 500.0),
        bought=some.floats(0.0, 500.0))  # fmt: skip
 def test_what_the_grid_pays_goes_its_own_way(rise, own, fed, bought):
-    """hand: of a year's bill the energy is dearer by one rate, the payment by that of its contract."""
+    """hand: of a bill the energy is dearer by one rate, the payment by that of its contract."""
     plan = replace(PLAN, bought_per_year=bought - fed, feed_in_per_year=fed,
                    price_escalation_frac=rise, feed_in_escalation_frac=own)  # fmt: skip
     found = economics_of(plan).bought
