@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import os
 from pathlib import Path
@@ -19,6 +20,8 @@ from solarcalc.batch.site import _keep_files
 from solarcalc.checking.lines import check_lines
 from solarcalc.cli import main
 from solarcalc.design import open_design
+from solarcalc.sitefile.changes import put_in
+from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.named import read_named
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import toml_text, write_new_site
@@ -145,6 +148,39 @@ def test_another_battery_has_no_figure_of_the_sheet_of_the_one_before_it(site: P
     assert known["More"].room.unit_mass_kg == 45.0
     assert known["Other"].room.unit_mass_kg is None
     assert known["Other"].room.length_m == known[""].room.length_m
+
+
+@pytest.mark.parametrize("kind", ["battery", "module", "controller", "inverter.essential"])
+def test_another_entry_of_a_list_is_that_entry(site: Path, kind: str) -> None:
+    """Whatever is written of the site's own: by a list's key, beside it, or figure by figure."""
+    table, _, board = kind.partition(".")
+    name = {"battery": "batteries", "inverter": "inverters"}.get(table, f"{table}s")
+    lists = bundled_equipment()[name]
+    sheet = dict(list(lists.values())[-1].values)
+    for entry, other in itertools.permutations(lists, 2):
+        own = {"use": entry, "label": "Own thing"}
+        for written in (own, {**sheet, "label": "Own thing"}):
+            tables = {table: {board: written} if board else {**written, "units_in_series": 4}}
+            changes = {table: {board: {"use": other}} if board else {"use": other}}
+            found = put_in(tables, changes)[table]
+            found = found[board] if board else found
+            assert found.pop("units_in_series", 4) == 4
+            assert found == {"use": other}
+            assert put_in(tables, {table: {board: {"count": 2}} if board else {"count": 2}})[table]
+        assert put_in({table: own}, {table: {"use": entry, "count": 2}})[table] == {
+            **own, "count": 2}
+
+
+@pytest.mark.parametrize("mounting", ["open-frame", "flush"])
+def test_a_variant_of_another_mounting_has_no_gap_of_the_first(site: Path, mounting: str) -> None:
+    text = site.read_text("utf-8").replace('mounting = "open-frame"',
+                                           'mounting = "small-gap"\ngap_under_m = 0.12')
+    site.write_text(text, "utf-8")
+    add(site, variant("Other", f'array.mounting = "{mounting}"') + "\n"
+        + variant("Wider", "array.gap_under_m = 0.2"))
+    assert open_design(f"{site}:Other").site.array.gap_under_m is None
+    assert open_design(f"{site}:Wider").site.array.gap_under_m == 0.2
+    assert open_design(site).site.array.gap_under_m == 0.12
 
 
 def test_a_variant_that_is_the_site_again_is_told(site: Path) -> None:

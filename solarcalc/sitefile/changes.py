@@ -55,8 +55,9 @@ def changed_tables(
 def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     """Tables with the values of others in place of their own, lists whole; None changes nothing.
 
-    A value of the battery's room takes the place of those that it rules out; another battery has
-    no figure of the data sheet of the one before it.
+    A value rules out those that it cannot stand beside: of the battery's room, of the gap under
+    modules. Another entry of an equipment list (`use`) keeps what is told of the place, not of the
+    thing; another battery has no figure of the data sheet of the one before it.
     """
     found = dict(own)
     if _another(own.get("battery"), changes.get("battery")):
@@ -68,14 +69,29 @@ def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]
         if isinstance(value, dict):
             table = found.get(key)
             kept = table if isinstance(table, Mapping) else {}
-            if key == "battery":
-                out = {name for one in value if value[one] is not None
-                       for name in INSTEAD.get(one, ())}  # fmt: skip
-                kept = {name: one for name, one in kept.items() if name not in out}
-            found[key] = put_in(kept, value)
+            found[key] = put_in(_beside(key, kept, value), value)
         elif value is not None:
             found[key] = value
     return found
+
+
+STAYS = frozenset((
+    "count", "arrangement", "bank_voltage_v", "output_voltage_v", "units_in_series",
+    "units_in_parallel", "pole_earthed", "unfused_lead_m", *INSTEAD,
+))  # fmt: skip
+"""Keys of a table of equipment that say how many there are and where, not what one is."""
+
+
+def _beside(table: str, kept: Mapping[str, Any], value: Mapping[str, Any]) -> dict[str, Any]:
+    """What of a table may stand beside other values of it."""
+    out: set[str] = set()
+    if table == "battery":
+        out = {name for one in value if value[one] is not None for name in INSTEAD.get(one, ())}
+    if table == "array" and value.get("mounting") not in (None, "small-gap"):
+        out = {"gap_under_m"}
+    if isinstance(value.get("use"), str) and value["use"] != kept.get("use"):
+        out |= kept.keys() - STAYS
+    return {name: one for name, one in kept.items() if name not in out}
 
 
 def _another(own: Any, changes: Any) -> bool:
