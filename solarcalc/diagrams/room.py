@@ -526,9 +526,10 @@ def _legend(
                 wide_mm = LEGEND_WIDE_MM - 10.0
             name = _short_name(sheet, whole, tag, wide_mm)
             sheet.text(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
-            if beside or two_lines:
-                sheet.text(left_mm + LEGEND_WIDE_MM, y_mm + (0.0 if beside else CLOSE_MM), place,
-                           size_mm=SMALL_MM, anchor="end")  # fmt: skip
+            if beside:
+                sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
+            elif two_lines:
+                sheet.text(left_mm + 8.0, y_mm + CLOSE_MM, place, size_mm=SMALL_MM)
             y_mm += each_mm
             continue
         lines = [Said(line) for line in _name_lines(sheet.said(named[number - 1]))]
