@@ -298,6 +298,18 @@ def test_a_site_above_what_devices_are_made_for_says_so(elevation_m: float, told
     assert [each.outcome for each in found] == ["review"] * told
 
 
+@pytest.mark.parametrize(("phases", "line_v", "told"), [
+    (2, 230.0, True), (2, 120.0, False), (2, 127.0, False), (1, 230.0, False), (3, 230.0, False),
+])  # fmt: skip
+def test_a_split_phase_supply_of_another_voltage_is_for_review(
+    phases: int, line_v: float, told: bool
+) -> None:
+    changes = {"loads": {"phases": phases}, "supply": {"ac_voltage_v": line_v}}
+    design = open_design("cove-cannery", changes)
+    found = [each for each in design.electrical_checks if each.rule == "protection/split-voltage"]
+    assert [each.outcome for each in found] == ["review"] * told
+
+
 def test_a_bank_without_a_fuse_has_no_fault_at_its_rack() -> None:
     found = plan(runs={"battery_inverter_nonessential": {"design_a": 900.0, "device_a": 630.0}},
                  battery={"units_in_parallel": 1})  # fmt: skip

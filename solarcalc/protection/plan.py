@@ -45,6 +45,7 @@ from solarcalc.protection.neutral import (
     state_rows,
 )
 from solarcalc.protection.surge import (
+    LOW_BOARD_V,
     SURGE_NOTES,
     spared_words,
     surge_checks,
@@ -236,7 +237,8 @@ def plan_of(
             *(check for one in case.planes
               for check in on_plane(direct_checks(one, banks), one.site.roof.name)),
             *(check for bank in banks for check in bank_checks(bank)),
-            *height_check(case.site), *pole_check(case), *shared_check(case),
+            *height_check(case.site), *split_check(case.site),
+            *pole_check(case), *shared_check(case),
             *ac_checks(case), *residual_checks(case),
             *changeover_checks(case),
             *neutral_checks(case, rows), *surge_checks(case),
@@ -257,6 +259,14 @@ def height_check(site: Site) -> Iterator[Check]:
         yield Check(outcome="review", clause=MOST_HEIGHT_M.source, **worded(
             "protection", "height", elevation_m=site.site.elevation_m,
             most_m=float(MOST_HEIGHT_M)))
+
+
+def split_check(site: Site) -> Iterator[Check]:
+    """Whether the lines of a split-phase supply have the voltage that is usual there."""
+    line_v = site.supply.ac_voltage_v
+    if site.loads.phases == 2 and line_v > float(LOW_BOARD_V):
+        yield Check(outcome="review", **worded(
+            "protection", "split-voltage", line_v=line_v, both_v=2.0 * line_v))
 
 
 def _notes(case: Case) -> tuple[str, ...]:
