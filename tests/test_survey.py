@@ -602,6 +602,13 @@ def test_a_split_phase_supply_has_its_usual_voltage(phases: str, line_v: float) 
     assert site_of(text).site.supply.ac_voltage_v == line_v
     own = site_of(text + "\n[supply]\nac_voltage_v = 127.0\n").site
     assert own.supply.ac_voltage_v == 127.0
+    for word in ("two", "2"):
+        pump = short_text({"name": "House", "phases": phases,
+                           "loads": (f"Pump 1.1 kW {word}-phase",)})  # fmt: skip
+        if phases == "2":
+            assert [one.phase for one in site_of(pump).site.loads.essential] == ["two"]
+        else:
+            assert "phase" in str(faults_of(pump))
 
 
 def test_a_plate_in_other_units_says_what_to_enter() -> None:
