@@ -26,8 +26,8 @@ CLEARANCE_M = 0.3
 
 TOLD: Mapping[str, str] = {
     "loads": "WHAT, COUNT, HOURS, BOARD such as lamp-led, 8, 18-23 or Kiln 800 W, 1, 8-10,"
-             " nonessential or Oven 9 kW three-phase, 1, 4-9 (two-phase: line to line); left out: one,"
-             " all day, essential",
+             " nonessential or Oven 9 kW three-phase, 1, 4-9 (two-phase: line to line); left out:"
+             " one, all day, essential",
     "obstacles": "NAME: A along, U up, L x D x H such as Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5;"
                  " metres, with a decimal point",
     "sizes": "length x width x height such as 3 x 2.4 x 2.6; metres, with a decimal point",
@@ -276,7 +276,8 @@ def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
         number = seen[known]
         row: dict[str, Any] = {"name": name if number == 1 else f"{name}{_NUMBERED}{number}"}
         row |= {"catalogue": what} if entry else {"power_w": _own_w(own)} if own else {}
-        row |= next(({"phase": lines} for lines, words in LINES.items() if what.endswith(words)), {})
+        row |= next(({"phase": lines} for lines, words in LINES.items()
+                     if what.endswith(words)), {})  # fmt: skip
         boards[board].append(row | {"count": int(count), "use": hours.split("+")})
     return boards
 
