@@ -550,7 +550,9 @@ LAYOUTS = ("shared-bank", "one-inverter", "separate-banks")
 @pytest.mark.parametrize("name", ["harmattan-clinic", "coral-pharmacy", "lagoon-house"])
 def test_chargers_are_set_to_no_more_than_their_bank_takes_in_all(name, layout):
     """What stands beside a tag is set on each inverter of that tag, so it is counted for each."""
-    built = open_design(name, {"supply": {"layout": layout}}).installation
+    two = {} if layout != "separate-banks" else {
+        "controller": {"count": 2}, "battery": {"units_in_parallel": 2}}  # fmt: skip
+    built = open_design(name, {"supply": {"layout": layout}, **two}).installation
     count = {part.tag: part.count for part in built.of_kind("inverter")}
     for board in built.site.banks:
         bank = "" if board == "shared" else f", {board} bank"

@@ -34,6 +34,7 @@ def site_path(site_file: str) -> Path:
             where="site_file",
             given=site_file,
             allowed="a site file, or a demo site: " + ", ".join(demos),
+            why="there is no file and no demo site of that name",
             remedy=f"did you mean {guess}?" if guess else "make one with: solarcalc new NAME",
         )
     )
