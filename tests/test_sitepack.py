@@ -549,18 +549,19 @@ LAYOUTS = ("shared-bank", "one-inverter", "separate-banks")
 @pytest.mark.parametrize("layout", LAYOUTS)
 @pytest.mark.parametrize("name", ["harmattan-clinic", "coral-pharmacy", "lagoon-house"])
 def test_chargers_are_set_to_no_more_than_their_bank_takes_in_all(name, layout):
-    """What stands beside a tag is set on each inverter of that tag, so it is counted for each."""
+    """What stands for a tag, in the order of tags, is set on each inverter of that tag."""
     two = {} if layout != "separate-banks" else {
         "controller": {"count": 2}, "battery": {"units_in_parallel": 2}}  # fmt: skip
     built = open_design(name, {"supply": {"layout": layout}, **two}).installation
     count = {part.tag: part.count for part in built.of_kind("inverter")}
     for board in built.site.banks:
         bank = "" if board == "shared" else f", {board} bank"
-        set_a = {tag: float(row["by the design"]) * (count[tag] if "each" in row["what"] else 1)
+        set_a = {tag: float(value) * (count[tag] if "each" in row["what"] else 1)
                  for row in torque_rows(built, level=float)
                  if row["what"].startswith("Charge current of the charger")
                  and row["what"].endswith(bank)
-                 for tag in row["tags"].split(", ")}  # fmt: skip
+                 for tag, value in zip(row["tags"].split(", "), row["by the design"].split(", "),
+                                       strict=True)}  # fmt: skip
         whose = count if board == "shared" else {built.by_key[f"inverter-{board}"].tag}
         assert set(set_a) == set(whose)
         most_a = charger_of_a(built.site, board)

@@ -238,7 +238,7 @@ def held_words(plan: ModulePlan, held: StructurePlan | None) -> list[str]:
             f"Feet and ballast {PRELIMINARY}: fix nothing before hold point H2 is signed.")
     if held is None:
         return [mark, *([] if by else ["Wind is not assessed."]),
-                *cautions_of(plan.site.structure), *([] if _ballasted(plan) else [PULL_TEST])]
+                *([] if _ballasted(plan) else [PULL_TEST])]
     blocks = _blocks_words(held)
     if len(blocks) > MOST_CUTS:
         blocks = [*blocks[:MOST_CUTS], f"{len(blocks) - MOST_CUTS} rows more: calculation A1"]

@@ -14,7 +14,7 @@ from solarcalc.loads.shedding import shed_steps
 from solarcalc.protection.alternating import input_limit_a, lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
-from solarcalc.sitefile.loads import Board
+from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import levels_of, source_w
 from solarcalc.wiring.runs import charger_of_a, controllers_by_bank, grouped_boards
@@ -110,9 +110,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
     warmth = battery.traits.charge_by_temperature
     cut_v = battery.cells_in_series * battery.traits.empty.cell_v
     inverters = _tags(built, "inverter") if board == "shared" else charging
-    idle = [part for part in built.of_kind("inverter")
+    idle = [part.tag for part in built.of_kind("inverter")
             if board == "shared" and part.tag != charging]  # fmt: skip
-    most = "Charge current of the charger at most"
+    several = any(site.inverter_of(one).count > 1 for one in (BOARDS if idle else (whose,)))
     for what, tags, design, unit in (
         ("Absorption voltage at 25 °C", chargers, f"{points.absorption_v:.1f}", "V"),
         ("Float voltage at 25 °C", chargers, f"{points.float_v:.1f}", "V"),
@@ -123,8 +123,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
-        *(((f"{most}{', each' * (count > 1)}", charging, f"{share * mains_a / count:.0f}", "A"),
-           *((f"{most}{', each' * (part.count > 1)}", part.tag, "0", "A") for part in idle))
+        *(((f"Charge current of the charger at most{', each' * several}",
+            ", ".join((charging, *idle)),
+            ", ".join((f"{share * mains_a / count:.0f}", *("0" for _ in idle))), "A"),)
           if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
         *(("Charge stops where the battery is " + words_c, chargers, f"{limit_c:g}", "°C")
@@ -170,7 +171,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     if site.grid.there:
         yield _row("Voltage and frequency window of the grid input", inverters, "", LOCAL_CODE, "")
         fed_w = site.quote.tariff.feed_in_limit_w
-        yield _row(f"Power fed into the grid at most{of_all}", inverters, "",
+        yield _row(f"Power fed into the grid at most{of_all if fed_w else ''}", inverters, "",
                    f"{fed_w:g}" if fed_w else "none", "W")  # fmt: skip
     for board in grouped_boards(site):
         tag, together = built.by_key[f"inverter-{board}"].tag, site.inverter_of(board)
