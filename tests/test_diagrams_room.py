@@ -175,6 +175,8 @@ def test_many_things_have_a_shorter_list():
                   for n in range(29))  # fmt: skip
     drawing = Drawing(room_drawing(Layout(boxes=boxes, aisle_m=0.0), site_name="x"))
     assert clashes(drawing) == []
+    for box in boxes:  # whatever its name, where it stands is on the sheet
+        assert f"x {box.along_m:.2f} y 0.00 z 0.00" in drawing.all_words()
     with pytest.raises(InputError, match=f"at most {MOST_BOXES}"):
         room_drawing(Layout(boxes=(*boxes, *boxes)), site_name="x")
 

@@ -500,11 +500,12 @@ def test_hydrogen_and_openings() -> None:
     """IEC 62485-2 cl. 7.2 and 7.3: Q = 0.05 n I_gas C / 1000, A = 28 Q; vented at boost 20 mA/Ah.
 
     24 cells; two strings of 220 Ah. C is the ten-hour capacity: that of twenty is more, the safe
-    side.
+    side. At 2 m the air is thinner by 0.02 % (ISO 2533).
     """
-    air_m3_per_h = 0.05 * 24 * 20.0 * (2 * 220.0) / 1000.0
+    by_the_sea = 0.05 * 24 * 20.0 * (2 * 220.0) / 1000.0
+    assert (by_the_sea, 28.0 * by_the_sea) == (pytest.approx(10.56), pytest.approx(295.68))
+    air_m3_per_h = by_the_sea / (1.0 - 2.25577e-5 * 2.0) ** 5.25588
     free_cm2 = 28.0 * air_m3_per_h
-    assert (air_m3_per_h, free_cm2) == (pytest.approx(10.56), pytest.approx(295.68))
     need = house().room.need
     assert need.flow_m3_per_h == pytest.approx(air_m3_per_h)
     assert need.free_cm2 == pytest.approx(free_cm2)

@@ -121,6 +121,20 @@ def test_hydrogen_reached_and_the_hours_to_it():
     assert hours_to_share_h(0.0, 10.0, 0.04) == math.inf
 
 
+@given(elevation_m=some.floats(-400.0, 6000.0))
+def test_thin_air_needs_more_of_it_for_the_same_gas(elevation_m):
+    # Ideal gas at the pressure of ISO 2533; hand: 65.8 kPa at 3500 m, so 1.54 times the air.
+    battery = site_with().battery
+    sea, high = air_need(battery, 0.6), air_need(battery, 0.6, elevation_m=elevation_m)
+    times = max((288.15 / (288.15 - 0.0065 * elevation_m)) ** 5.2559, 1.0)
+    for name in ("flow_m3_per_h", "held_full_m3_per_h", "free_cm2", "gross_cm2", "volume_m3",
+                 "hydrogen_m3_per_h", "equalising_m3_per_h"):
+        assert getattr(high, name) == pytest.approx(times * getattr(sea, name), rel=1e-3)
+    assert (high.spark_mm, high.gas_ma_per_ah) == (sea.spark_mm, sea.gas_ma_per_ah)
+    at = air_need(battery, 0.6, elevation_m=3500.0).flow_m3_per_h
+    assert at / sea.flow_m3_per_h == pytest.approx(1.541, abs=0.001)
+
+
 @given(temp_c=some.floats(-40.0, 60.0), current_a=some.floats(0.01, 100.0))
 def test_hydrogen_takes_the_room_of_an_ideal_gas_at_its_temperature(temp_c, current_a):
     # Faraday and ideal gas: I t / (2 F) moles an hour, R T / P litres each; 101 325 Pa.

@@ -387,11 +387,12 @@ def test_the_plan_of_a_site():
     # By table 1 a sealed bank gases 8 mA/Ah while boosted and 1 held full.
     assert plan.need.held_full_m3_per_h == pytest.approx(plan.need.flow_m3_per_h / 8.0)
     # hand: hydrogen 0.418e-3 m3 at 0 degC x 24 cells x 8 mA/Ah x 600 Ah, by kelvin of the hottest
-    # hour of the room or of its batteries.
+    # hour of the room or of its batteries, and by the air pressure of the site (ISO 2533).
     cells, capacity = plan.need.cells, plan.need.capacity_ah
     hot_c = max(plan.warmth.hottest_c, plan.year.temp_c.max())
     assert plan.need.hydrogen_m3_per_h == pytest.approx(
         0.41816e-3 * (273.15 + hot_c) / 273.15 * cells * 0.008 * capacity
+        / (1.0 - 2.25577e-5 * site.site.elevation_m) ** 5.25588
     )
 
 

@@ -21,6 +21,7 @@ from solarcalc.protection.plan import (
     ProtectionPlan,
     neutral_rows,
     plan_of,
+    rack_fault,
 )
 
 CASES = runpy.run_path(str(Path(__file__).with_name("protection_cases.py")))
@@ -288,6 +289,33 @@ def test_a_type_of_residual_device_passes_by_data_sheets_alone(types, one_invert
     upstream = found.device("residual-grid")
     assert upstream is not None
     assert upstream.extra.endswith(f", {max(kinds, key='AFB'.index)}")
+
+
+@pytest.mark.parametrize(("elevation_m", "told"), [(2000.0, False), (2001.0, True), (5000.0, True)])
+def test_a_site_above_what_devices_are_made_for_says_so(elevation_m: float, told: bool) -> None:
+    found = [each for each in plan(site={"elevation_m": elevation_m}).checks
+             if each.rule == "protection/height"]  # fmt: skip
+    assert [each.outcome for each in found] == ["review"] * told
+
+
+@pytest.mark.parametrize(("phases", "line_v", "told"), [
+    (2, 230.0, True), (2, 120.0, False), (2, 127.0, False), (1, 230.0, False), (3, 230.0, False),
+])  # fmt: skip
+def test_a_split_phase_supply_of_another_voltage_is_for_review(
+    phases: int, line_v: float, told: bool
+) -> None:
+    changes = {"loads": {"phases": phases}, "supply": {"ac_voltage_v": line_v}}
+    design = open_design("cove-cannery", changes)
+    found = [each for each in design.electrical_checks if each.rule == "protection/split-voltage"]
+    assert [each.outcome for each in found] == ["review"] * told
+
+
+def test_a_bank_without_a_fuse_has_no_fault_at_its_rack() -> None:
+    found = plan(runs={"battery_inverter_nonessential": {"design_a": 900.0, "device_a": 630.0}},
+                 battery={"units_in_parallel": 1})  # fmt: skip
+    assert found.banks[0].fuse_a is None
+    assert rack_fault(found.banks) is None
+    assert rack_fault(plan(battery={"units_in_parallel": 1}).banks) is not None
 
 
 def test_a_bank_too_large_for_any_fuse_says_so() -> None:

@@ -188,6 +188,19 @@ def test_fuel_that_gets_dearer_levelised():
     assert capital.cost_per_kwh_supplied == pytest.approx(0.1013, abs=0.00005)
 
 
+@given(rise=some.floats(-0.1, 0.2), own=some.floats(-0.1, 0.1), fed=some.floats(0.0, 500.0),
+       bought=some.floats(0.0, 500.0))  # fmt: skip
+def test_what_the_grid_pays_goes_its_own_way(rise, own, fed, bought):
+    """hand: of a bill the energy is dearer by one rate, the payment by that of its contract."""
+    plan = replace(PLAN, bought_per_year=bought - fed, feed_in_per_year=fed,
+                   price_escalation_frac=rise, feed_in_escalation_frac=own)  # fmt: skip
+    found = economics_of(plan).bought
+    for year in (1, 2, 10, 20):
+        by_hand = bought * (1.0 + rise) ** (year - 1) - fed * (1.0 + own) ** (year - 1)
+        assert found[year] == pytest.approx(by_hand, abs=1e-6)
+    assert economics_of(plan.at_todays_prices).bought[20] == pytest.approx(bought - fed, abs=1e-6)
+
+
 def test_a_bank_bought_again_in_year_5_and_10():
     """500 at 8 % in years 5 and 10 of 15: 571.89 today, 66.81 a year; none in year 15."""
     plan = replace(PLAN, first_price=0.0, maintenance_per_year=0.0, battery_price=500.0,

@@ -333,7 +333,18 @@ def test_missing_key(tmp_path: Path) -> None:
 def test_missing_table(tmp_path: Path, table: str) -> None:
     fault = only(tmp_path, edited({f"[{table}]": None}))
     assert (fault.where, fault.given) == (f"shop.toml: {table}", "nothing")
-    assert fault.remedy == f"add the table [{table}]"
+    assert fault.remedy.startswith(f"add the table [{table}]")
+
+
+def test_one_inverter_for_both_boards_is_entered_once(tmp_path: Path) -> None:
+    one, alone = '\n[supply]\nlayout = "one-inverter"\n', {"[inverter.nonessential]": None}
+    site = read_site(put(tmp_path, edited(alone) + one)).site
+    assert site.inverter.nonessential == site.inverter.essential
+    assert site.inverters == read_site(put(tmp_path, BASE + one)).site.inverters
+    assert 'layout = "one-inverter"' in only(tmp_path, edited(alone)).remedy
+    wrong = edited({"inverter.essential.surge_power_va": "-1.0", **alone})
+    assert only(tmp_path, wrong + one).where == "shop.toml: inverter.essential.surge_power_va"
+    assert len(faults(tmp_path, wrong)) == 2
 
 
 @pytest.mark.parametrize(

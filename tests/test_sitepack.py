@@ -36,6 +36,7 @@ from solarcalc.sitepack.torques import joint_count, torque_rows
 from solarcalc.sitepack.trenches import digging_steps, trench_rows
 from solarcalc.stages.grounds import test_facts as facts_built
 from solarcalc.stages.money import bill_of_site, work_of
+from solarcalc.wiring.runs import charger_of_a
 
 HERE = Path(__file__).parent
 INSTALLED = runpy.run_path(str(HERE / "installation_cases.py"))["installed"]
@@ -540,6 +541,45 @@ def test_the_input_is_set_to_what_the_check_of_the_source_says(name):
         assert f"set the input limit to {line_a} A per line" in check.limit
     several = sum(one.count for one in design.site.inverters.values()) > 1
     assert all((", all inverters together" in what) == several for what in rows)
+
+
+LAYOUTS = ("shared-bank", "one-inverter", "separate-banks")
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("name", ["harmattan-clinic", "coral-pharmacy", "lagoon-house"])
+def test_chargers_are_set_to_no_more_than_their_bank_takes_in_all(name, layout):
+    """What stands for a tag, in the order of tags, is set on each inverter of that tag."""
+    two = {} if layout != "separate-banks" else {
+        "controller": {"count": 2}, "battery": {"units_in_parallel": 2}}  # fmt: skip
+    built = open_design(name, {"supply": {"layout": layout}, **two}).installation
+    count = {part.tag: part.count for part in built.of_kind("inverter")}
+    for board in built.site.banks:
+        bank = "" if board == "shared" else f", {board} bank"
+        set_a = {tag: float(value) * (count[tag] if "each" in row["what"] else 1)
+                 for row in torque_rows(built, level=float)
+                 if row["what"].startswith("Charge current of the charger")
+                 and row["what"].endswith(bank)
+                 for tag, value in zip(row["tags"].split(", "), row["by the design"].split(", "),
+                                       strict=True)}  # fmt: skip
+        whose = count if board == "shared" else {built.by_key[f"inverter-{board}"].tag}
+        assert set(set_a) == set(whose)
+        most_a = charger_of_a(built.site, board)
+        assert sum(set_a.values()) <= most_a + 0.5 * len(set_a)
+        assert most_a == 0.0 or sum(set_a.values()) > 0.0
+
+
+@pytest.mark.parametrize("limit_w", [0.0, 1500.0])
+def test_what_may_be_fed_into_the_grid_is_a_setting(limit_w):
+    design = open_design("coral-pharmacy", {
+        "grid": {"kind": "always"}, "quote": {"tariff": {"feed_in_limit_w": limit_w}}})
+    (row,) = (row for row in torque_rows(design.installation, level=float)
+              if row["what"].startswith("Power fed into the grid"))
+    assert row["by the design"] == (f"{limit_w:g}" if limit_w else "none")
+    off = open_design("cove-cannery")
+    assert not off.site.grid.there
+    assert not any("fed into the grid" in row["what"]
+                   for row in torque_rows(off.installation, level=float))
 
 
 @pytest.mark.parametrize("name", sorted(demo_sites()))

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.diagrams.single_line import single_line
@@ -77,6 +78,25 @@ def test_what_stands_behind_a_residual_current_device():
     assert {each.kind for each in rods.values()} == {"safety"}
     alone = checks_of(plan(protection={"lightning_protection": True}))
     assert alone["Surge device of the boards and the residual current devices"].outcome == "passed"
+
+
+@given(volts=some.floats(90.0, 260.0), lead_m=some.floats(0.1, 1.0))
+def test_a_board_of_120_v_gets_a_device_that_its_appliances_stand(volts, lead_m):
+    """IEC 60664-1 table F.1, from memory: category II stands 1.5 kV to 150 V, 2.5 kV to 300 V.
+
+    hand: 0.8 of it less 1 kV a metre of lead is what the device may let through.
+    """
+    withstand_kv = 1.5 if volts <= 150.0 else 2.5
+    found = plan(grid=GRID, supply={"ac_voltage_v": volts}, protection={"surge_lead_m": lead_m})
+    for key in ("board-surge", "house-surge"):
+        most_kv = float(re.search(r"U_p at most ([\d.]+) kV", found.device(key).extra)[1])
+        assert most_kv == pytest.approx(0.8 * withstand_kv - min(lead_m, 0.5), abs=0.051)
+    checks = [each for each in found.checks if each.rule == "protection/surge-voltage"
+              and each.item.startswith(("Surge device of the boards", "Surge device of the house"))]
+    assert len(checks) == 2
+    for check in checks:
+        assert f"the equipment stands {withstand_kv:g} kV" in check.limit
+        assert (check.outcome == "passed") == (lead_m <= 0.5 + 1e-9)
 
 
 def test_the_residual_current_device_before_the_house_stands_surges():

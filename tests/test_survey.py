@@ -595,6 +595,22 @@ def test_a_board_too_large_for_one_inverter_has_several() -> None:
     assert "phase" in str(faults_of(short_text({**answers, "phases": "1"})))
 
 
+@pytest.mark.parametrize(("phases", "line_v"), [("1", 230.0), ("2", 120.0), ("3", 230.0)])
+def test_a_split_phase_supply_has_its_usual_voltage(phases: str, line_v: float) -> None:
+    """120 V line to neutral, 240 V between the lines; not 230 and 460."""
+    text = short_text({"name": "House", "phases": phases})
+    assert site_of(text).site.supply.ac_voltage_v == line_v
+    own = site_of(text + "\n[supply]\nac_voltage_v = 127.0\n").site
+    assert own.supply.ac_voltage_v == 127.0
+    for word in ("two", "2"):
+        pump = short_text({"name": "House", "phases": phases,
+                           "loads": (f"Pump 1.1 kW {word}-phase",)})  # fmt: skip
+        if phases == "2":
+            assert [one.phase for one in site_of(pump).site.loads.essential] == ["two"]
+        else:
+            assert "phase" in str(faults_of(pump))
+
+
 def test_a_plate_in_other_units_says_what_to_enter() -> None:
     for plate, said in (("8 kVA", "6400 at the usual power factor of 0.8"), ("2.2 kW", "2200")):
         faults = faults_of(short_text({"name": "A"}) + f'generator_w = "{plate}"\n')

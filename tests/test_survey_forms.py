@@ -93,15 +93,16 @@ def test_a_row_that_no_line_can_hold_is_told_and_the_others_stay() -> None:
     assert "loads.essential: =cmd" in left
 
 
-def test_a_load_on_three_phases_goes_into_a_line_and_back() -> None:
-    oven = {"name": "Oven", "power_w": 9000.0, "use": ["04:00-09:00"], "phase": "three"}
+@pytest.mark.parametrize(("phases", "word"), [(3, "three"), (2, "two")])
+def test_a_load_on_several_phases_goes_into_a_line_and_back(phases: int, word: str) -> None:
+    oven = {"name": "Oven", "power_w": 9000.0, "use": ["04:00-09:00"], "phase": word}
     site = with_changes(read_site(demo_sites()["ridge-clinic"]), {
-        "loads": {"phases": 3, "essential": [oven], "nonessential": []}})
+        "loads": {"phases": phases, "essential": [oven], "nonessential": []}})
     values, left = known_answers(site)
-    line = "Oven 9000 W three-phase, 1, 04:00-09:00, essential"
+    line = f"Oven 9000 W {word}-phase, 1, 04:00-09:00, essential"
     assert values["loads"] == (line,)
     assert not any("phase" in one for one in left if one.startswith("loads.essential"))
-    path = saved(survey_xlsx([{"name": "Shop", "phases": "3", "loads": (line,)}]))
+    path = saved(survey_xlsx([{"name": "Shop", "phases": str(phases), "loads": (line,)}]))
     assert read_survey(path).sites[0].values["loads"] == (line,)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import os
 from pathlib import Path
@@ -13,14 +14,19 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.batch.compared import text_lines
 from solarcalc.batch.run import report_sites
 from solarcalc.batch.site import _keep_files
+from solarcalc.checking.lines import check_lines
 from solarcalc.cli import main
 from solarcalc.design import open_design
+from solarcalc.sitefile.changes import put_in
+from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.named import read_named
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import toml_text, write_new_site
 from solarcalc.sitefile.variants import MOST_FILES
+from solarcalc.variants import compare, variants_of
 
 
 @pytest.fixture
@@ -116,9 +122,75 @@ def test_a_name_that_is_no_variant_is_refused_with_those_there_are(site: Path) -
             open_design(f"{site}:{word}")
     with pytest.raises(InputError, match=r"no .*variants"):
         open_design("cove-cannery:x")
-    for word in ("nowhere:x", "C:\\x.toml", ":", "a\0:b", "x" * 5000, "a:" * 300):
+    for word in ("nowhere:x", "C:\\x.toml:y", ":", "a\0:b", "x" * 5000, "a:" * 300):
         with pytest.raises(InputError, match="a site file, or a demo site"):
             open_design(word)
+    for word, said in ((f"{site.parent}", "the folder"), ("C:\\x.toml", "which does not exist")):
+        with pytest.raises(InputError, match=said):
+            open_design(word)
+
+
+def test_another_battery_has_no_figure_of_the_sheet_of_the_one_before_it(site: Path) -> None:
+    text = site.read_text("utf-8")
+    for table, line in (("protection", "battery_fault_a = 3000.0"),
+                        ("room", "unit_mass_kg = 45.0")):  # fmt: skip
+        text = text.replace(f"\n[{table}]\n", f"\n[{table}]\n{line}\n")
+    site.write_text(text, "utf-8")
+    more = "battery = { units_in_parallel = 3, min_soc_frac = 0.25 }"
+    other = 'battery = { use = "gel-12v-137ah", units_in_series = 4 }'
+    own = other + "\nprotection.battery_fault_a = 2000.0"
+    add(site, "\n".join([variant("More", more), variant("Other", other), variant("Own", own),
+                         variant("Same", 'battery.use = "lithium-51v-93ah"')]))
+    known = {name: open_design(f"{site}:{name}" if name else site).site
+             for name in ("", "More", "Other", "Own", "Same")}  # fmt: skip
+    assert {name: one.protection.battery_fault_a for name, one in known.items()} == {
+        "": 3000.0, "More": 3000.0, "Other": None, "Own": 2000.0, "Same": 3000.0}
+    assert known["More"].room.unit_mass_kg == 45.0
+    assert known["Other"].room.unit_mass_kg is None
+    assert known["Other"].room.length_m == known[""].room.length_m
+
+
+@pytest.mark.parametrize("kind", ["battery", "module", "controller", "inverter.essential"])
+def test_another_entry_of_a_list_is_that_entry(site: Path, kind: str) -> None:
+    """Whatever is written of the site's own: by a list's key, beside it, or figure by figure."""
+    table, _, board = kind.partition(".")
+    name = {"battery": "batteries", "inverter": "inverters"}.get(table, f"{table}s")
+    lists = bundled_equipment()[name]
+    sheet = dict(list(lists.values())[-1].values)
+    for entry, other in itertools.permutations(lists, 2):
+        own = {"use": entry, "label": "Own thing"}
+        for written in (own, {**sheet, "label": "Own thing"}):
+            tables = {table: {board: written} if board else {**written, "units_in_series": 4}}
+            changes = {table: {board: {"use": other}} if board else {"use": other}}
+            found = put_in(tables, changes)[table]
+            found = found[board] if board else found
+            assert found.pop("units_in_series", 4) == 4
+            assert found == {"use": other}
+            assert put_in(tables, {table: {board: {"count": 2}} if board else {"count": 2}})[table]
+        assert put_in({table: own}, {table: {"use": entry, "count": 2}})[table] == {
+            **own, "count": 2}
+
+
+@pytest.mark.parametrize("mounting", ["open-frame", "flush"])
+def test_a_variant_of_another_mounting_has_no_gap_of_the_first(site: Path, mounting: str) -> None:
+    text = site.read_text("utf-8").replace('mounting = "open-frame"',
+                                           'mounting = "small-gap"\ngap_under_m = 0.12')
+    site.write_text(text, "utf-8")
+    add(site, variant("Other", f'array.mounting = "{mounting}"') + "\n"
+        + variant("Wider", "array.gap_under_m = 0.2"))
+    assert open_design(f"{site}:Other").site.array.gap_under_m is None
+    assert open_design(f"{site}:Wider").site.array.gap_under_m == 0.2
+    assert open_design(site).site.array.gap_under_m == 0.12
+
+
+def test_a_variant_that_is_the_site_again_is_told(site: Path) -> None:
+    add(site, variant("Again", "array.tilt_deg = 20.0") + "\n"
+        + variant("Flat", "array.tilt_deg = 5.0"))
+    told = [line for line in check_lines(open_design(site)) if line.startswith("variant ")]
+    assert len(told) == 1
+    assert '"Again" is the same system' in told[0]
+    lines = list(text_lines(compare(variants_of(open_design(site))), wide=120))
+    assert lines[-1] == "no differences: Again and as designed"
 
 
 def test_a_based_file_says_what_differs(site: Path) -> None:

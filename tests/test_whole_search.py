@@ -469,6 +469,12 @@ def test_a_table_that_cannot_be_searched_is_refused(table, said):
     assert said in str(caught.value)
 
 
+def test_controllers_without_a_string_are_told_by_a_check():
+    with pytest.raises(InputError, match="a count of at most 1"):
+        open_design("ridge-clinic", {"search": {"strings": [1], "controllers": [2]}})
+    open_design("ridge-clinic", {"search": {"strings": [1], "controllers": [1, 2]}})
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [

@@ -87,6 +87,16 @@ def text_lines(compared: pd.DataFrame, *, wide: int) -> Iterator[str]:
         yield from _lines(str(row["quantity"]), [str(row[head]) for head in heads], each)
     if differing(compared).empty:
         yield SAME
+    elif alike := _alike(compared):
+        yield f"{SAME}: {'; '.join(alike)}"
+
+
+def _alike(compared: pd.DataFrame) -> list[str]:
+    """Columns that are the same as one before them in every row, each beside that one."""
+    heads = list(map(str, compared.columns))
+    return [f"{head} and {before}" for place, head in enumerate(heads)
+            if (before := next((one for one in heads[:place]
+                                if compared[one].equals(compared[head])), ""))]  # fmt: skip
 
 
 def _lines(label: str, cells: Sequence[str], each: int) -> Iterator[str]:
@@ -129,6 +139,8 @@ def _page(compared: pd.DataFrame, designs: Mapping[str, Design]) -> Document:
     blocks: list[Block] = [table(["", *heads], rows, right=range(1, len(heads) + 1))]
     if differing(compared).empty:
         blocks.append(sentence(f"There are {SAME}."))
+    elif alike := _alike(compared):
+        blocks.append(sentence(f"There are {SAME} between {'; '.join(alike)}."))
     return Document(
         code="IX", look="index", stamp=example_words(designs).upper(), blocks=tuple(blocks),
         head=Head(site="Sites and variants compared", number="", revision="", status="",

@@ -87,6 +87,7 @@ def check_lines(design: Design) -> Iterator[str]:
     for said in (*design.unmet, *odd_days(design, date.today())):
         yield f"status    {said}"
     yield from _report_lines(design)
+    yield from _same_lines(design)
     yield from _stage_lines(design)
     yield from _invented_lines(design, date.today())
     if design.example_of:
@@ -146,6 +147,14 @@ def _report_lines(design: Design) -> Iterator[str]:
                 lambda: _logged(design), lambda: variants_of(design)):  # fmt: skip
         for fault in _faults(ask):
             yield f"{NO_REPORT}{fault}"
+
+
+def _same_lines(design: Design) -> Iterator[str]:
+    """Variants that are the system of the site itself."""
+    for one in design.sitefile.site.variants:
+        if design.variant(one.name).sitefile.site == design.sitefile.site:
+            yield (f'variant   "{one.name}" is the same system as the site: enter what is'
+                   " different, or delete it")
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:

@@ -87,8 +87,9 @@ def _notes(bank: BankTerminals, shown: int) -> list[str]:
     name = f" of the {LOADS[bank.board]}" if bank.board else ""
     notes = [f"DANGER: the bank{name}, {nominal_v:g} V, stays live whatever is switched."]
     if shown < strings:
-        notes.append(f"Strings {shown + 1} to {strings} are joined alike: schedule"
-                     " battery-terminals.")  # fmt: skip
+        left = f"String {strings} is" if shown + 1 == strings else (
+            f"Strings {shown + 1} to {strings} are")
+        notes.append(f"{left} joined alike: schedule battery-terminals.")
     if unit := bank.split_after:
         notes.append(f"LINK BETWEEN RACKS NOT DESIGNED: unit .{unit} is the last in rack 1, unit"
                      f" .{unit + 1} stands in rack 2 at the opposite wall. No link before the"

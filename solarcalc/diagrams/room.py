@@ -51,6 +51,8 @@ its dimensions [mm on the sheet]."""
 MOST_BOXES = 48
 STEP_MM, MOST_NAME_LINES = 1.25 * SMALL_MM, 9
 """From line to line of the list [mm], and lines of a name in it."""
+CLOSE_MM = 1.1 * SMALL_MM
+"""From line to line of the list of very many things [mm]."""
 Wall = Literal["rack", "opposite", "left", "right"]
 TITLES: dict[Wall, str] = {
     "rack": "rack wall", "opposite": "wall opposite the racks", "left": "wall at the left end",
@@ -509,6 +511,8 @@ def _legend(
                size_mm=SMALL_MM, bold=True)  # fmt: skip
     named, gap_mm = _whole_list(sheet, layout, tags, held)
     y_mm += STEP_MM + 0.6
+    each_mm = LEGEND_HIGH_MM / len(layout.boxes)
+    two_lines = each_mm >= 2.0 * CLOSE_MM
     for number, box in enumerate(layout.boxes, 1):
         measures = _measures(box)
         sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
@@ -517,12 +521,16 @@ def _legend(
             tag = tags.get(box.name, "")
             whole = f"{tag} {box.name}".strip()
             wide_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(place, SMALL_MM)
-            if not _has_room(sheet, whole, wide_mm):  # the name comes before the place
-                place, wide_mm = "", LEGEND_WIDE_MM - 10.0
+            beside = _has_room(sheet, whole, wide_mm)
+            if not beside:  # the name comes before the place
+                wide_mm = LEGEND_WIDE_MM - 10.0
             name = _short_name(sheet, whole, tag, wide_mm)
             sheet.text(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
-            sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
-            y_mm += LEGEND_HIGH_MM / len(layout.boxes)
+            if beside:
+                sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, place, size_mm=SMALL_MM, anchor="end")
+            elif two_lines:
+                sheet.text(left_mm + 8.0, y_mm + CLOSE_MM, place, size_mm=SMALL_MM)
+            y_mm += each_mm
             continue
         lines = [Said(line) for line in _name_lines(sheet.said(named[number - 1]))]
         sheet.lines(left_mm + 8.0, y_mm, lines, size_mm=SMALL_MM)

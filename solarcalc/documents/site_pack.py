@@ -157,7 +157,9 @@ def _who(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
     yield t("sp_built"), t(
         "sp_built_words", modules=site.module_count, kwp=crew.n(site.array_w / 1e3, 2),
         kwh=crew.n(site.battery.rated_wh / 1e3, 1),
-        inverters=sum(one.count for one in site.inverters.values()))
+        inverters=sum(one.count for one in site.inverters.values())) + (
+        t("sp_built_generator", kw=crew.n(site.generator.power_w / 1e3, 1))
+        if site.generator.there else "")
     for key in ("lead", "first_aider"):
         yield t(f"sp_{key}"), _line()
     yield t("sp_licensed"), crew.design.site.firm.licence or _line()

@@ -11,6 +11,7 @@ import numpy as np
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
+from solarcalc.basis.worded import worded
 from solarcalc.battery.wiring import wiring_of
 from solarcalc.installation.records import (
     Bought,
@@ -155,8 +156,8 @@ def _sized(
         except InputError as error:
             refused = error
     raise InputError([
-        replace(fault, where="battery.units_in_series", remedy="raise the battery voltage,"
-                " or divide the battery: less current for the same power")
+        replace(fault, where="battery.units_in_series",
+                remedy=worded("protection", "made")["remedy"])
         for fault in refused.faults
     ]) from refused  # fmt: skip
 

@@ -15,12 +15,13 @@ from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import Chemistry
 from solarcalc.sitefile.room import Room
+from solarcalc.supply.engine import air_kpa
 
 Charge = Literal["float", "boost"]
 
 AIR_CLAUSE = (
     "IEC 62485-2 cl. 7.2: Q = 0.05 n I_gas C / 1000, hydrogen at 0 °C as the standard counts it,"
-    " read in a list of published values"
+    " read in a list of published values; more by 1013 hPa over the air pressure of the site"
 )
 OPENING_CLAUSE = "IEC 62485-2 cl. 7.3: A = 28 Q each, read in a list of published values"
 SPARK_CLAUSE = (
@@ -253,7 +254,8 @@ def share_after_frac(
 
 
 def air_need(
-    battery: Battery, mesh_free_frac: float, charge: Charge = "boost", *, temp_c: float = STC_C
+    battery: Battery, mesh_free_frac: float, charge: Charge = "boost", *, temp_c: float = STC_C,
+    elevation_m: float = 0.0,
 ) -> AirNeed:
     """What the gas of a site's bank asks of its room.
 
@@ -267,17 +269,21 @@ def air_need(
     temp_c : float
         Of the room, for the room that the hydrogen takes; air, openings and distance are the
         standard's own, which counts it at 0 degC [degC].
+    elevation_m : float
+        Of the site: in thin air the same gas takes more room, which needs more air; the standard
+        counts it at the pressure of the sea, and so does its distance [m].
     """
+    thin = max(air_kpa(0.0) / air_kpa(elevation_m), 1.0)
     kind, cells, capacity = battery.traits, battery.cells_in_series, battery.rated_ah
     gas = gas_ma_per_ah(kind, charge)
-    flow = air_flow_m3_per_h(cells=cells, gas_ma_per_ah=gas, capacity_ah=capacity)
+    flow = thin * air_flow_m3_per_h(cells=cells, gas_ma_per_ah=gas, capacity_ah=capacity)
     equalising_a = 0.0 if kind.equalising is None else kind.equalising.current_per_h * capacity
     return AirNeed(
         cells=cells,
         capacity_ah=capacity,
         gas_ma_per_ah=gas,
         flow_m3_per_h=flow,
-        held_full_m3_per_h=air_flow_m3_per_h(
+        held_full_m3_per_h=thin * air_flow_m3_per_h(
             cells=cells, gas_ma_per_ah=gas_ma_per_ah(kind, "float"),
             capacity_ah=capacity,
         ),
@@ -285,10 +291,10 @@ def air_need(
         gross_cm2=gross_opening_cm2(opening_cm2(flow), mesh_free_frac),
         volume_m3=least_volume_m3(flow),
         spark_mm=spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=capacity),
-        hydrogen_m3_per_h=hydrogen_m3_per_h(
+        hydrogen_m3_per_h=thin * hydrogen_m3_per_h(
             cells=cells, gassing_a=gas * capacity / 1000.0, temp_c=temp_c
         ),
-        equalising_m3_per_h=hydrogen_m3_per_h(
+        equalising_m3_per_h=thin * hydrogen_m3_per_h(
             cells=cells, gassing_a=equalising_a, temp_c=temp_c
         ),
     )  # fmt: skip

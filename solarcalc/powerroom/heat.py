@@ -19,6 +19,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.room import Room
+from solarcalc.supply.engine import air_kpa
 
 Floats = npt.NDArray[np.float64]
 
@@ -346,7 +347,7 @@ def air_j_per_m3_k(elevation_m: float) -> float:
 
     Thinner by the pressure of the standard atmosphere, ISO 2533.
     """
-    return float(AIR_J_PER_M3_K) * float((1.0 - 2.25577e-5 * elevation_m) ** 5.25588)
+    return float(AIR_J_PER_M3_K) * air_kpa(elevation_m) / air_kpa(0.0)
 
 
 def closed_recurrence(keep: Floats, gain: Floats) -> Floats:

@@ -153,7 +153,8 @@ def room_plan(
     taken = warmth_of(year.battery_c, battery)
     first = warmth_of(room_temp_c(battery, air_c), battery)
     need = air_need(
-        battery, room.mesh_free_frac, temp_c=max(taken.hottest_c, float(year.temp_c.max()))
+        battery, room.mesh_free_frac, elevation_m=site.site.elevation_m,
+        temp_c=max(taken.hottest_c, float(year.temp_c.max())),
     )
     floor = floor_load(battery, room, layout)
     free_m3 = free_volume_m3(layout)

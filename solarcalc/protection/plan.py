@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.check import Check, on_plane, worst_first
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import assumptions
+from solarcalc.basis.sourced import assumptions, constant
 from solarcalc.basis.worded import worded
 from solarcalc.protection.alternating import (
     AC_NOTES,
@@ -45,6 +45,7 @@ from solarcalc.protection.neutral import (
     state_rows,
 )
 from solarcalc.protection.surge import (
+    LOW_BOARD_V,
     SURGE_NOTES,
     spared_words,
     surge_checks,
@@ -116,18 +117,20 @@ def _on_bank(bank: Bank, sized: SizedRun) -> Iterator[FaultHeat]:
         yield fault_a, min((each for each in times if each is not None), default=LONGEST_S)
 
 
-def rack_fault(banks: Sequence[Bank]) -> FaultHeat:
+def rack_fault(banks: Sequence[Bank]) -> FaultHeat | None:
     """Fault of a string of units to its rack that heats most, until the fuse nearest clears it.
 
     That is the fuse of the string, or the main fuse where there is one string: those of the
-    branches stand behind the bars and do not see it.
+    branches stand behind the bars and do not see it. None where no fuse is made so large, which a
+    check of safety fails: nothing then says how long the rack's conductor is to stand it.
     """
     pairs = [
-        (fault_a, (fuse_a and fuse_clear_s(fuse_a, fault_a)) or LONGEST_S)
-        for bank in banks for fuse_a in (bank.string_fuse_a or bank.fuse_a,)
+        (fault_a, fuse_clear_s(fuse_a, fault_a) or LONGEST_S)
+        for bank in banks
+        if (fuse_a := bank.string_fuse_a if bank.fault.strings > 1 else bank.fuse_a) is not None
         for fault_a in (bank.fault.string_a, bank.fault.least_string_a)
     ]  # fmt: skip
-    return max(pairs, key=_heat_a2_s)
+    return max(pairs, key=_heat_a2_s, default=None)
 
 
 def _fused(sized: SizedRun) -> bool:
@@ -234,7 +237,9 @@ def plan_of(
             *(check for one in case.planes
               for check in on_plane(direct_checks(one, banks), one.site.roof.name)),
             *(check for bank in banks for check in bank_checks(bank)),
-            *pole_check(case), *shared_check(case), *ac_checks(case), *residual_checks(case),
+            *height_check(case.site), *split_check(case.site),
+            *pole_check(case), *shared_check(case),
+            *ac_checks(case), *residual_checks(case),
             *changeover_checks(case),
             *neutral_checks(case, rows), *surge_checks(case),
         )),
@@ -243,6 +248,25 @@ def plan_of(
         faults=fault_heats(case, banks),
         banks=banks,
     )  # fmt: skip
+
+
+MOST_HEIGHT_M = constant("protection.most_height_m")
+
+
+def height_check(site: Site) -> Iterator[Check]:
+    """Whether the site is above the height that switchgear and electronics are made for."""
+    if site.site.elevation_m > float(MOST_HEIGHT_M):
+        yield Check(outcome="review", clause=MOST_HEIGHT_M.source, **worded(
+            "protection", "height", elevation_m=site.site.elevation_m,
+            most_m=float(MOST_HEIGHT_M)))
+
+
+def split_check(site: Site) -> Iterator[Check]:
+    """Whether the lines of a split-phase supply have the voltage that is usual there."""
+    line_v = site.supply.ac_voltage_v
+    if site.loads.phases == 2 and line_v > float(LOW_BOARD_V):
+        yield Check(outcome="review", **worded(
+            "protection", "split-voltage", line_v=line_v, both_v=2.0 * line_v))
 
 
 def _notes(case: Case) -> tuple[str, ...]:

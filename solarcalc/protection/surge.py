@@ -69,9 +69,13 @@ LEAD_KV_PER_M = constant("protection.lead_kv_per_m")
 MOST_LEAD_M = constant("protection.most_lead_m")
 FAR_M = constant("protection.far_m")
 CRITICAL_M = constant("protection.critical_m")
-BOARD_WITHSTAND_KV = constant("protection.board_withstand_kv")
 MARGIN_FRAC = constant("protection.margin_frac")
-BOARD_PROTECTION_KV = constant("protection.board_protection_kv")
+LOW_BOARD_V = constant("protection.low_board_v")
+BOARD_KV = (constant("protection.board_protection_kv"),
+            constant("protection.board_withstand_kv"))  # fmt: skip
+LOW_BOARD_KV = (constant("protection.low_board_protection_kv"),
+                constant("protection.low_board_withstand_kv"))  # fmt: skip
+"""Of surge devices as sold, and what appliances stand, up to `LOW_BOARD_V` [kV]."""
 BACKUP_A = constant("protection.backup_a")
 AC_FACTOR = constant("protection.ac_factor")
 PV_FACTOR = constant("protection.pv_factor")
@@ -264,6 +268,8 @@ def _board_points(case: Case) -> Iterator[SurgePoint]:
         (f"{far_m:.0f} m of cable to the house", far_m > float(FAR_M)),
     ) if there]  # fmt: skip
     alike = len({case.site.loads.phases_of(board) for board in BOARDS}) == 1
+    low = case.line_v <= float(LOW_BOARD_V)
+    protection_kv, withstand_kv = map(float, LOW_BOARD_KV if low else BOARD_KV)
     for (key, name, at, needed, reason), board in itertools.product((
         ("board-surge", "Surge device of the boards",
          "power room, at the inlet of each board, upstream of its RCD",
@@ -277,7 +283,7 @@ def _board_points(case: Case) -> Iterator[SurgePoint]:
             at=at, board=board,
             run_key=houses[0].run.key if houses and key == "house-surge" else "",
             current="ac", needed=needed, why=reason, rated_v=made_v,
-            protection_kv=float(BOARD_PROTECTION_KV), withstand_kv=float(BOARD_WITHSTAND_KV),
+            protection_kv=protection_kv, withstand_kv=withstand_kv,
             clause="IEC 60364-4-44 cl. 443.4, from memory" if key == "board-surge"
             else FAR_M.source,
         )  # fmt: skip

@@ -202,7 +202,10 @@ def plan_of(
         interest_frac=costs.interest_frac,
         maintenance_per_year=quote.maintenance_frac * offer.total,
         bought_per_year=bills.bought_per_year, today_per_kwh=bills.today_per_kwh,
-        price_escalation_frac=quote.price_escalation_frac, battery_price=paid_for(offer, _BATTERY),
+        price_escalation_frac=quote.price_escalation_frac,
+        feed_in_per_year=float(bills.after.feed_in.sum()),
+        feed_in_escalation_frac=quote.tariff.feed_in_escalation_frac,
+        battery_price=paid_for(offer, _BATTERY),
         battery_years=battery_years, inverter_price=paid_for(offer, _INVERTER),
         inverter_years=quote.inverter_years,
     )  # fmt: skip

@@ -274,6 +274,10 @@ class Plan:
         What a kWh costs today, grid and generator together.
     price_escalation_frac : float
         Of grid tariff and fuel, a year, above inflation [frac].
+    feed_in_per_year : float
+        What the grid pays for what is fed in, in the first year: `bought_per_year` is less by it.
+    feed_in_escalation_frac : float
+        Of that payment, a year, above inflation [frac]: its price is that of a contract.
     battery_price : float
         Of a new bank in place.
     battery_years : float or None
@@ -314,6 +318,8 @@ class Plan:
     generator_price: Money = 0.0
     generator_years: float | None = None
     generator_worn_years: float = 0.0
+    feed_in_per_year: Money = 0.0
+    feed_in_escalation_frac: float = 0.0
     battery_cause: str = ""
     battery_worn_years: float = math.inf
 
@@ -327,7 +333,7 @@ class Plan:
     @property
     def at_todays_prices(self) -> Plan:
         """The same with energy prices that stay."""
-        return replace(self, price_escalation_frac=0.0)
+        return replace(self, price_escalation_frac=0.0, feed_in_escalation_frac=0.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -408,7 +414,9 @@ def economics_of(plan: Plan) -> Economics:
     supplied_kwh = plan.supplied_kwh_per_year * kept
     saved = supplied_kwh * plan.today_per_kwh * dearer
     maintenance = (plan.maintenance_per_year + plan.service_per_year) * works
-    bought = plan.bought_per_year * dearer
+    earned = plan.feed_in_per_year * works * (
+        1.0 + plan.feed_in_escalation_frac) ** np.maximum(count - 1, 0)
+    bought = (plan.bought_per_year + plan.feed_in_per_year) * dearer - earned
     replaced, banks, sets = _replaced(plan, years)
     first = np.where(count == 0, plan.first_price, 0.0)
     own = first + maintenance + replaced
@@ -512,6 +520,8 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "bought_per_year": (-1e15, 1e15, "a number"),
     "today_per_kwh": (0.0, 1e9, "0 or more"),
     "price_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
+    "feed_in_per_year": (0.0, 1e15, "0 or more"),
+    "feed_in_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
     "battery_price": (0.0, 1e15, "0 or more"),
     "battery_years": (0.25, math.inf, "0.25 years or more, or none"),
     "battery_worn_years": (0.25, math.inf, "0.25 years or more"),

@@ -285,10 +285,10 @@ _ABSENT = object()
 
 
 def _default(info: FieldInfo | None) -> Any:
-    if info is None or info.is_required():
+    if info is None or info.is_required() or info.default_factory_takes_validated_data:
         return None
     if info.default_factory is not None:
-        return info.default_factory()  # type: ignore[call-arg]  # none of ours takes values
+        return info.default_factory()  # type: ignore[call-arg]  # this one takes no values
     return info.get_default()
 
 

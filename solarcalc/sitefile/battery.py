@@ -37,6 +37,13 @@ INSTEAD: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Keys of [battery] that another takes the place of: a room is held or follows the air outdoors."""
 
+WHAT_IT_IS = ("use", "chemistry", "unit_voltage_v", "unit_capacity_ah")
+"""Keys of [battery] of which another value is another battery."""
+OF_ITS_SHEET: Mapping[str, tuple[str, ...]] = {
+    "protection": ("battery_fault_a",), "room": ("unit_mass_kg",),
+}
+"""Keys of other tables that are figures of the data sheet of the battery."""
+
 
 class Battery(Record):
     """[battery]: one bank that serves both boards."""

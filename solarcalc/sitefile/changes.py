@@ -9,7 +9,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.sitefile.base import plain, shown
-from solarcalc.sitefile.battery import INSTEAD
+from solarcalc.sitefile.battery import INSTEAD, OF_ITS_SHEET, WHAT_IT_IS
 
 _DEEPEST = 12
 _MOST_BITS = 64
@@ -55,21 +55,49 @@ def changed_tables(
 def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     """Tables with the values of others in place of their own, lists whole; None changes nothing.
 
-    A value of the battery's room takes the place of those that it rules out.
+    A value rules out those that it cannot stand beside: of the battery's room, of the gap under
+    modules. Another entry of an equipment list (`use`) keeps what is told of the place, not of the
+    thing; another battery has no figure of the data sheet of the one before it.
     """
     found = dict(own)
+    if _another(own.get("battery"), changes.get("battery")):
+        for other, names in OF_ITS_SHEET.items():
+            if isinstance(found.get(other), Mapping):
+                found[other] = {name: one for name, one in found[other].items()
+                                if name not in names}  # fmt: skip
     for key, value in changes.items():
         if isinstance(value, dict):
             table = found.get(key)
             kept = table if isinstance(table, Mapping) else {}
-            if key == "battery":
-                out = {name for one in value if value[one] is not None
-                       for name in INSTEAD.get(one, ())}  # fmt: skip
-                kept = {name: one for name, one in kept.items() if name not in out}
-            found[key] = put_in(kept, value)
+            found[key] = put_in(_beside(key, kept, value), value)
         elif value is not None:
             found[key] = value
     return found
+
+
+STAYS = frozenset((
+    "count", "arrangement", "bank_voltage_v", "output_voltage_v", "units_in_series",
+    "units_in_parallel", "pole_earthed", "unfused_lead_m", *INSTEAD,
+))  # fmt: skip
+"""Keys of a table of equipment that say how many there are and where, not what one is."""
+
+
+def _beside(table: str, kept: Mapping[str, Any], value: Mapping[str, Any]) -> dict[str, Any]:
+    """What of a table may stand beside other values of it."""
+    out: set[str] = set()
+    if table == "battery":
+        out = {name for one in value if value[one] is not None for name in INSTEAD.get(one, ())}
+    if table == "array" and value.get("mounting") not in (None, "small-gap"):
+        out = {"gap_under_m"}
+    if isinstance(value.get("use"), str) and value["use"] != kept.get("use"):
+        out |= kept.keys() - STAYS
+    return {name: one for name, one in kept.items() if name not in out}
+
+
+def _another(own: Any, changes: Any) -> bool:
+    """Whether the values of a [battery] make it another one, not more or fewer of the same."""
+    return isinstance(own, Mapping) and isinstance(changes, Mapping) and any(
+        changes.get(name) not in (None, own.get(name)) for name in WHAT_IT_IS)
 
 
 def _plain(value: Any, where: str, depth: int, faults: list[Fault]) -> Any:

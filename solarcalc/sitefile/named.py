@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
@@ -11,7 +12,7 @@ from solarcalc.sitefile.read import SiteFile, alone, read_site
 
 
 def site_path(site_file: str) -> Path:
-    """Path of a site file, or of the demo site of that name.
+    """Path of a site file, or of the demo site of that name; reading tells a path that is none.
 
     A name is looked for in ``../data/sites`` first, so that workbooks copied out together with
     the demo sites use the copies, which can be changed; then among those of the installation.
@@ -19,11 +20,13 @@ def site_path(site_file: str) -> Path:
     Raises
     ------
     InputError
-        When it is neither.
+        For a name that is neither.
     """
     found = _found(site_file)
     if found is not None:
         return found
+    if site_file.endswith(".toml") or os.path.isdir(site_file):
+        return Path(site_file)
     demos = demo_sites()
     guess = nearest(site_file.partition(":")[0], demos)
     raise InputError(
@@ -31,6 +34,7 @@ def site_path(site_file: str) -> Path:
             where="site_file",
             given=site_file,
             allowed="a site file, or a demo site: " + ", ".join(demos),
+            why="there is no file and no demo site of that name",
             remedy=f"did you mean {guess}?" if guess else "make one with: solarcalc new NAME",
         )
     )

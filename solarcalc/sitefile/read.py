@@ -39,7 +39,7 @@ from solarcalc.sitefile.variants import (
     variant_key,
 )
 from solarcalc.sitefile.weather import LIBRARY, NO_FILE
-from solarcalc.sitefile.wording import faults_of
+from solarcalc.sitefile.wording import faults_of, follows
 
 _MOST_NAME = 120
 """Letters of a site's name."""
@@ -222,7 +222,7 @@ def _judged(
     try:
         site = Site.model_validate(resolved.data | _as_before(written, before))
     except ValidationError as error:
-        bad += [item["loc"] for item in error.errors(include_url=False)]
+        bad += [item["loc"] for item in error.errors(include_url=False) if not follows(item)]
         told = PlaneDoubt(written=written, bad=bad)
         faults += faults_of(error, origins=origins, data=resolved.data,
                             skip=(*resolved.broken, *filter(told.inherited, bad)))

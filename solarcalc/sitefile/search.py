@@ -147,6 +147,10 @@ def search_faults(sound: Sound) -> Iterator[Fault]:
             if given is not None:
                 yield sound.fault(("search", key), given, **worded("sitefile", "search-flush"))
     own_w = sound.get("generator", "power_w")
+    strings, controllers = (sound.get("search", key) for key in ("strings", "controllers"))
+    if strings and controllers and 0 < max(strings) < min(controllers):
+        yield sound.fault(("search", "controllers"), ", ".join(map(str, controllers)),
+                          **worded("search", "idle-controllers", most=max(strings)))
     if sound.get("supply", "layout") == "one-inverter":
         given = sound.get("search", INVERTERS[1])
         if given is not None:

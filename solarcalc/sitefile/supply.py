@@ -104,10 +104,10 @@ class Inverter(Record):
 
 
 class Inverters(Record):
-    """[inverter]: one for each board."""
+    """[inverter]: one for each board; with one for both, that of the essential board."""
 
     essential: Inverter
-    nonessential: Inverter
+    nonessential: Inverter = Field(default_factory=lambda given: given["essential"])
 
 
 class Supply(Record):
@@ -247,6 +247,10 @@ def controller_faults(sound: Sound) -> Iterator[Fault]:
 
 
 def _inverters(sound: Sound) -> Iterator[Fault]:
+    second = ("inverter", "nonessential")
+    if not (sound.given(*second) or second in sound.bad or not sound.given("inverter")
+            or sound.get("supply", "layout") in (None, "one-inverter")):
+        yield sound.fault(second, **worded("sitefile", "second-inverter"))
     for board in BOARDS:
         yield from ordered(sound, ("inverter", board, "continuous_power_w"),
                            ("inverter", board, "surge_power_va"),

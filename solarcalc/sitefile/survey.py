@@ -16,6 +16,7 @@ from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, file_text
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.base import Loc, plain, shown
 from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.equipment import Catalogue, bundled_equipment
@@ -55,6 +56,7 @@ source."""
 COVERING = {"flat slab": "concrete", "metal sheet": "sheet", "tiles": "tile"}
 """What the modules stand on, by the kind of roof."""
 DOWNLOADED_YEAR = 2019
+SPLIT_V = constant("sitefile.split_v")
 CHOSEN = {"module": "half108-397", "battery": "lithium-51v-93ah"}
 """What is taken where nobody wishes for any: bundled, invented."""
 Table = dict[str, Any]
@@ -305,6 +307,8 @@ def _sources(values: Mapping[str, Value]) -> Table:
         tables["generator"] = {"power_w": values["generator_w"]}
     if "phases" in values:
         tables["loads"] = {"phases": int(str(values["phases"]))}
+        if tables["loads"]["phases"] == 2:
+            tables["supply"] = {"ac_voltage_v": float(SPLIT_V)}
     return tables
 
 

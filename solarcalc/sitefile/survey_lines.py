@@ -26,7 +26,8 @@ CLEARANCE_M = 0.3
 
 TOLD: Mapping[str, str] = {
     "loads": "WHAT, COUNT, HOURS, BOARD such as lamp-led, 8, 18-23 or Kiln 800 W, 1, 8-10,"
-             " nonessential or Oven 9 kW three-phase, 1, 4-9; left out: one, all day, essential",
+             " nonessential or Oven 9 kW three-phase, 1, 4-9 (two-phase: line to line); left out:"
+             " one, all day, essential",
     "obstacles": "NAME: A along, U up, L x D x H such as Tank: 9 along, 5.5 up, 1.2 x 1.2 x 1.5;"
                  " metres, with a decimal point",
     "sizes": "length x width x height such as 3 x 2.4 x 2.6; metres, with a decimal point",
@@ -41,11 +42,11 @@ BOX_PARTS = ("name", "along_m", "up_m", "length_m", "depth_m", "height_m")
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _CLOCK = re.compile(r"^(\d{1,2})(?::([0-5]\d))?$")
-_OWN = re.compile(rf"^(.*\S)\s+({_NUMBER})\s*(k?)W(?:\s+(?:three|3)[ -]phases?)?$")
+_OWN = re.compile(rf"^(.*\S)\s+({_NUMBER})\s*(k?)W(?:\s+(three|3|two|2)[ -]phases?)?$")
 _THIN = re.compile(r"(?<=\d)[\u00a0\u2009\u202f](?=\d{3}(?!\d))")
 """A space that parts thousands and never words."""
-THREE = " three-phase"
-"""Behind the power of a load on three phases."""
+LINES: Mapping[str, str] = {"three": " three-phase", "two": " two-phase"}
+"""Behind the power of a load on more than one phase, by what the site file calls it."""
 _BOX = re.compile(
     rf"^(?P<name>[^:]*[^:\s])\s*:\s*(?P<along>{_NUMBER})\s*(?:m\s*)?along\s*,\s*(?P<up>{_NUMBER})\s*"
     rf"(?:m\s*)?up\s*,\s*(?P<length>{_NUMBER})\s*[x×]\s*(?P<depth>{_NUMBER})\s*[x×]\s*"
@@ -171,7 +172,8 @@ def _what(word: str) -> str:
     power = _figure(str(_own_w(own)))
     said = f"{_figure(f'{_own_w(own) / 1000.0:.12f}')} kW" if _readings(own[1], power) else (
         f"{power} W")
-    return f"{own[1]} {said}{THREE if own[0][-1] != 'W' else ''}"
+    lines = {"3": "three", "2": "two"}.get(own[4], own[4])
+    return f"{own[1]} {said}{LINES.get(lines, '')}"
 
 
 def _own_w(own: re.Match[str]) -> float:
@@ -274,7 +276,8 @@ def load_tables(lines: Sequence[str]) -> dict[str, list[dict[str, Any]]]:
         number = seen[known]
         row: dict[str, Any] = {"name": name if number == 1 else f"{name}{_NUMBERED}{number}"}
         row |= {"catalogue": what} if entry else {"power_w": _own_w(own)} if own else {}
-        row |= {"phase": "three"} if what.endswith(THREE) else {}
+        row |= next(({"phase": lines} for lines, words in LINES.items()
+                     if what.endswith(words)), {})  # fmt: skip
         boards[board].append(row | {"count": int(count), "use": hours.split("+")})
     return boards
 

@@ -85,6 +85,11 @@ class Tariff(Record):
     feed_in_limit_w: float = Field(
         default=0.0, ge=0.0, le=200000.0, description="largest power fed in; 0: none"
     )
+    feed_in_escalation_frac: float = Field(
+        default=0.0, ge=-0.2, le=0.5,
+        description="annual real escalation of feed_in_per_kwh; below 0 where a contract fixes it"
+        " in money, by the inflation",
+    )
     bands: list[Band] = Field(default_factory=list, max_length=60)
 
     @property

@@ -126,8 +126,13 @@ def faults_of(
     return [
         _fault(item["type"], item["loc"], item["input"], item.get("ctx", {}), origins, data)
         for item in error.errors(include_url=False)
-        if item["loc"] not in skip
+        if item["loc"] not in skip and not follows(item)
     ]
+
+
+def follows(item: Mapping[str, Any]) -> bool:
+    """Whether a complaint is of a table that is not there and would be as one with a fault is."""
+    return bool(item["type"] == "default_factory_not_called")
 
 
 def _fault(

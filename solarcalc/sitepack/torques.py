@@ -14,6 +14,7 @@ from solarcalc.loads.shedding import shed_steps
 from solarcalc.protection.alternating import input_limit_a, lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import levels_of, source_w
 from solarcalc.wiring.runs import charger_of_a, controllers_by_bank, grouped_boards
@@ -101,13 +102,17 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         own = [site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})]
     mains_a = charger_of_a(site, board)
     share = charge_share(battery, own, mains_a)
-    count = site.inverter_of("nonessential" if board == "nonessential" else "essential").count
+    whose: Board = "nonessential" if board == "nonessential" else "essential"
+    count, charging = site.inverter_of(whose).count, built.by_key[f"inverter-{whose}"].tag
     if site.sources:
-        chargers = f"{chargers}, {_tags(built, 'inverter')}"
+        chargers = f"{chargers}, {charging}"
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
     warmth = battery.traits.charge_by_temperature
     cut_v = battery.cells_in_series * battery.traits.empty.cell_v
-    inverters = _tags(built, "inverter")
+    inverters = _tags(built, "inverter") if board == "shared" else charging
+    idle = [part.tag for part in built.of_kind("inverter")
+            if board == "shared" and part.tag != charging]  # fmt: skip
+    several = any(site.inverter_of(one).count > 1 for one in (BOARDS if idle else (whose,)))
     for what, tags, design, unit in (
         ("Absorption voltage at 25 °C", chargers, f"{points.absorption_v:.1f}", "V"),
         ("Float voltage at 25 °C", chargers, f"{points.float_v:.1f}", "V"),
@@ -118,8 +123,10 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
-        *(((f"Charge current of the charger at most{', each' * (count > 1)}", inverters,
-            f"{share * mains_a / count:.0f}", "A"),) if mains_a else ()),
+        *(((f"Charge current of the charger at most{', each' * several}",
+            ", ".join((charging, *idle)),
+            ", ".join((f"{share * mains_a / count:.0f}", *("0" for _ in idle))), "A"),)
+          if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
         *(("Charge stops where the battery is " + words_c, chargers, f"{limit_c:g}", "°C")
           for words_c, limit_c in (("below", warmth.stops_below_c),
@@ -156,11 +163,16 @@ def _level_row(tags: str, what: str, frac: float) -> Row:
 def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     """What inverters are told of voltage, grid and generator, and the trip current of devices."""
     inverters = _tags(built, "inverter")
+    several = sum(one.count for one in site.inverters.values()) > 1
+    of_all = ", all inverters together" if several else ""
     yield _row("Output voltage, line to neutral", inverters, "",
                f"{site.supply.ac_voltage_v:g}", "V")  # fmt: skip
     yield _row("Output frequency", inverters, "", LOCAL_CODE, "Hz")
     if site.grid.there:
         yield _row("Voltage and frequency window of the grid input", inverters, "", LOCAL_CODE, "")
+        fed_w = site.quote.tariff.feed_in_limit_w
+        yield _row(f"Power fed into the grid at most{of_all if fed_w else ''}", inverters, "",
+                   f"{fed_w:g}" if fed_w else "none", "W")  # fmt: skip
     for board in grouped_boards(site):
         tag, together = built.by_key[f"inverter-{board}"].tag, site.inverter_of(board)
         phases = site.loads.phases_of(board)
@@ -169,8 +181,6 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
                    tag, "", lines if together.one_a_phase else "in parallel", "")  # fmt: skip
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
-        several = sum(one.count for one in site.inverters.values()) > 1
-        of_all = ", all inverters together" if several else ""
         limit = f"Limit of the input for {' and '.join(site.sources)}{of_all}"
         yield _row(limit, inverters, "", f"{math.floor(lowest_w)}", "W")
         yield _row(f"{limit}, a line", inverters, "", f"{input_limit_a(site)}", "A")

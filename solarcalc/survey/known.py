@@ -11,7 +11,7 @@ from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.supply import Grid
 from solarcalc.sitefile.survey_fields import MOST_LINES, Value, by_key, fields, read_value
-from solarcalc.sitefile.survey_lines import BOX_PARTS, THREE, obstacle_line
+from solarcalc.sitefile.survey_lines import BOX_PARTS, LINES, obstacle_line
 from solarcalc.sitefile.weather import LIBRARY, NO_FILE
 
 _IN_A_SPREADSHEET = {0xFFFE: "\ufffd", 0xFFFF: "\ufffd"}
@@ -140,11 +140,11 @@ def _loads(known: _Known) -> None:
             what = row.get("catalogue") if "power_w" not in row else None
             hours = "+".join(span.replace(" ", "") for span in row["use"])
             power = f"{row.get('power_w', 0.0):.12g}"
-            three = THREE if row.get("phase") == "three" and not what else ""
+            phases = "" if what else LINES.get(row.get("phase", ""), "")
             lines.append((f"loads.{board}: {row['name']}",
-                          f"{what or f'{name} {power} W{three}'}, {row.get('count', 1)}, {hours},"
+                          f"{what or f'{name} {power} W{phases}'}, {row.get('count', 1)}, {hours},"
                           f" {board}"))  # fmt: skip
             left |= {f"loads.{board}.{key}"
-                     for key in row.keys() - _LOAD_KEYS - ({"phase"} if three else set())}
+                     for key in row.keys() - _LOAD_KEYS - ({"phase"} if phases else set())}
     known.take_lines("loads", lines, *(f"loads.{board}" for board in BOARDS))
     known.left += sorted(left)

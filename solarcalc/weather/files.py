@@ -294,10 +294,10 @@ def _typical_year(found: str, path: Path, text: Digested, rain_unit: str) -> Fil
     }
     content = readers[found](path, text.taken(), rain_unit)
     station = content.station
-    for name, value, most in (("latitude", station and station.latitude_deg, 90.0),
-                              ("longitude", station and station.longitude_deg, 180.0),
-                              ("height", station and station.elevation_m, _HIGHEST_M),
-                              ("time zone", content.offset_h, 14.0)):  # fmt: skip
+    there = () if station is None else (
+        ("latitude", station.latitude_deg, 90.0), ("longitude", station.longitude_deg, 180.0),
+        ("height", station.elevation_m, _HIGHEST_M))  # fmt: skip
+    for name, value, most in (*there, ("time zone", content.offset_h, 14.0)):
         if value is not None and not -most <= value <= most:
             raise ValueError(f"{name} {value:g}, not within {most:g} of 0")
     return content

@@ -510,12 +510,16 @@ def _nothing_fits(
         opens_a = surely_opens_a(run.device, rated_a)
         asked_a = max(rated_a, opens_a / float(OVERLOAD_SHARE))
     short = f" and {least_mm2:.0f} mm² for the short circuit" if least_mm2 > 0.0 else ""
+    limit = run.drop_limit_frac
+    drop = f", a drop of at most {100.0 * limit:.3g} %" if math.isfinite(limit) else ""
+    beside = "" if run.grouped_circuits == 1 else (
+        f"; {run.grouped_circuits} circuits lie together: fewer of them (larger battery units,"
+        f" controllers, inverters), or another method for part ({field_of(run, 'method')})")
     return InputError(Fault(where=field_of(run, "size_mm2"), **worded(
         "wiring", "nothing-fits", run_name=run.name, material=run.material,
         said=_ranges([sized for sized, _ in tried]), capacity_a=last.capacity_a,
-        drop_percent=100.0 * last.drop_frac, asked_a=asked_a,
-        drop_limit_percent=100.0 * run.drop_limit_frac, short=short,
-        tried_1=", ".join(tried[-1][1]),
+        drop_percent=100.0 * last.drop_frac, asked_a=asked_a, drop=drop, short=short,
+        tried_1=", ".join(tried[-1][1]), beside=beside,
     )))  # fmt: skip
 
 
