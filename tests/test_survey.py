@@ -24,6 +24,8 @@ from solarcalc.basis.phrases import untranslated
 from solarcalc.design import open_design
 from solarcalc.loads.peaks import board_peaks
 from solarcalc.loads.year import appliances_of, board_day_w
+from solarcalc.powerroom.layout import floor_load, room_layout
+from solarcalc.powerroom.racks import racks_of
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
@@ -786,3 +788,30 @@ def test_a_point_before_three_figures_is_asked_about_where_the_field_holds_both(
     else:
         assert [found] == fit[:1]
         assert len(fit) == 1
+
+
+@given(some.integers(1, 12), some.integers(25, 90), some.booleans())
+@settings(max_examples=40, deadline=None)
+def test_a_first_rack_is_no_heavier_than_its_floor_bears_where_the_wall_has_room(
+    count: int, tenths: int, grid: bool
+) -> None:
+    own = "grid_h_per_day = 12" if grid else ""
+    site = site_of(f"""[survey]
+name = "Shop"
+latitude_deg = 9.0
+longitude_deg = 8.0
+time_zone = "Africa/Lagos"
+roof_length_m = 20
+roof_depth_m = 12
+loads = ["fridge, {count}"]
+room_m = "{tenths / 10.0} x 3 x 2.6"
+{own}
+""").site
+    rows = racks_of(site)
+    lower = site.model_copy(update={"room": site.room.model_copy(update={"rack_tiers": 1})})
+    load = floor_load(site.battery, site.room, room_layout(site, 0.0))
+    light = load.rack_kg_per_m2 <= site.room.floor_kg_per_m2
+    assert light or len(racks_of(lower).boxes) > 1 or racks_of(lower).left_over
+    if site.room.rack_tiers == 1:
+        assert not rows.left_over
+        assert len(rows.boxes) == 1

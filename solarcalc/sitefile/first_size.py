@@ -18,9 +18,11 @@ import numpy as np
 from solarcalc.basis.hours import HOURS_IN_DAY, HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Array, rows_that_hold
+from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.equipment import Catalogue, appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.roof import WALKWAY_M, Roof
+from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.starting import kind_of
 from solarcalc.sitefile.supply import WHOLE_UNITS, Grid, Supply
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
@@ -43,6 +45,9 @@ COLD_FRAC = float(constant("sitefile.first_cold_frac"))
 HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
+RACK_FRAC = float(constant("powerroom.rack_frac"))
+SIDE_M = float(constant("powerroom.side_m"))
+BETWEEN_M = float(constant("powerroom.between_m"))
 SEEN_FRAC = float(constant("sitefile.first_seen_frac"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
@@ -92,6 +97,8 @@ class Asked:
     planes : rows, optional
         Roof planes beside the first: one that says no count of its own is given as many modules
         and controllers as the first.
+    room : mapping, optional
+        What is known of the battery's room: its length, its floor, the units.
     own : mapping, optional
         Tables that the file gives itself: what is sized follows its counts in ``array`` and
         ``battery``, its ``controller``, its ``inverter`` of a board.
@@ -114,6 +121,7 @@ class Asked:
     phases: int = 1
     ghi_kwh_m2_day: Sequence[float] = ()
     planes: Rows = ()
+    room: Mapping[str, Any] = field(default_factory=dict)
     own: Mapping[str, Any] = field(default_factory=dict)
     lists: Catalogue = field(default_factory=bundled_equipment)
 
@@ -194,8 +202,9 @@ def first_size(asked: Asked) -> dict[str, Table]:
     dict
         ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts);
         ``supply`` (power of the charger) where there is one; ``loads``, boards that one inverter
-        feeds on one phase of several; ``runs``, where the cables of many controllers lie in one
-        layer on the wall, as a trunking holds too few of them.
+        feeds on one phase of several; ``room``, with fewer tiers of battery units where its floor
+        bears no more; ``runs``, where the cables of many controllers lie in one layer on the wall,
+        as a trunking holds too few of them.
 
     Notes
     -----
@@ -245,6 +254,7 @@ def first_size(asked: Asked) -> dict[str, Table]:
                   if asked.phases > 1 and "count" not in inverter[board]
                   and not any("phase" in row for row in asked.loads.get(board, []))},
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
+        **_tiers(asked, in_series * parallel),
         **({"runs": {key: {"method": "C"} for key in TO_BATTERY}}
            if controller["count"] > FEW_CONTROLLERS else {}),
         **(charger if asked.charger else {}),
@@ -388,6 +398,21 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
     return next((count for count in counts if all(
         (own := round(share * count)) and abs(share * count - own) < WHOLE_UNITS
         for share in asked.bank_shares)), min(strings, MOST_IN_PARALLEL))
+
+
+def _tiers(asked: Asked, units: int) -> dict[str, Table]:
+    """As many tiers of battery units as the floor bears, where the wall is long enough for them."""
+    room = {name: field.default for name, field in Room.model_fields.items()} | {**asked.room}
+    battery = asked.battery
+    unit_kg = room["unit_mass_kg"] or (
+        battery["unit_voltage_v"] * battery["unit_capacity_ah"]
+        / chemistries()[battery["chemistry"]].mass.energy_wh_per_kg)
+    tier_kg_per_m2 = unit_kg * (1.0 + RACK_FRAC) / (room["unit_length_m"] * room["unit_depth_m"])
+    tiers = max(math.floor(room["floor_kg_per_m2"] / tier_kg_per_m2), 1)
+    pitch_m = room["unit_length_m"] + BETWEEN_M
+    in_a_tier = math.floor((room["length_m"] - 2.0 * SIDE_M) / pitch_m + 1e-9)
+    fits = tiers < room["rack_tiers"] and units <= tiers * in_a_tier
+    return {"room": {"rack_tiers": tiers}} if fits and "rack_tiers" not in asked.room else {}
 
 
 def _laid(asked: Asked, orientation: str) -> Laid:

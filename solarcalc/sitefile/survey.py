@@ -379,7 +379,7 @@ def _sized(tables: Table, own: Mapping[str, Any], lists: Catalogue) -> Table:
         generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
         phases=int(tables["loads"].get("phases", 1)),
         ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
-        planes=tables.get("planes", ()), own=own, lists=lists,
+        planes=tables.get("planes", ()), room=tables.get("room", {}), own=own, lists=lists,
     ))  # fmt: skip
 
 
