@@ -30,10 +30,11 @@ from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
-from solarcalc.sitefile.array import holds
+from solarcalc.sitefile.array import Module, holds
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.first_size import (
     FEW_CONTROLLERS,
+    HOT_FRAC,
     MOST_IN_PARALLEL,
     day_energy_wh,
     demand_of,
@@ -48,6 +49,7 @@ from solarcalc.sitefile.survey_lines import load_tables, name_in
 from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
 from solarcalc.sitefile.template import template_faults, template_lines
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
+from solarcalc.wiring.string_plan import working_v
 
 _RECORDS = runpy.run_path(str(Path(__file__).with_name("survey_records.py")))
 load_lines, records, sound_records = (
@@ -815,3 +817,10 @@ room_m = "{tenths / 10.0} x 3 x 2.6"
     if site.room.rack_tiers == 1:
         assert not rows.left_over
         assert len(rows.boxes) == 1
+
+
+@pytest.mark.parametrize("key", sorted(bundled_equipment()["modules"]))
+def test_a_first_string_still_works_in_the_heat(key: str) -> None:
+    """The share taken of a module's voltage is about what its cells keep at 85 °C."""
+    module = Module(**bundled_equipment()["modules"][key].values)
+    assert working_v(module, 85.0) / module.vmp_v >= HOT_FRAC
