@@ -12,10 +12,10 @@ from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.powerroom.boxes import Box, BoxKind, gap_m
 from solarcalc.powerroom.fittings import Entry, earth_bar, entries_of, fittings
-from solarcalc.powerroom.racks import MOST_ROWS, SIDE_M, Racks, racks_of
+from solarcalc.powerroom.racks import MOST_ROWS, Racks, racks_of
 from solarcalc.powerroom.ways import longest_ways_m
 from solarcalc.sitefile.battery import Battery
-from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.room import RACK_FRAC, SIDE_M, Room
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import grouped_boards
 
@@ -302,7 +302,6 @@ def _base(room: Room, tall_m: float, wanted_m: float) -> float:
     return max(min(wanted_m, room.height_m - tall_m), 0.0)
 
 
-RACK_FRAC = constant("powerroom.rack_frac")
 ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
 TWO_LIFT_KG = constant("powerroom.two_lift_kg")
 AID_LIFTS_KG = constant("powerroom.aid_lifts_kg")
@@ -362,7 +361,7 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
     whole = 1.0 + float(RACK_FRAC)
     racks = layout.of_kind("rack")
     most = max((box.length_m * box.depth_m for box in racks), default=0.0)
-    stacked = room.rack_tiers * unit_kg * whole / (room.unit_length_m * room.unit_depth_m)
+    stacked = room.rack_tiers * room.tier_kg_per_m2(unit_kg)
     full = min(units, layout.units_a_tier * room.rack_tiers) * unit_kg * whole
     return FloorLoad(
         unit_kg=unit_kg,

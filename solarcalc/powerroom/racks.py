@@ -9,11 +9,10 @@ from itertools import islice
 
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.boxes import Box
+from solarcalc.sitefile.room import BETWEEN_M, SIDE_M
 from solarcalc.sitefile.site import Site
 
-SIDE_M = constant("powerroom.side_m")
 WALL_M = constant("powerroom.wall_m")
-BETWEEN_M = constant("powerroom.between_m")
 FOOT_M = constant("powerroom.foot_m")
 SHELF_M = constant("powerroom.shelf_m")
 MOST_ROWS = 2
@@ -101,16 +100,14 @@ def above_unit_m(site: Site) -> float:
 def racks_of(site: Site) -> Racks:
     """Racks fill the rack wall from the left; what is over stands on the wall opposite."""
     room, units = site.room, site.battery.unit_count
-    pitch_m = room.unit_length_m + float(BETWEEN_M)
-    most = max(math.floor((room.length_m - 2.0 * float(SIDE_M)) / pitch_m + 1e-9), 0)
-    a_tier = min(math.ceil(units / room.rack_tiers), most)
+    a_tier = min(math.ceil(units / room.rack_tiers), room.units_on_wall)
     rows: list[RackRow] = []
     left = units
     while left > 0 and a_tier > 0 and len(rows) < MOST_ROWS:
         here = min(left, a_tier * room.rack_tiers)
         wide = min(math.ceil(here / room.rack_tiers), a_tier)
         tiers = math.ceil(here / wide)
-        rows.append(RackRow(box=_rack(site, len(rows), wide * pitch_m, tiers), wide=wide,
+        rows.append(RackRow(box=_rack(site, len(rows), wide * room.unit_pitch_m, tiers), wide=wide,
                             tiers=tiers, units=here))  # fmt: skip
         left -= here
     return Racks(rows=tuple(rows), units_a_tier=a_tier, left_over=left)

@@ -45,9 +45,6 @@ COLD_FRAC = float(constant("sitefile.first_cold_frac"))
 HOT_FRAC = float(constant("sitefile.first_hot_frac"))
 CHARGE_FRAC = float(constant("sitefile.first_charge_frac"))
 CHARGER_FRAC = float(constant("sitefile.first_charger_frac"))
-RACK_FRAC = float(constant("powerroom.rack_frac"))
-SIDE_M = float(constant("powerroom.side_m"))
-BETWEEN_M = float(constant("powerroom.between_m"))
 SEEN_FRAC = float(constant("sitefile.first_seen_frac"))
 MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 """Circuits that lie together are at most so many in the tables of IEC 60364-5-52."""
@@ -402,16 +399,12 @@ def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) ->
 
 def _tiers(asked: Asked, units: int) -> dict[str, Table]:
     """As many tiers of battery units as the floor bears, where the wall is long enough for them."""
-    room = {name: field.default for name, field in Room.model_fields.items()} | {**asked.room}
-    battery = asked.battery
-    unit_kg = room["unit_mass_kg"] or (
+    room, battery = Room.model_construct(**asked.room), asked.battery
+    unit_kg = room.unit_mass_kg or (
         battery["unit_voltage_v"] * battery["unit_capacity_ah"]
         / chemistries()[battery["chemistry"]].mass.energy_wh_per_kg)
-    tier_kg_per_m2 = unit_kg * (1.0 + RACK_FRAC) / (room["unit_length_m"] * room["unit_depth_m"])
-    tiers = max(math.floor(room["floor_kg_per_m2"] / tier_kg_per_m2), 1)
-    pitch_m = room["unit_length_m"] + BETWEEN_M
-    in_a_tier = math.floor((room["length_m"] - 2.0 * SIDE_M) / pitch_m + 1e-9)
-    fits = tiers < room["rack_tiers"] and units <= tiers * in_a_tier
+    tiers = max(math.floor(room.floor_kg_per_m2 / room.tier_kg_per_m2(unit_kg)), 1)
+    fits = tiers < room.rack_tiers and units <= tiers * room.units_on_wall
     return {"room": {"rack_tiers": tiers}} if fits and "rack_tiers" not in asked.room else {}
 
 

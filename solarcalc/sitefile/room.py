@@ -9,6 +9,7 @@ from typing import Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Line, Record, Sound
@@ -68,6 +69,25 @@ class Room(Record):
     )
     smoke_alarm: bool = Field(default=True)
 
+    @property
+    def unit_pitch_m(self) -> float:
+        """From a battery unit to the next in a rack [m]."""
+        return self.unit_length_m + float(BETWEEN_M)
+
+    @property
+    def units_on_wall(self) -> int:
+        """Battery units that a tier of a rack along one wall holds."""
+        long_m = self.length_m - 2.0 * float(SIDE_M)
+        return max(math.floor(long_m / self.unit_pitch_m + 1e-9), 0)
+
+    def tier_kg_per_m2(self, unit_kg: float) -> float:
+        """Load of one tier under units of a mass [kg], with its share of the rack [kg/m2]."""
+        return unit_kg * (1.0 + float(RACK_FRAC)) / (self.unit_length_m * self.unit_depth_m)
+
+
+SIDE_M = constant("powerroom.side_m")
+BETWEEN_M = constant("powerroom.between_m")
+RACK_FRAC = constant("powerroom.rack_frac")
 
 _HIGHER_THAN_ROOM = "what stands or opens inside is no larger than the room"
 
