@@ -24,6 +24,7 @@ from solarcalc.sitefile.changes import put_in
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.named import read_named
 from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.toml import toml_text, write_new_site
 from solarcalc.sitefile.variants import MOST_FILES
 from solarcalc.variants import compare, variants_of
@@ -133,7 +134,7 @@ def test_a_name_that_is_no_variant_is_refused_with_those_there_are(site: Path) -
 def test_another_battery_has_no_figure_of_the_sheet_of_the_one_before_it(site: Path) -> None:
     text = site.read_text("utf-8")
     for table, line in (("protection", "battery_fault_a = 3000.0"),
-                        ("room", "unit_mass_kg = 45.0")):  # fmt: skip
+                        ("room", "unit_mass_kg = 45.0\nunit_depth_m = 0.44")):  # fmt: skip
         text = text.replace(f"\n[{table}]\n", f"\n[{table}]\n{line}\n")
     site.write_text(text, "utf-8")
     more = "battery = { units_in_parallel = 3, min_soc_frac = 0.25 }"
@@ -146,7 +147,9 @@ def test_another_battery_has_no_figure_of_the_sheet_of_the_one_before_it(site: P
     assert {name: one.protection.battery_fault_a for name, one in known.items()} == {
         "": 3000.0, "More": 3000.0, "Other": None, "Own": 2000.0, "Same": 3000.0}
     assert known["More"].room.unit_mass_kg == 45.0
+    assert known["More"].room.unit_depth_m == 0.44
     assert known["Other"].room.unit_mass_kg is None
+    assert known["Other"].room.unit_depth_m == Room.model_fields["unit_depth_m"].default
     assert known["Other"].room.length_m == known[""].room.length_m
 
 

@@ -40,7 +40,8 @@ INSTEAD: Mapping[str, tuple[str, ...]] = {
 WHAT_IT_IS = ("use", "chemistry", "unit_voltage_v", "unit_capacity_ah")
 """Keys of [battery] of which another value is another battery."""
 OF_ITS_SHEET: Mapping[str, tuple[str, ...]] = {
-    "protection": ("battery_fault_a",), "room": ("unit_mass_kg",),
+    "protection": ("battery_fault_a",),
+    "room": ("unit_mass_kg", "unit_length_m", "unit_depth_m", "unit_height_m"),
 }
 """Keys of other tables that are figures of the data sheet of the battery."""
 
