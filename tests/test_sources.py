@@ -213,8 +213,7 @@ def test_a_fault_before_the_boards_residual_device_is_not_claimed_for_it():
         said = [check.remedy for check in CASES["checks"](site_of(**GENERATOR, protection={
                     "neutral_earth_bond": place, "changeover": "automatic"}))
                 if check.rule == "protection/trips-breaker-once"]  # fmt: skip
-        assert all("downstream of the residual current device of the board" in each
-                   for each in said)
+        assert all("downstream of the board's residual current device" in each for each in said)
         inverter = [each for each in said if "cable from the inverter" in each]
         assert inverter
         assert all("only the inverter's own shutdown" in each for each in inverter)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -152,9 +153,10 @@ def _report_lines(design: Design) -> Iterator[str]:
 def _same_lines(design: Design) -> Iterator[str]:
     """Variants that are the system of the site itself."""
     for one in design.sitefile.site.variants:
-        if design.variant(one.name).sitefile.site == design.sitefile.site:
-            yield (f'variant   "{one.name}" is the same system as the site: enter what is'
-                   " different, or delete it")
+        with suppress(InputError):  # which is told where reports are
+            if design.variant(one.name).sitefile.site == design.sitefile.site:
+                yield (f'variant   "{one.name}" is the same system as the site: enter what is'
+                       " different, or delete it")
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:

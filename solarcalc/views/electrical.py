@@ -409,7 +409,7 @@ def moved_words(one: DecidingGuess) -> str:
     shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand supplied"),
               (one.yield_frac, "the PV energy")]  # fmt: skip
     said = [f"{in_unit(100.0 * share, '%')} % of {of}" for share, of in shares if share > 0.0005]
-    return f"no outcome; moves {', '.join(said)}" if said else "no outcome, price or yield"
+    return f"no outcome; moves {', '.join(said)}" if said else "nothing"
 
 
 def guess_row(one: DecidingGuess) -> Row:
