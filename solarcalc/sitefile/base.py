@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import types
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -285,11 +285,18 @@ _ABSENT = object()
 
 
 def _default(info: FieldInfo | None) -> Any:
-    if info is None or info.is_required() or info.default_factory_takes_validated_data:
+    if info is None or info.is_required():
         return None
-    if info.default_factory is not None:
-        return info.default_factory()  # type: ignore[call-arg]  # this one takes no values
+    make: Any = info.default_factory
+    if make is not None:
+        return None if _follows(make) else make()
     return info.get_default()
+
+
+@cache
+def _follows(make: Callable[..., object]) -> bool:
+    """Whether a default is made of other values of its table: to find out takes 0.1 ms."""
+    return bool(FieldInfo(default_factory=make).default_factory_takes_validated_data)
 
 
 def names_once(sound: Sound, place: tuple[str, ...], kind: str) -> Iterator[Fault]:
