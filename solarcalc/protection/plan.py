@@ -201,6 +201,7 @@ def plan_of(
     cold_string_v: float,
     string_fuse_a: float | None,
     beside: Sequence[PlaneStrings] = (),
+    faults: dict[str, FaultHeat] | None = None,
 ) -> ProtectionPlan:
     """Devices, checks and notes of a site whose cables are sized.
 
@@ -215,6 +216,8 @@ def plan_of(
         Chosen fuse of a string [A]; None where strings need none.
     beside : sequence of PlaneStrings
         Of the roof planes beside the first, whose figures stand above.
+    faults : dict of str to (float, float), optional
+        `fault_heats` of these cables, where they are known already: they do not depend on company.
 
     Raises
     ------
@@ -245,7 +248,7 @@ def plan_of(
         )),
         state_rows=rows,
         notes=_notes(case),
-        faults=fault_heats(case, banks),
+        faults=fault_heats(case, banks) if faults is None else faults,
         banks=banks,
     )  # fmt: skip
 

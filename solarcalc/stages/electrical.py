@@ -15,7 +15,7 @@ from solarcalc.energy.year import Harvest
 from solarcalc.protection.banks import banks_of
 from solarcalc.protection.case import case_of
 from solarcalc.protection.direct import with_fuses
-from solarcalc.protection.plan import ProtectionPlan, fault_heats, plan_of
+from solarcalc.protection.plan import FaultHeat, ProtectionPlan, fault_heats, plan_of
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.supply.run import SupplyRun
@@ -155,13 +155,13 @@ def electrical_of(
     ))  # fmt: skip
     sizing = _Sizing(site=site, planes=planes, ways=way_by_run(site),
                      most_mm2={run.key: _takes_mm2(site, run) for run in runs})  # fmt: skip
-    pairs, least = sizing.settled(runs)
+    pairs, least, faults = sizing.settled(runs)
     sized = tuple(chosen for _, chosen in pairs)
     return Electrical(
         site=site, flows=flows, planes=planes, money=money_of(site), sized=sized,
         safe=tuple(safe for safe, _ in pairs), least_mm2=least,
         plan=plan_of(site, sized, cold_string_v=planes[0].cold_string_v,
-                     string_fuse_a=planes[0].fuses.rated_a, beside=planes[1:]),
+                     string_fuse_a=planes[0].fuses.rated_a, beside=planes[1:], faults=faults),
         duct=_duct(site, sized),
     )  # fmt: skip
 
@@ -209,8 +209,10 @@ class _Sizing:
     ways: Mapping[str, Way]
     most_mm2: Mapping[str, float]
 
-    def settled(self, runs: Sequence[Run]) -> tuple[list[Pair], dict[str, float]]:
-        """Cables that stand beside one another, and what their faults ask of each [mm2].
+    def settled(
+        self, runs: Sequence[Run]
+    ) -> tuple[list[Pair], dict[str, float], dict[str, FaultHeat]]:
+        """Cables that stand beside one another, what their faults ask of each [mm2], and these.
 
         Company only grows on the way: up to the largest size tried, down to what the current
         alone asks of each, whatever its length. So a longer run never makes its way more alike,
@@ -218,14 +220,14 @@ class _Sizing:
         """
         least: dict[str, float] = {}
         beside: dict[str, int] = {}
-        known: dict[tuple[object, ...], dict[str, float]] = {}
+        known: dict[tuple[object, ...], dict[str, FaultHeat]] = {}
         spans = {key: (size_mm2, size_mm2) for key, size_mm2 in self._by_current(runs).items()}
         for _ in range(ROUNDS):
             pairs = self._pairs(runs, least)
             cables = tuple((one.size_mm2, one.in_parallel, one.device_a) for _, one in pairs)
             if cables not in known:  # a fault asks nothing of their company
-                known[cables] = self._least_mm2(pairs)
-            asked = known[cables]
+                known[cables] = self._heats(pairs)
+            asked = _least_mm2(pairs, known[cables])
             for _, one in pairs:
                 key, (low, high) = one.run.key, spans[one.run.key]
                 beside[key] = max(one.in_parallel, beside.get(key, 1))
@@ -238,7 +240,8 @@ class _Sizing:
         exact = self._joined(runs, pairs)
         money = money_of(self.site)
         return [(safe, in_company(chosen, run, money, sizes=self.site.cables.sizes))
-                for (safe, chosen), run in zip(pairs, exact, strict=True)], least  # fmt: skip
+                for (safe, chosen), run in zip(pairs, exact, strict=True)
+                ], least, known[cables]  # fmt: skip
 
     def _by_current(self, runs: Sequence[Run]) -> dict[str, float]:
         """Size of each run if it dropped nothing, by its key [mm2]: it hangs on no length."""
@@ -265,18 +268,22 @@ class _Sizing:
             {one.run.key: (one.size_mm2,) for one in chosen},
         )  # fmt: skip
 
-    def _least_mm2(self, pairs: Sequence[Pair]) -> dict[str, float]:
-        """What the heat of a fault asks of each cable [mm2]."""
+    def _heats(self, pairs: Sequence[Pair]) -> dict[str, FaultHeat]:
+        """The faults that heat each cable most, whatever company it lies in."""
         case = case_of(
             self.site, [one for _, one in pairs], cold_string_v=self.planes[0].cold_string_v,
             string_fuse_a=self.planes[0].fuses.rated_a, beside=self.planes[1:],
         )  # fmt: skip
-        heats = fault_heats(case, banks_of(case))
-        return {
-            one.run.key: least_for_run_mm2(one.run, *heats[one.run.key])
-            if heats[one.run.key][0] > 0.0 else 0.0
-            for _, one in pairs
-        }  # fmt: skip
+        return fault_heats(case, banks_of(case))
+
+
+def _least_mm2(pairs: Sequence[Pair], heats: Mapping[str, FaultHeat]) -> dict[str, float]:
+    """What the heat of a fault asks of each cable [mm2]."""
+    return {
+        one.run.key: least_for_run_mm2(one.run, *heats[one.run.key])
+        if heats[one.run.key][0] > 0.0 else 0.0
+        for _, one in pairs
+    }  # fmt: skip
 
 
 def _laid_alike(runs: Sequence[Run], others: Sequence[Run]) -> bool:
