@@ -18,6 +18,7 @@ from solarcalc.followup.answer import (
     loss_rows,
 )
 from solarcalc.stages.files import there
+from solarcalc.stages.kept import of_design
 from solarcalc.stages.progress import reached
 
 WAITING = (
@@ -34,6 +35,7 @@ PREPARE = (
 """What to do before, for the file to be of use; common practice, no source."""
 
 
+@of_design
 def found_of(design: Design) -> FollowUp | None:
     """The logger's file of a design, checked; None where the site file names none.
 
