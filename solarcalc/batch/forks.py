@@ -259,9 +259,11 @@ def serve() -> None:
         _compile(end)
         _import_libraries()
     run_waiting(_OF_EVERY_DESIGN)
+    _records_once()
     _glass_once()
     _draw_once()
     _bring_in([next(iter(_COMPILED))])
+    gc.collect()
     _fork_on_request(end)
 
 
@@ -270,7 +272,6 @@ def _fork_on_request(end: socket.socket) -> None:
     if threading.active_count() > 1 or len(os.listdir("/proc/self/task")) > 1:
         return
     gc.enable()
-    gc.collect()
     gc.freeze()
     end.send(b"ready")
     parent = os.getpid()
@@ -392,6 +393,18 @@ def _import_libraries() -> None:
 
         import_nbformat()  # for the appendix, which is set from workbooks
         importlib.import_module("solarcalc.batch.site")
+
+
+def _records_once() -> None:
+    """Make what reads the tables of a site file, which waits for the first that is read."""
+    with contextlib.suppress(Exception):
+        from solarcalc.sitefile.base import Record
+
+        several = [Record]
+        while several:
+            one = several.pop()
+            one.model_rebuild()
+            several += one.__subclasses__()
 
 
 def _glass_once() -> None:
