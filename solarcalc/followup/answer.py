@@ -106,6 +106,7 @@ def follow_up(design: Design) -> FollowUp:
     data = read_logger(
         design.sitefile.folder, logger, offset_h=design.sitefile.offset_h, where=where,
         peak_w=site.array_w,
+        usual_w=float(design.supply.hours["solar_used_w"].max()),
         time_zone=zone_of(site.site.time_zone),
     )  # fmt: skip
     if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
