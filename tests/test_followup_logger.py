@@ -120,7 +120,7 @@ def test_energy_read_as_power_is_told_or_refused(tmp_path, minutes, of_peak, uni
 @pytest.mark.parametrize("minutes", [10, 15, 30, 60])
 @pytest.mark.parametrize("of_usual", [0.75, 1.0, 1.3])
 @pytest.mark.parametrize("units", [("W", "Wh"), ("kW", "kWh")])
-def test_energy_and_power_are_told_apart_by_what_the_array_gives(tmp_path, minutes, of_usual, units):
+def test_energy_and_power_are_told_apart_by_the_typical_year(tmp_path, minutes, of_usual, units):
     """Half an hour's energy is half the power, which the rated power alone does not tell."""
     usual_w, hours = 3500.0, minutes / 60.0
     table = plain(days=4, step=f"{minutes}min")

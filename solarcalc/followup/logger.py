@@ -364,9 +364,10 @@ def _unit_notes(
             logger.power_unit, 1.0)
         low = share < LIKELY_OF_PEAK[0] and USUAL_OF_PEAK <= share * other <= LIKELY_OF_PEAK[1]
         if low or (usual_w and _usual(other * high, usual_w) and not _usual(high, usual_w)):
-            said = "power-or-energy" if other > 1.0 else "energy-or-power"
-            return [Finding(size=share, **worded("followup", said, high=high, peak_w=peak_w,
-                                                 then_w=other * high))]  # fmt: skip
+            return [Finding(size=share, **worded(
+                "followup", "power-or-energy" if other > 1.0 else "energy-or-power",
+                high=high, peak_w=peak_w, then_w=other * high,
+            ))]  # fmt: skip
         return []
     likely = [
         unit for unit, factor in declared.items()
