@@ -388,6 +388,28 @@ def test_a_first_size_of_a_large_shop_can_be_laid(freezers: int) -> None:
     assert design.bill
 
 
+@pytest.mark.parametrize("hall_kw", [6.0, 10.0, 14.0, 20.0, 28.0, 40.0])
+def test_a_first_size_too_large_for_any_cable_says_so_and_what_to_do(hall_kw: float) -> None:
+    """Nobody entered the battery that is refused: what it follows from is told with it."""
+    answers = {"name": "Hall", "roof_length_m": 60.0, "roof_depth_m": 40.0, "latitude_deg": 25.8,
+               "longitude_deg": -80.3, "weather": "library:12839.tm2", "phases": "3",
+               "loads": (f"Hall {hall_kw} kW three-phase, 1, 8-18",)}  # fmt: skip
+    design = open_design(site_of(short_text(answers)))
+    if hall_kw < 8.0:
+        assert design.installation
+        return
+    with pytest.raises(InputError) as caught:
+        assert design.installation
+    (fault,) = caught.value.faults
+    site = design.site
+    assert f"modules {site.module_count}, controllers {site.controller_count}" in fault.given
+    assert "several systems, each with part of the loads" in fault.remedy
+    own = open_design(site_of(f"{short_text(answers)}\n[battery]\nunits_in_parallel = 20\n"))
+    with pytest.raises(InputError) as caught:
+        assert own.installation
+    assert "first size" not in str(caught.value)
+
+
 @pytest.mark.parametrize("at", [(7.5, 3.5), (2.0, 1.0), (0.6, 0.6), (5.0, 2.2)])
 @pytest.mark.parametrize("slope_deg", [0.0, 18.0])
 def test_the_roof_holds_a_first_size_beside_an_obstacle(
