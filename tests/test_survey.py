@@ -357,6 +357,19 @@ def test_a_first_size_follows_what_the_file_gives_itself(
         assert drawn_w <= 0.2 * most_w + 1e-6
 
 
+@settings(deadline=None, max_examples=60)
+@given(record=sound_records())
+def test_a_first_size_lies_in_portrait_where_as_many_fit(record: dict[str, Any]) -> None:
+    """Whose rails are shorter: a decision sheet found portrait cheaper than its own first size."""
+    def laid(own: dict[str, Any]) -> Any:
+        return surveyed_site(Answers(values=record), own, FOLDER / "a.toml").site.array
+
+    chosen = laid({})
+    portrait, landscape = (laid({"array": {"orientation": one}})
+                           for one in ("portrait", "landscape"))
+    assert chosen == (portrait if portrait.module_count >= landscape.module_count else landscape)
+
+
 @settings(deadline=None, max_examples=40)
 @given(record=sound_records(), frac=some.sampled_from([None, 0.25, 0.5, 0.6667]))
 def test_a_first_size_of_two_batteries_shares_out_whole_strings(
