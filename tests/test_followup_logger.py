@@ -141,6 +141,28 @@ def test_energy_and_power_are_told_apart_by_the_typical_year(tmp_path, minutes, 
             of_usual * usual_w, rel=0.01) for one in found)
 
 
+def test_a_battery_is_not_judged_by_power_in_a_doubtful_unit(tmp_path):
+    """Half-hour energies of array and battery taken as power: no letter says it holds half."""
+    design = open_design(CLINIC)
+    hours = design.supply.hours
+    index = pd.date_range("2025-01-01", periods=120 * 48, freq="30min")
+    table = pd.DataFrame({
+        "Time": index.strftime("%Y-%m-%d %H:%M"),
+        "P": np.repeat(hours["solar_used_w"].to_numpy()[:120 * 24], 2),
+        "B": np.repeat((hours["charge_w"] - hours["discharge_w"]).to_numpy()[:120 * 24], 2),
+        "S": np.repeat(100.0 * design.supply.state_of_charge.to_numpy()[:120 * 24], 2),
+    })  # fmt: skip
+    table[["P", "B"]] *= 0.5
+    (tmp_path / "log.csv").write_text(table.to_csv(index=False), "utf-8")
+    columns = {"time": "Time", "array_power": "P", "battery_power": "B", "state_of_charge": "S"}
+    for unit in ("Wh", "W"):
+        data = read_logger(
+            tmp_path, Logger(file="log.csv", columns=columns, power_unit=unit), offset_h=2.0,
+            peak_w=design.site.array_w, usual_w=float(hours["solar_used_w"].max()))  # fmt: skip
+        kinds = {one.kind for one in judge(design, data, by_light=False).findings}
+        assert ("capacity" in kinds, "units" in kinds) == (unit == "Wh", unit == "W")
+
+
 def test_a_running_total_that_was_reset(tmp_path):
     table = plain()
     table["P"] = np.concatenate([[0.0], np.cumsum(table["P"].to_numpy()[:-1]) / 4000.0])
