@@ -203,6 +203,7 @@ def test_tables_beside_the_answers_come_first_and_are_no_defaults() -> None:
     assert "roof_slope_deg" not in {one.key for one, _ in site.survey.defaults}
 
 
+@settings(deadline=None)
 @given(count=some.integers(1, 60), orientation=some.sampled_from(["portrait", "landscape"]))
 def test_rows_of_a_first_size_follow_the_modules_of_the_file(count: int, orientation: str) -> None:
     """The fewest rows of that orientation that hold them, however many rules of thumb would lay."""
