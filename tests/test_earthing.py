@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
@@ -566,3 +566,18 @@ def test_half_a_fault_is_no_fault_and_the_table_counts():
     """IEC 60364-5-54 table 54.2: 16 mm2 for a line of 16; heat needs current and time both."""
     for half in ({"fault_a": 9000.0}, {"clear_s": 5.0}):
         assert equipment_mm2(16.0, guarded=True, **half) == 16.0
+
+
+@given(some.floats(1.0, 300.0), some.one_of(some.none(), some.floats(1.0, 300.0)))
+@settings(max_examples=20, deadline=None)
+def test_earth_conductors_of_the_array_reach_along_its_cable(cable_m, measured_m):
+    """Beside 66 m of cable in one trench lay 20 m of earth conductor, told as measured."""
+    own = {} if measured_m is None else {"earthing": {"bar_to_modules_m": measured_m}}
+    built = open_design("orchard-shop", {
+        "runs": {"dc_main": {"length_m": cable_m}}, **own}).installation  # fmt: skip
+    lines = [one for one in built.conductors if one.current == "earth"
+             and one.start in ("module", "combiner") and one.end == "earth-bar"]  # fmt: skip
+    assert len(lines) == 2
+    for one in lines:
+        assert one.length_m == (measured_m or max(20.0, cable_m))
+        assert one.length_given is (measured_m is not None)

@@ -49,7 +49,8 @@ def plain(days: int = 3, step: str = "15min", start: str = "2025-03-01") -> pd.D
     return pd.DataFrame({"Time": index.strftime("%Y-%m-%d %H:%M"), "P": power})
 
 
-def read(folder: Path, text: str | pd.DataFrame, *, peak_w: float = 5000.0, zone=None, **keys):
+def read(folder: Path, text: str | pd.DataFrame, *, peak_w: float = 5000.0, zone=None,
+         usual_w: float | None = None, **keys):  # fmt: skip
     path = folder / "log.csv"
     if isinstance(text, pd.DataFrame):
         text = text.to_csv(index=False)
@@ -57,7 +58,7 @@ def read(folder: Path, text: str | pd.DataFrame, *, peak_w: float = 5000.0, zone
     before = path.stat()
     columns = keys.pop("columns", {"time": "Time", "array_power": "P"})
     try:
-        return read_logger(folder, Logger(file="log.csv", columns=columns, **keys),
+        return read_logger(folder, Logger(file="log.csv", columns=columns, **keys), usual_w=usual_w,
                            offset_h=2.0, peak_w=peak_w, time_zone=zone)  # fmt: skip
     finally:
         after = path.stat()
@@ -114,6 +115,52 @@ def test_energy_read_as_power_is_told_or_refused(tmp_path, minutes, of_peak, uni
         assert all(float(re.search(r"up to (\d+) W", one.remedy)[1]) == pytest.approx(
             of_peak * 5000.0, rel=0.01) for one in found)
     assert read(tmp_path, table, power_unit=units[1], peak_w=5000.0).findings == ()
+
+
+@pytest.mark.parametrize("minutes", [10, 15, 30, 60])
+@pytest.mark.parametrize("of_usual", [0.75, 1.0, 1.3])
+@pytest.mark.parametrize("units", [("W", "Wh"), ("kW", "kWh")])
+def test_energy_and_power_are_told_apart_by_the_typical_year(tmp_path, minutes, of_usual, units):
+    """Half an hour's energy is half the power, which the rated power alone does not tell."""
+    usual_w, hours = 3500.0, minutes / 60.0
+    table = plain(days=4, step=f"{minutes}min")
+    power_w = table["P"] / table["P"].max() * of_usual * usual_w
+    scale = 1.0 if units[0] == "W" else 1e-3
+    for right, wrong, factor in ((*units, 1.0), (*units[::-1], hours)):
+        table["P"] = scale * power_w * factor
+        assert read(tmp_path, table, power_unit=right, usual_w=usual_w).findings == ()
+        off = of_usual * (hours if right == units[1] else 1.0 / hours)
+        if not 0.01 <= off * usual_w / 5000.0 <= 1.5:
+            with pytest.raises(InputError, match=f'the numbers fit: .*"{right}"'):
+                read(tmp_path, table, power_unit=wrong, usual_w=usual_w)
+            continue
+        found = read(tmp_path, table, power_unit=wrong, usual_w=usual_w).findings
+        assert [one.kind for one in found] == ["units"] * (not 1 / 1.4 <= off <= 1.4)
+        assert all(f"power_unit is {right.removeprefix('k')} or" in one.remedy for one in found)
+        assert all(float(re.search(r"up to (\d+) W", one.remedy)[1]) == pytest.approx(
+            of_usual * usual_w, rel=0.01) for one in found)
+
+
+def test_a_battery_is_not_judged_by_power_in_a_doubtful_unit(tmp_path):
+    """Half-hour energies of array and battery taken as power: no letter says it holds half."""
+    design = open_design(CLINIC)
+    hours = design.supply.hours
+    index = pd.date_range("2025-01-01", periods=120 * 48, freq="30min")
+    table = pd.DataFrame({
+        "Time": index.strftime("%Y-%m-%d %H:%M"),
+        "P": np.repeat(hours["solar_used_w"].to_numpy()[:120 * 24], 2),
+        "B": np.repeat((hours["charge_w"] - hours["discharge_w"]).to_numpy()[:120 * 24], 2),
+        "S": np.repeat(100.0 * design.supply.state_of_charge.to_numpy()[:120 * 24], 2),
+    })  # fmt: skip
+    table[["P", "B"]] *= 0.5
+    (tmp_path / "log.csv").write_text(table.to_csv(index=False), "utf-8")
+    columns = {"time": "Time", "array_power": "P", "battery_power": "B", "state_of_charge": "S"}
+    for unit in ("Wh", "W"):
+        data = read_logger(
+            tmp_path, Logger(file="log.csv", columns=columns, power_unit=unit), offset_h=2.0,
+            peak_w=design.site.array_w, usual_w=float(hours["solar_used_w"].max()))  # fmt: skip
+        kinds = {one.kind for one in judge(design, data, by_light=False).findings}
+        assert ("capacity" in kinds, "units" in kinds) == (unit == "Wh", unit == "W")
 
 
 def test_a_running_total_that_was_reset(tmp_path):

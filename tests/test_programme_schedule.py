@@ -70,6 +70,8 @@ def keeps_the_rules(schedule: Schedule) -> None:
             assert one.task.crew_least <= one.people <= one.task.crew_most
             for key in one.task.after:
                 assert one.start >= free_from(own[key].task, own[key].finish, one.task)
+            begin, end = next(site.calendar.spells(one.start, one.finish), (one.start, one.finish))
+            assert end == one.finish or end - begin >= timedelta(hours=site.calendar.stays_on_h)
             worked = site.calendar.work_between_h(one.start, one.finish)
             assert worked == pytest.approx(one.task.hours_with(one.people), abs=1.01 / 60.0)
     for crew in schedule.crews:
@@ -125,6 +127,30 @@ def test_a_job_with_a_new_room_keeps_every_rule():
     assert caution.item == "Age of the plaster at the first coat"
     # the plaster dries 72 h, from a Friday to a Monday
     assert (caution.found, caution.unit) == ("3.0", "days")
+
+
+WORK = {**NEW_ROOM, "generator": 1, "guard": 2}
+
+
+@given(work=st.fixed_dictionaries({unit: st.one_of(st.just(0.0), st.floats(0.2, 3.0))
+                                   for unit in WORK}), crew=st.integers(2, 6))
+@settings(max_examples=60, deadline=None)
+def test_an_open_trench_is_filled_before_other_work_is_begun(work, crew):
+    """Whatever the job and the crew: sooner than where the order goes by latest starts alone."""
+    tasks = tasks_of({unit: share * WORK[unit] for unit, share in work.items()})
+    if not {"trench", "duct"} <= {one.key for one in tasks}:
+        return
+    crew = Crew(name="crew", people=crew)
+    soon, late = placed(tasks, crew), placed([replace(one, closed_by=()) for one in tasks], crew)
+    keeps_the_rules(soon)
+    assert soon.at("duct").finish <= late.at("duct").finish
+    before = {"trench", "earth", "duct"}
+    for one in soon.planned:
+        if soon.at("trench").finish <= one.start < soon.at("duct").start:
+            # who begins something else beside the open trench is not missed at it
+            assert one.task.key in before or any(
+                other.start <= one.start < other.finish
+                for other in map(soon.at, before) if other is not None)
 
 
 def test_an_existing_room_takes_days():
@@ -281,8 +307,9 @@ def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves
 
 @given(st.lists(st.integers(0, 160), min_size=1, max_size=9), st.sampled_from([6.5, 8.0, 16.0]))
 @settings(max_examples=120, deadline=None)
-def test_nobody_comes_back_for_the_last_minutes_of_a_task(tenths, a_day_h):
-    """Tasks in a chain: what a day has left over is done on it, and nothing ends later for it."""
+def test_nobody_comes_or_comes_back_for_minutes_of_a_task(tenths, a_day_h):
+    """Tasks in a chain: what a day has left over is done on it, and none is begun at its very end.
+    """
     chain = [task(f"t{n}", tenth / 10.0, [f"t{n - 1}"] if n else [])
              for n, tenth in enumerate(tenths)]  # fmt: skip
     stays, leaves = (
@@ -290,15 +317,29 @@ def test_nobody_comes_back_for_the_last_minutes_of_a_task(tenths, a_day_h):
         for stays_on_h in (0.25, 0.0)
     )  # fmt: skip
     keeps_the_rules(stays)
-    assert stays.finish() <= leaves.finish()
-    calendar = stays.sites[0].calendar
+    few, calendar = timedelta(minutes=15), stays.sites[0].calendar
+    # what is not begun at the end of a day is begun later by less than that time of work
+    lost_h = calendar.work_between_h(leaves.finish(), stays.finish())
+    begins = len({one.start.date() for one in stays.planned}) - 1
+    assert lost_h <= 0.25 * begins
     for one in stays.planned:
         spells = list(calendar.spells(one.start, one.finish))
+        if len(spells) > 1:
+            assert spells[0][1] - spells[0][0] >= few
         if len(spells) > 1 and a_day_h < 16.0:  # which ends at midnight
             begin, end = spells[-1]
-            assert end - begin > timedelta(minutes=15)
+            assert end - begin > few
         for begin, end in spells:
-            assert end <= calendar.hours_of(begin.date())[1] + timedelta(minutes=15)
+            assert end <= calendar.hours_of(begin.date())[1] + few
+    network = stays.networks["Site"]
+    assert [(one.start, one.finish) for one in stays.planned] == [
+        (network.times[one.task.key].earliest_start, network.times[one.task.key].earliest_finish)
+        for one in stays.planned
+    ]  # fmt: skip
+    assert all(one.critical for one in stays.planned if one.task.work_h)
+    # a task that slips to its latest start does not move the end
+    for times in network.times.values():
+        assert times.float_h <= 0.25
     assert sum(one.person_h for one in day_list(stays)) == pytest.approx(
         sum(tenths) / 10.0, abs=len(tenths) / 60.0)  # fmt: skip
 

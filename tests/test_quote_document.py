@@ -16,6 +16,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import languages, messages, read_texts
 from solarcalc.design import Design, open_design
+from solarcalc.documents.columns import fit_table
 from solarcalc.documents.facts import price_status
 from solarcalc.documents.making import Making
 from solarcalc.documents.message import message_text
@@ -28,8 +29,9 @@ from solarcalc.documents.quote import (
     group_name,
     why_no_quote,
 )
-from solarcalc.documents.tree import texts_of
+from solarcalc.documents.tree import text_of, texts_of
 from solarcalc.quote.bill import GROUPS
+from solarcalc.quote.instalments import first_year, instalments_of
 from solarcalc.quote.offer import LABOUR_GROUP, group_prices
 from solarcalc.report.findings import Letterhead
 from solarcalc.views.yields import promised_kwh
@@ -178,6 +180,39 @@ def test_a_quote_with_equipment_of_the_customers_own_keeps_to_two_pages(
     assert page_count(made) <= 2
     own = messages(language).text("quote_own_title")
     assert said(made).count(own) == bool(things)
+
+
+@pytest.mark.parametrize("rate", [1.0, 605.0, 3700.0])
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_no_amount_is_broken_over_two_lines_in_any_currency(
+    tmp_path: Path, rate: float, language: str
+) -> None:
+    """"−309 333" of a month stood as "−309 33" over "3" in a currency of large numbers."""
+    prices = tmp_path / "prices.toml"
+    prices.write_text(
+        'name = "List"\ncurrency = "XYZ"\ndecimals = 0\ndate = "2026-11-01"\n'
+        f'rates = [{{ currency = "USD", rate = {rate}, date = "2026-11-01" }}]\n'
+        'prices = [{ item = "rack", unit = "each", price = 10 }]\n')
+    design = open_design("coral-pharmacy", {
+        "firm": {"language": language}, "costs": {"currency": ""},
+        "quote": {"price_list": str(prices), "fuel_price_per_l": 1.2 * rate,
+                  "grid_tariff_per_kwh": 0.25 * rate,
+                  "instalments": {"months": 12, "yearly_rate_frac": 0.18}}})  # fmt: skip
+    year, blocks = first_year(
+        instalments_of(design.offer.total, design.site.quote.instalments, 0), design.bills, None
+    ), documents(making(design))[0].blocks  # fmt: skip
+    tables = [one for one in blocks if one["kind"] == "table" and one["wide"]]
+    words = messages(language)
+    assert len(tables) == 1 + (rate > 1.0)
+    told = [text_of(one["words"]) for name in range(3) for block in tables
+            for one in block["rows"][name][1:]]  # fmt: skip
+    assert told == [words.number(amount) for amounts in (
+        [one.today for one in year], [one.payment + one.energy for one in year],
+        [one.left for one in year]) for amount in amounts]  # fmt: skip
+    for block in tables:
+        assert "\u200b" not in "".join(
+            text_of(one["words"]) for row in fit_table(block, 482.0, fill=True)["rows"]
+            for one in row[1:])  # fmt: skip
 
 
 @pytest.mark.parametrize("broken", BROKEN)

@@ -203,6 +203,7 @@ def test_tables_beside_the_answers_come_first_and_are_no_defaults() -> None:
     assert "roof_slope_deg" not in {one.key for one, _ in site.survey.defaults}
 
 
+@settings(deadline=None)
 @given(count=some.integers(1, 60), orientation=some.sampled_from(["portrait", "landscape"]))
 def test_rows_of_a_first_size_follow_the_modules_of_the_file(count: int, orientation: str) -> None:
     """The fewest rows of that orientation that hold them, however many rules of thumb would lay."""
@@ -357,6 +358,19 @@ def test_a_first_size_follows_what_the_file_gives_itself(
         assert drawn_w <= 0.2 * most_w + 1e-6
 
 
+@settings(deadline=None, max_examples=60)
+@given(record=sound_records())
+def test_a_first_size_lies_in_portrait_where_as_many_fit(record: dict[str, Any]) -> None:
+    """Whose rails are shorter: a decision sheet found portrait cheaper than its own first size."""
+    def laid(own: dict[str, Any]) -> Any:
+        return surveyed_site(Answers(values=record), own, FOLDER / "a.toml").site.array
+
+    chosen = laid({})
+    portrait, landscape = (laid({"array": {"orientation": one}})
+                           for one in ("portrait", "landscape"))
+    assert chosen == (portrait if portrait.module_count >= landscape.module_count else landscape)
+
+
 @settings(deadline=None, max_examples=40)
 @given(record=sound_records(), frac=some.sampled_from([None, 0.25, 0.5, 0.6667]))
 def test_a_first_size_of_two_batteries_shares_out_whole_strings(
@@ -386,6 +400,28 @@ def test_a_first_size_of_a_large_shop_can_be_laid(freezers: int) -> None:
     assert on_wall is (design.site.controller.count > FEW_CONTROLLERS)
     assert design.electrical.sized
     assert design.bill
+
+
+@pytest.mark.parametrize("hall_kw", [6.0, 10.0, 14.0, 20.0, 28.0, 40.0])
+def test_a_first_size_too_large_for_any_cable_says_so_and_what_to_do(hall_kw: float) -> None:
+    """Nobody entered the battery that is refused: what it follows from is told with it."""
+    answers = {"name": "Hall", "roof_length_m": 60.0, "roof_depth_m": 40.0, "latitude_deg": 25.8,
+               "longitude_deg": -80.3, "weather": "library:12839.tm2", "phases": "3",
+               "loads": (f"Hall {hall_kw} kW three-phase, 1, 8-18",)}  # fmt: skip
+    design = open_design(site_of(short_text(answers)))
+    if hall_kw < 8.0:
+        assert design.installation
+        return
+    with pytest.raises(InputError) as caught:
+        assert design.installation
+    (fault,) = caught.value.faults
+    site = design.site
+    assert f"modules {site.module_count}, controllers {site.controller_count}" in fault.given
+    assert "several systems, each with part of the loads" in fault.remedy
+    own = open_design(site_of(f"{short_text(answers)}\n[battery]\nunits_in_parallel = 20\n"))
+    with pytest.raises(InputError) as caught:
+        assert own.installation
+    assert "first size" not in str(caught.value)
 
 
 @pytest.mark.parametrize("at", [(7.5, 3.5), (2.0, 1.0), (0.6, 0.6), (5.0, 2.2)])

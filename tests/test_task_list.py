@@ -58,6 +58,8 @@ def row_of(folder: Path, name: str, begins: str) -> int:
          "yes, no"),
         ("tasks.csv", "footing trench,footing,yes", "footing,walls,yes", "earth,", "wet_after",
          "set-up, footing"),
+        ("tasks.csv", "than is soon filled\",,duct", "than is soon filled\",,ducts", "trench,",
+         "closed_by", "did you mean duct?"),
     ],
 )  # fmt: skip
 def test_a_fault_names_file_row_and_column(folder, name, old, new, begins, head, words):
@@ -82,7 +84,7 @@ def test_tasks_that_wait_for_each_other_are_named(folder):
 
 
 def test_a_task_twice_one_without_hours_and_a_short_row(folder):
-    line = "handover,Handover,electrician,1,2,tests,,yes,no,no,,room-roof\n"
+    line = "handover,Handover,electrician,1,2,tests,,yes,no,no,,room-roof,\n"
     assert "each task once" in str(spoilt(folder, "tasks.csv", line, line + line))
     shutil.copy(data_folder() / "tasks.csv", folder)
     more = line.replace("handover,H", "party,P")

@@ -186,6 +186,30 @@ def test_a_variant_of_another_mounting_has_no_gap_of_the_first(site: Path, mount
     assert open_design(site).site.array.gap_under_m == 0.12
 
 
+@pytest.mark.parametrize(("keys", "axes"), [
+    (('array.mounting = "flush"', "array.tilt_deg = 0.0", "array.azimuth_deg = 180.0"),
+     ("tilt_deg", "azimuth_deg")),
+    (('supply.layout = "one-inverter"',), ("inverter_nonessential",)),
+])  # fmt: skip
+def test_a_variant_leaves_out_of_the_search_what_it_settles(
+    site: Path, keys: tuple[str, ...], axes: tuple[str, ...]
+) -> None:
+    """The site tries tilts and inverters; a flush variant has the roof's tilt, and tries the rest.
+    """
+    tries = {"tilt_deg": [5.0, 10.0], "azimuth_deg": [170.0, 180.0], "strings": [1, 2],
+             "inverter_nonessential": ["as designed", "inverter-2700w"]}  # fmt: skip
+    searched = "\n".join(f"{key} = {json.dumps(one)}" for key, one in tries.items())
+    text = site.read_text("utf-8").replace("[search]", f"[search]\n{searched}", 1)
+    site.write_text(text, "utf-8")
+    found = read_site(add(site, variant("Other", *keys)))
+    search = with_changes(found, found.site.variants[0].tables).site.search
+    for key, values in tries.items():
+        assert getattr(search, key) == (None if key in axes else values)
+    # what the variant itself says to try is not left out without a word
+    (fault,) = faults_of(add(site, f"search.{axes[0]} = {json.dumps(tries[axes[0]])}"))
+    assert f'variant "Other": search.{axes[0]}' in fault.where
+
+
 def test_a_variant_that_is_the_site_again_is_told(site: Path) -> None:
     add(site, variant("Again", "array.tilt_deg = 20.0") + "\n"
         + variant("Flat", "array.tilt_deg = 5.0"))

@@ -244,6 +244,13 @@ def test_unknown_and_broken_files(clear_site, tmp_path):
     unknown.write_text("this is no weather\nat all\n")
     with pytest.raises(InputError, match=r"site.toml: weather.source[\s\S]*notes.txt[\s\S]*TMY3"):
         site.read_path(unknown)
+    # a table by other names is asked for its names, whatever it calls its time
+    for mark, time in ((",", "Time"), (";", "Zeit"), ("\t", "Date/Hour")):
+        table = tmp_path / "table.csv"
+        names = (time, "Global", "Air", "Wind")
+        table.write_text(f"{mark.join(names)}\n{mark.join(('2023-01-01 00:00', '0', '19', '3'))}\n")
+        with pytest.raises(InputError, match=r'weather.columns[\s\S]*no column "time", "ghi"'):
+            site.read_path(table)
     empty = tmp_path / "empty.csv"
     empty.write_text("")
     with pytest.raises(InputError, match="not known here"):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.sourced import constant
+from solarcalc.earthing.bar import to_modules_m
 from solarcalc.earthing.checks import asked_ohm
 from solarcalc.protection.neutral import delayed_at, ties, upstream_ma
 from solarcalc.sitefile.array import Module
@@ -242,7 +243,7 @@ def _usual_bonds(site: Site) -> tuple[Bond, ...]:
     near_m = site.earthing.bar_to_electrode_m
     return (
         Bond(name="module frames and rails", start="last frame of each row", end=bar,
-             size_mm2=USUAL_BOND_MM2, length_m=site.earthing.bar_to_modules_m),
+             size_mm2=USUAL_BOND_MM2, length_m=to_modules_m(site)),
         Bond(name="inverter and controller enclosures", start="each enclosure", end=bar,
              size_mm2=USUAL_BOND_MM2, length_m=near_m),
         Bond(name="earthing conductor", start=bar, end="earth electrode, test link closed",

@@ -213,7 +213,7 @@ def _instalments(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
     yield sentence(" ".join(said))
     yield sentence(" ".join(_energy_beside(quoted, year)))
     if months and seasonal(year):
-        yield _months_table(quoted, year)
+        yield from _months_tables(quoted, year)
 
 
 def plan_words(plan: InstalmentPlan, words: Messages, *, currency: str, decimals: int) -> str:
@@ -250,16 +250,24 @@ def _energy_beside(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[str]:
     yield t("quote_months_short", months=names, most=most, currency=quoted.offer.currency)
 
 
-def _months_table(quoted: _Quoted, year: list[MonthMoney]) -> Block:
-    """The first year, a month a column."""
+_MONTH_LETTERS = 7
+"""Longest number, with its sign and spaces, of which twelve stand beside each other on a page."""
+
+
+def _months_tables(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[Block]:
+    """The first year, a month a column; long numbers in two halves, so that none is broken."""
     words, t = quoted.words, quoted.words.text
-    rows = {"today": [one.today for one in year],
-            "then": [one.payment + one.energy for one in year],
-            "left": [one.left for one in year]}  # fmt: skip
-    return table(
-        [quoted.offer.currency, *(words.month_short(one.month) for one in year)],
-        [[t(f"quote_month_{name}"), *(words.number(amount) for amount in amounts)]
-         for name, amounts in rows.items()], right=range(1, 13), wide=True)  # fmt: skip
+    rows = {"today": [words.number(one.today) for one in year],
+            "then": [words.number(one.payment + one.energy) for one in year],
+            "left": [words.number(one.left) for one in year]}  # fmt: skip
+    longest = max(len(one) for amounts in rows.values() for one in amounts)
+    count = len(year) if longest <= _MONTH_LETTERS else len(year) // 2
+    for first in range(0, len(year), count):
+        months = slice(first, first + count)
+        yield table(
+            [quoted.offer.currency, *(words.month_short(one.month) for one in year[months])],
+            [[t(f"quote_month_{name}"), *amounts[months]] for name, amounts in rows.items()],
+            right=range(1, count + 1), wide=True)  # fmt: skip
 
 
 def _first_month(design: Design) -> int | None:

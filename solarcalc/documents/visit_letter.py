@@ -42,6 +42,8 @@ LEAST_UNEXPLAINED, LEAST_SPREAD = 0.02, 0.03
 """Of what was expected: less is not told, no comparison is better; common practice, no source."""
 UNSAFE = frozenset({"string", "heat"})
 """Kinds that may come from a joint that burns or a conductor that hangs loose."""
+UNEXPLAINED = frozenset({"step", "outage"})
+"""Kinds whose cause the record does not show: no letter that has one calls the record safe."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:
@@ -96,7 +98,8 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
     if unsafe := [one for one in due if one.kind in UNSAFE]:
         yield _unsafe(unsafe, words, making.firm.contact)
     else:
-        yield sentence(t("visit_unsafe_none" if found.by_light else "visit_on_site"))
+        seen = found.by_light and not any(one.kind in UNEXPLAINED for one in due)
+        yield sentence(t("visit_unsafe_none" if seen else "visit_on_site"))
     if due:
         by: dict[str, date | None] = {
             one.finding: day_of(one.date) for one in site.status.actions}  # fmt: skip

@@ -13,8 +13,10 @@ from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.protection.surge import LEAD_MM2
+from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.wiring.conductors import protective_mm2
 from solarcalc.wiring.runs import of_plane, plane_key, stem_of
 from solarcalc.wiring.switching import Bond, bonds_of
@@ -360,6 +362,7 @@ def bar_lines(site: Site, conductors: Conductors) -> tuple[BarLine, ...]:
             size_mm2=to_electrode, kind="electrode", clause=BURIED_CLAUSE,
             label="Earth electrode. Undo for a test only, all supplies off",
             length_m=site.earthing.bar_to_electrode_m, test_link=True,
+            length_given=is_given(site, "earthing.bar_to_electrode_m"),
             colour=f"{COLOUR} above ground, bare or {COLOUR} below",
         ),
     ]  # fmt: skip
@@ -398,15 +401,27 @@ def terminals(lines: tuple[BarLine, ...]) -> int:
 def _line(
     *, part: str, name: str, start: str, end: str = BAR, size_mm2: float, kind: BarKind,
     clause: str, count: int = 1, label: str = "", length_m: float | None = None,
-    test_link: bool = False, colour: str = COLOUR,
+    length_given: bool = True, test_link: bool = False, colour: str = COLOUR,
 ) -> BarLine:  # fmt: skip
     usual_m = float(USUAL_BOND_M if BAR in (start, end) else USUAL_LINK_M)
     return BarLine(
         number=0, part=part, count=count, name=name, start=start, end=end, size_mm2=size_mm2,
         colour=colour, label=label or f"Earth of {name}. Do not undo",
-        length_m=usual_m if length_m is None else length_m, length_given=length_m is not None,
+        length_m=usual_m if length_m is None else length_m,
+        length_given=length_given and length_m is not None,
         test_link=test_link, kind=kind, clause=clause,
     )  # fmt: skip
+
+
+def to_modules_m(site: Site) -> float:
+    """Way of the protective conductors from a roof plane to the main earthing terminal [m].
+
+    As measured; else the usual one, and no shorter than the DC main cable, which it lies beside.
+    """
+    own_m = site.earthing.bar_to_modules_m
+    if is_given(site, "earthing.bar_to_modules_m"):
+        return own_m
+    return max(own_m, site.runs.dc_main.length_m or USUAL_RUNS["dc_main"][0])
 
 
 def _array(site: Site, conductors: Conductors) -> list[BarLine]:
@@ -429,7 +444,7 @@ def _of_plane(site: Site, conductors: Conductors, number: int) -> list[BarLine]:
     lightning = site.protection.lightning_protection
     frame = frame_bonding_mm2(lightning=lightning)
     surge = surge_earth_mm2(lightning=lightning)
-    away_m = site.earthing.bar_to_modules_m
+    away_m, measured = to_modules_m(site), is_given(site, "earthing.bar_to_modules_m")
     roof = surges["array-surge-roof"] > 0
     case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame, surge if roof else 0.0)
     controllers = site.controller.count
@@ -438,11 +453,12 @@ def _of_plane(site: Site, conductors: Conductors, number: int) -> list[BarLine]:
               start="frame of each module", end="rails", size_mm2=frame, kind="frame",
               clause=FRAME_CLAUSE),
         _line(part="module", name="rails", start="rails, every run joined", size_mm2=frame,
-              kind="frame", clause=FRAME_CLAUSE, length_m=away_m),
+              kind="frame", clause=FRAME_CLAUSE, length_m=away_m, length_given=measured),
         _line(part="combiner", count=controllers, name="combiner case",
               start="earth terminal of the combiner on the roof" if roof
               else "combiner on the roof, if of metal", size_mm2=case,
-              kind="equipment", clause=f"{TABLE_CLAUSE}; {FRAME_CLAUSE}", length_m=away_m),
+              kind="equipment", clause=f"{TABLE_CLAUSE}; {FRAME_CLAUSE}", length_m=away_m,
+              length_given=measured),
         *_surge(surges, "array-surge", "surge device of the array",
                 "surge device where the array's cable comes in", surge,
                 0.5 * site.protection.surge_lead_m),

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from solarcalc.basis.check import Check
-from solarcalc.earthing.bar import BarLine, Conductors, bar_lines
+from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, to_modules_m
 from solarcalc.earthing.bar_notes import bar_notes
 from solarcalc.earthing.checks import (
     allowed_ohm,
@@ -234,7 +234,7 @@ def _by_count(site: Site, worst_ohm_m: float) -> tuple[tuple[int, float], ...]:
 
 
 def _lightning_of(site: Site) -> Lightning:
-    days, along_m = site.protection.thunderstorm_days, site.earthing.bar_to_modules_m
+    days, along_m = site.protection.thunderstorm_days, to_modules_m(site)
     return Lightning(
         rods=site.protection.lightning_protection, thunderstorm_days=days,
         ground_flash_density_per_km2=ground_flash_density_per_km2(days), down_length_m=along_m,

@@ -106,6 +106,7 @@ def follow_up(design: Design) -> FollowUp:
     data = read_logger(
         design.sitefile.folder, logger, offset_h=design.sitefile.offset_h, where=where,
         peak_w=site.array_w,
+        usual_w=float(design.supply.hours["solar_used_w"].max()),
         time_zone=zone_of(site.site.time_zone),
     )  # fmt: skip
     if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
@@ -134,7 +135,8 @@ def judge(design: Design, data: LoggerData, *, by_light: bool) -> FollowUp:
     table = with_clock_set_right(data.table, stretches)
     data = LoggerData(table=table, step_min=data.step_min, source=data.source,
                       findings=(*data.findings, *clock))  # fmt: skip
-    battery = _battery_findings(design, table)
+    doubted = any(one.kind == "units" for one in data.findings)  # of the battery's power, too
+    battery = () if doubted else _battery_findings(design, table)
     if not by_light:
         months = typical_months(table["array_power_w"], design.energy.hours["dc_w"])
         whole = months[["measured_kwh", "design_kwh"]].sum()

@@ -65,6 +65,9 @@ LIKELY_OF_PEAK = (0.3, 1.3)
 USUAL_OF_PEAK = 0.5
 """Highest power over the rated power that nearly every array gives on a clear day (common practice,
 no source): what comes to less, and as energy of an interval to this, may be energy."""
+OFF_USUAL = 1.4
+"""Highest power of a record over that of the array in its typical year, or the other way round,
+that still is usual: half an hour's energy is half the power (common practice, no source)."""
 NEGATIVE_FRAC = float(constant("followup.negative_frac"))
 
 
@@ -97,7 +100,7 @@ class LoggerData:
 
 
 def read_logger(
-    folder: Path, logger: Logger, *, offset_h: float, peak_w: float,
+    folder: Path, logger: Logger, *, offset_h: float, peak_w: float, usual_w: float | None = None,
     time_zone: ZoneInfo | None = None, where: str = "site.toml: logger",
 ) -> LoggerData:  # fmt: skip
     """Read a logger's file; the original is neither altered nor locked.
@@ -112,6 +115,9 @@ def read_logger(
         The site's standard offset [h]; used where the logger's own is not given.
     peak_w : float
         Rated power of the array [W]; wrong units are told by it.
+    usual_w : float, optional
+        Highest power that is taken from the array in its typical year [W]: tells the energy of
+        half an hour from its power, too.
     time_zone : ZoneInfo, optional
         With summer time in it, a clock that keeps summer time is recognised.
     where : str
@@ -167,7 +173,8 @@ def read_logger(
     table, notes = _without_standing(table, peak_w=peak_w, step_min=step_min)
     findings += notes
     table, grid_min = coarser(table, step_min=step_min)
-    findings += _unit_notes(table, logger, peak_w=peak_w, step_min=step_min, where=where)
+    findings += _unit_notes(table, logger, peak_w=peak_w, usual_w=usual_w, step_min=step_min,
+                            where=where)  # fmt: skip
     findings += gap_notes(table, "array_power_w", step_min=grid_min)
     return LoggerData(table=table, step_min=grid_min, findings=tuple(findings), source=path.name)
 
@@ -332,9 +339,14 @@ def _refuse_total(table: pd.DataFrame, logger: Logger, where: str) -> None:
             " every evening", remedy='the numbers fit: "kWh-total"'))  # fmt: skip
 
 
+def _usual(high_w: float, usual_w: float) -> bool:
+    return 1.0 / OFF_USUAL <= high_w / usual_w <= OFF_USUAL
+
+
 def _unit_notes(
-    table: pd.DataFrame, logger: Logger, *, peak_w: float, step_min: float, where: str
-) -> list[Finding]:
+    table: pd.DataFrame, logger: Logger, *, peak_w: float, usual_w: float | None, step_min: float,
+    where: str,
+) -> list[Finding]:  # fmt: skip
     """What the highest power says of the unit.
 
     Raises
@@ -348,10 +360,14 @@ def _unit_notes(
     declared = {"W": 1.0, "kW": 1e3, "Wh": 1.0 / hours, "kWh": 1e3 / hours}
     raw = share / declared.get(logger.power_unit, 1e3 / hours)
     if LOWEST_OF_PEAK <= share <= HIGHEST_OF_PEAK:
-        as_energy = share / hours if logger.power_unit in ("W", "kW") else share
-        if share < LIKELY_OF_PEAK[0] and USUAL_OF_PEAK <= as_energy <= LIKELY_OF_PEAK[1]:
-            return [Finding(size=share, **worded("followup", "power-or-energy", high=high,
-                                                 peak_w=peak_w, then_w=as_energy * peak_w))]
+        other = {"W": 1.0 / hours, "kW": 1.0 / hours, "Wh": hours, "kWh": hours}.get(
+            logger.power_unit, 1.0)
+        low = share < LIKELY_OF_PEAK[0] and USUAL_OF_PEAK <= share * other <= LIKELY_OF_PEAK[1]
+        if low or (usual_w and _usual(other * high, usual_w) and not _usual(high, usual_w)):
+            return [Finding(size=share, **worded(
+                "followup", "power-or-energy" if other > 1.0 else "energy-or-power",
+                high=high, peak_w=peak_w, then_w=other * high,
+            ))]  # fmt: skip
         return []
     likely = [
         unit for unit, factor in declared.items()

@@ -1,9 +1,10 @@
 """Who works where and when: tasks laid on the days of the crews, for one site or several.
 
 The serial method: of the tasks whose predecessors are placed, the one with the latest start that
-comes first goes next, at the earliest moment at which a crew has enough people. It is quick and
-the same every time; it need not be the shortest programme there is. A task once begun is not left
-for another, and people who began it finish it.
+comes first goes next, at the earliest moment at which a crew has enough people; before all others
+what closes what stands open, and what that waits for. It is quick and the same every time; it need
+not be the shortest programme there is. A task once begun is not left for another, and people who
+began it finish it.
 """
 
 from __future__ import annotations
@@ -300,13 +301,20 @@ def _check_names(sites: Sequence[SiteWorks], diaries: Sequence[_Diary]) -> None:
 
 
 def _by_latest_start(site: SiteWorks, network: Network) -> Iterator[Task]:
-    """Tasks of a site, each after those before it, by latest start, then as listed."""
-    left, done = list(in_order(site.tasks)), set[str]()
+    """Tasks of a site, each after those before it, by latest start, then as listed.
+
+    First of all what closes what stands open, and what that waits for.
+    """
+    left, done, urgent = list(in_order(site.tasks)), set[str](), set[str]()
+    before = waits_for(site.tasks)
     while left:
         free = [task for task in left if done.issuperset(task.after)]
-        task = min(free, key=lambda one: network.times[one.key].latest_start)
+        task = min(free, key=lambda one: (
+            one.key not in urgent, network.times[one.key].latest_start))  # fmt: skip
         left.remove(task)
         done.add(task.key)
+        for key in before.keys() & task.closed_by:
+            urgent |= {key, *before[key]}
         yield task
 
 
@@ -322,8 +330,10 @@ def _place(
             continue
         moments = diary.moments(site, ready)
         for people in range(task.crew_least, min(task.crew_most, diary.crew.people) + 1):
-            for start in moments:
-                end = site.calendar.after_work(start, task.hours_with(people))
+            work_h = task.hours_with(people)
+            for moment in moments:
+                start = site.calendar.begin_work(moment, work_h)
+                end = site.calendar.after_work(start, work_h)
                 if diary.fits(site, start, end, people):
                     best = min(best or (end, number, people, start), (end, number, people, start))
                     break
@@ -365,16 +375,16 @@ def _holds_up(
             continue
         found.add(key)
         one = own[key]
-        next_work = partial(site.calendar.next_work, closed=not one.task.work_h)
-        if one.start == ready_at(one.task, site.tasks, ends, site.calendar):
+        begun = partial(site.calendar.begin_work, work_h=one.task.hours_with(one.people))
+        if one.start == begun(ready_at(one.task, site.tasks, ends, site.calendar)):
             todo += [
                 before for before in one.task.after
-                if next_work(free_from(own[before].task, ends[before], one.task)) == one.start
+                if begun(free_from(own[before].task, ends[before], one.task)) == one.start
             ]  # fmt: skip
         else:
             todo += [
                 other for other, end in ends.items()
-                if own[other].crew == one.crew and next_work(end) == one.start
+                if own[other].crew == one.crew and begun(end) == one.start
             ]  # fmt: skip
     return found
 

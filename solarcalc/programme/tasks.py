@@ -50,6 +50,9 @@ class Task:
         Those of them whose drying it need not wait for.
     set_first : tuple of str
         Those that must have set before, whatever a site file changes.
+    closed_by : tuple of str
+        Those that put away what it leaves dangerous, as an open trench: with what they wait for
+        they come before all else that could be begun.
     not_before : date or None
         The day it is deferred to.
     deferrable, outdoor, at_height : bool
@@ -68,6 +71,7 @@ class Task:
     after: tuple[str, ...] = ()
     wet_after: tuple[str, ...] = ()
     set_first: tuple[str, ...] = ()
+    closed_by: tuple[str, ...] = ()
     not_before: date | None = None
     deferrable: bool = True
     outdoor: bool = False
@@ -274,8 +278,9 @@ def _as_listed(listed: ListedTask) -> Task:
     return Task(
         key=listed.key, name=listed.name, trade=listed.trade, work_h=0.0,
         crew_least=listed.crew_least, crew_most=listed.crew_most, after=listed.after,
-        wet_after=listed.wet_after, set_first=listed.set_first, deferrable=listed.deferrable,
-        outdoor=listed.outdoor, at_height=listed.at_height, caution=caution,
+        wet_after=listed.wet_after, set_first=listed.set_first, closed_by=listed.closed_by,
+        deferrable=listed.deferrable, outdoor=listed.outdoor, at_height=listed.at_height,
+        caution=caution,
     )  # fmt: skip
 
 

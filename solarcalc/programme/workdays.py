@@ -57,7 +57,8 @@ class Calendar:
     work_days : {"mon-fri", "mon-sat", "every-day"}
     days_off : frozenset of date
     stays_on_h : float
-        What is left of a task at the end of a day is done that day where it takes no longer [h].
+        What is left of a task at the end of a day is done that day where it takes no longer [h],
+        and no task is begun for less than that before it.
 
     Examples
     --------
@@ -122,6 +123,18 @@ class Calendar:
                     moment < end or (closed and (moment == end or self.late(moment)))):
                 return max(moment, begin)
             day = self._later(day)
+
+    def begin_work(self, moment: datetime, work_h: float) -> datetime:
+        """First moment at or after it at which people begin a task of `work_h` [h].
+
+        The next morning, where so little is left of the day that they would hardly have unpacked,
+        and the task is not done in it.
+        """
+        here = self.next_work(moment, closed=not work_h)
+        (begin, end), few = self.hours_of(here.date()), minutes_of(self.stays_on_h)
+        if here > begin and end - here < few and self.after_work(here, work_h) > end + few:
+            return self.next_work(end)
+        return here
 
     def last_work(self, moment: datetime, *, closed: bool = False) -> datetime:
         """Last moment at or before it up to which work goes on; not before the first day.
@@ -268,7 +281,8 @@ def critical_path(
     hours = {task.key: task.hours_with(people or task.crew_most) for task in ordered}
     early: dict[str, tuple[datetime, datetime]] = {}
     for task in ordered:
-        begun = ready_at(task, ordered, {key: end for key, (_, end) in early.items()}, calendar)
+        ready = ready_at(task, ordered, {key: end for key, (_, end) in early.items()}, calendar)
+        begun = calendar.begin_work(ready, hours[task.key])
         early[task.key] = (begun, calendar.after_work(begun, hours[task.key]))
     finish = max(end for _, end in early.values())
     late = _latest(ordered, hours, finish, calendar)
@@ -324,5 +338,8 @@ def _latest(
                 continue
             end = min(end, late[later.key][0] - _wait(task, later))
         end = end if end == finish else calendar.last_work(end, closed=not task.work_h)
-        late[task.key] = (calendar.before_work(end, hours[task.key]), end)
+        begin = calendar.before_work(end, hours[task.key])
+        if calendar.begin_work(begin, hours[task.key]) > begin:
+            begin = calendar.hours_of(begin.date())[1] - minutes_of(calendar.stays_on_h)
+        late[task.key] = (begin, end)
     return late

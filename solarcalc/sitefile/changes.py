@@ -56,8 +56,9 @@ def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]
     """Tables with the values of others in place of their own, lists whole; None changes nothing.
 
     A value rules out those that it cannot stand beside: of the battery's room, of the gap under
-    modules. Another entry of an equipment list (`use`) keeps what is told of the place, not of the
-    thing; another battery has no figure of the data sheet of the one before it.
+    modules, of what a search tries. Another entry of an equipment list (`use`) keeps what is told
+    of the place, not of the thing; another battery has no figure of the data sheet of the one
+    before it.
     """
     found = dict(own)
     if _another(own.get("battery"), changes.get("battery")):
@@ -65,14 +66,29 @@ def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]
             if isinstance(found.get(other), Mapping):
                 found[other] = {name: one for name, one in found[other].items()
                                 if name not in names}  # fmt: skip
+    for (table, name, said), axes in NOT_SEARCHED.items():
+        if isinstance(found.get("search"), Mapping) and _says(changes, table, name) == said:
+            found["search"] = {key: one for key, one in found["search"].items() if key not in axes}
     for key, value in changes.items():
         if isinstance(value, dict):
-            table = found.get(key)
-            kept = table if isinstance(table, Mapping) else {}
+            there = found.get(key)
+            kept = there if isinstance(there, Mapping) else {}
             found[key] = put_in(_beside(key, kept, value), value)
         elif value is not None:
             found[key] = value
     return found
+
+
+NOT_SEARCHED: Mapping[tuple[str, str, str], tuple[str, ...]] = {
+    ("array", "mounting", "flush"): ("tilt_deg", "azimuth_deg"),
+    ("supply", "layout", "one-inverter"): ("inverter_nonessential",),
+}
+"""What a search cannot try beside a value of table and key."""
+
+
+def _says(tables: Mapping[str, Any], table: str, key: str) -> object:
+    found = tables.get(table)
+    return found.get(key) if isinstance(found, Mapping) else None
 
 
 STAYS = frozenset((

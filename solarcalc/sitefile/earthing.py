@@ -125,7 +125,8 @@ class Earthing(Record):
         default=None, gt=0.0, le=100000.0, description="of the earth electrode as built"
     )
     bar_to_modules_m: float = Field(
-        default=20.0, gt=0.0, le=2000.0, description="protective conductor, along its route"
+        default=20.0, gt=0.0, le=2000.0,
+        description="protective conductor, along its route; default: no less than runs.dc_main",
     )
     bar_to_electrode_m: float = Field(
         default=5.0, gt=0.0, le=500.0, description="protective conductor, along its route"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import Any, NamedTuple
 
@@ -143,6 +143,11 @@ class Asked:
         first = supply.get("essential_bank_frac", _FIRST_BANK_FRAC)
         return first, 1.0 - first
 
+    def lying(self, orientation: str) -> Asked:
+        """The same with its modules in that orientation."""
+        own = {**self.own, "array": {**self.array, "orientation": orientation}}
+        return replace(self, own=own)
+
     @cached_property
     def laid(self) -> Laid:
         """The orientation given, or of which more fit."""
@@ -205,8 +210,10 @@ def first_size(asked: Asked) -> dict[str, Table]:
 
     Notes
     -----
-    Array: day's energy, beside a grid that of the hours without it (`Asked.alone_frac`), over the
-    reference yield of a day (`sun_h`) and the share that arrives in a low-irradiance week, at most
+    Orientation: portrait, whose rails are the shorter, but where the roof then holds fewer of the
+    modules asked for. Array: day's energy, beside a grid that of the hours without it
+    (`Asked.alone_frac`), over the reference yield of a day (`sun_h`) and the share that arrives in
+    a low-irradiance week, at most
     what the roof holds; roof planes share it. Battery: the day's energy for some days, beside a
     grid at most that of a long outage (`Asked.spell_h`), over its depth, and enough for the charge
     current of controllers and charger. More hours of grid give neither more modules nor more
@@ -224,6 +231,7 @@ def first_size(asked: Asked) -> dict[str, Table]:
     whole, wanted = (max(math.ceil((frac * day_wh / each_wh - sum(others)) / alike), 1)
                      for frac in (1.0, asked.alone_frac))  # fmt: skip
     given = asked.array.get("module_count")
+    asked = _laid_cheapest(asked, given or whole, bank_v)
     size = partial(_strings, asked, bank_v=bank_v)
     controller, charge_a, series, strings = size(wanted=given or whole)
     if wanted < whole and not given:
@@ -462,6 +470,19 @@ def shadow_frac(latitude_deg: float) -> float:
     up = math.sin(north) * math.sin(declination) + math.cos(north) * noon
     to_pole = math.sin(north) * noon - math.cos(north) * math.sin(declination)
     return to_pole / up if up > 0.0 else math.inf
+
+
+def _laid_cheapest(asked: Asked, wanted: int, bank_v: float) -> Asked:
+    """In portrait, with a rail's two lines for the short sides, unless fewer of those wanted fit.
+
+    A file's own orientation stays.
+    """
+    if "orientation" in asked.array:
+        return asked
+    ways = [asked.lying(name) for name in ("portrait", "landscape")]
+    return max(ways, key=lambda one: min(
+        wanted, sum(one.laid.row_sizes),
+        math.prod(_strings(one, wanted=wanted, bank_v=bank_v)[2:])))  # fmt: skip
 
 
 def _strings(

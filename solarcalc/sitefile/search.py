@@ -13,6 +13,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Name, Record, Sound, list_at, names_once, shown
+from solarcalc.sitefile.changes import NOT_SEARCHED
 from solarcalc.sitefile.planes import plane_slug
 
 OWN_KIND = "as designed"
@@ -141,21 +142,17 @@ class Search(Record):
 
 def search_faults(sound: Sound) -> Iterator[Fault]:
     """Axes of what the rest of the site file settles."""
-    if sound.get("array", "mounting") == "flush":
-        for key in ("tilt_deg", "azimuth_deg"):
+    for (table, name, value), axes in NOT_SEARCHED.items():
+        for key in axes if sound.get(table, name) == value else ():
             given = sound.get("search", key)
             if given is not None:
-                yield sound.fault(("search", key), given, **worded("sitefile", "search-flush"))
+                yield sound.fault(("search", key), given, **worded(
+                    "sitefile", "search-flush" if table == "array" else "search-one-inverter"))
     own_w = sound.get("generator", "power_w")
     strings, controllers = (sound.get("search", key) for key in ("strings", "controllers"))
     if strings and controllers and 0 < max(strings) < min(controllers):
         yield sound.fault(("search", "controllers"), ", ".join(map(str, controllers)),
                           **worded("search", "idle-controllers", most=max(strings)))
-    if sound.get("supply", "layout") == "one-inverter":
-        given = sound.get("search", INVERTERS[1])
-        if given is not None:
-            yield sound.fault(("search", INVERTERS[1]), given,
-                              **worded("sitefile", "search-one-inverter"))  # fmt: skip
     other = {"battery": set(sound.get("search", "battery") or ()) - {OWN_KIND},
              **{key: set(sound.get("search", key) or ()) - {OWN_KIND} for key in INVERTERS},
              "generator_w": set(sound.get("search", "generator_w") or ()) - {0, own_w}}

@@ -49,7 +49,7 @@ TRADES = ("", "builder", "painter", "roof", "electrician")
 TASKS_FILE, HOURS_FILE = "tasks.csv", "task_hours.csv"
 _TASK_HEADS = (
     "key", "name", "trade", "crew_least", "crew_most", "after", "wet_after", "deferrable",
-    "outdoor", "at_height", "caution", "set_first",
+    "outdoor", "at_height", "caution", "set_first", "closed_by",
 )  # fmt: skip
 _HOUR_HEADS = ("task", "unit", "person_h", "wait_h", "source", "sets")
 _Row = Mapping[str, str]
@@ -91,6 +91,8 @@ class ListedTask:
     caution : str
     set_first : tuple of str
         Tasks that must have set before, whatever a site file changes.
+    closed_by : tuple of str
+        Tasks that put away what it leaves dangerous.
     rates : tuple of Rate
     """
 
@@ -106,6 +108,7 @@ class ListedTask:
     at_height: bool
     caution: str
     set_first: tuple[str, ...]
+    closed_by: tuple[str, ...]
     rates: tuple[Rate, ...]
 
     @property
@@ -246,9 +249,11 @@ def _listed(cell: _Cells, keys: list[str], rates: tuple[Rate, ...]) -> ListedTas
     if not rates:
         cell.refuse("key", f"a task with a row in {HOURS_FILE}")
     after, wet = tuple(cell.row["after"].split()), tuple(cell.row["wet_after"].split())
-    first = tuple(cell.row["set_first"].split())
-    for head, named, known in (("after", after, keys), ("wet_after", wet, after),
-                               ("set_first", first, keys)):  # fmt: skip
+    first, closed = (tuple(cell.row[head].split()) for head in ("set_first", "closed_by"))
+    for head, named, known in (
+        ("after", after, keys), ("wet_after", wet, after), ("set_first", first, keys),
+        ("closed_by", closed, keys),
+    ):  # fmt: skip
         unknown = [one for one in named if one not in known]
         if unknown:
             near = nearest(unknown[0], known)
@@ -259,7 +264,7 @@ def _listed(cell: _Cells, keys: list[str], rates: tuple[Rate, ...]) -> ListedTas
         crew_most=cell.whole("crew_most", least),
         after=after, wet_after=wet, deferrable=cell.whether("deferrable"),
         outdoor=cell.whether("outdoor"), at_height=cell.whether("at_height"),
-        caution=cell.row["caution"], set_first=first, rates=rates,
+        caution=cell.row["caution"], set_first=first, closed_by=closed, rates=rates,
     )  # fmt: skip
 
 

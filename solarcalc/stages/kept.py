@@ -16,14 +16,16 @@ from dataclasses import dataclass, replace
 from functools import cached_property, wraps
 from typing import Any, Generic, Protocol, TypeVar, overload
 
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.basis.worded import worded
 from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.base import Record
 from solarcalc.sitefile.planes import Plane
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import TO_BATTERY
 
 T = TypeVar("T")
 
@@ -270,7 +272,7 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
             seen.asked.clear()
             value = self._make(design)
         except InputError as error:
-            raise _in_file(error, design.sitefile.called) from error
+            raise _in_file(error, design.sitefile) from error
         finally:
             reading.reset(token)
         return Kept(
@@ -285,13 +287,29 @@ _KEY = re.compile(r"([a-z]+)(\[\d+\])?\.[\w.\[\]]+( \(|$)")
 """A key of a site file that a fault names without its file: ``"runs.dc_main.size_mm2"``."""
 
 
-def _in_file(error: InputError, file: str) -> InputError:
+_OF_THE_BANK = ("battery.", *(f"runs.{name}." for name in TO_BATTERY))
+
+
+def _in_file(error: InputError, sitefile: SiteFile) -> InputError:
     """The same faults; keys of the site file with the name of it before them."""
     return InputError([
-        replace(fault, where=f"{file}: {fault.where}")
+        replace(_of_first_size(fault, sitefile) if fault.where.startswith(_OF_THE_BANK) else fault,
+                where=f"{sitefile.called}: {fault.where}")
         if (key := _KEY.match(fault.where)) and key[1] in TABLES else fault
         for fault in error.faults
     ])  # fmt: skip
+
+
+def _of_first_size(fault: Fault, sitefile: SiteFile) -> Fault:
+    """A fault of battery or cables; of a battery that nobody entered, with what it follows from."""
+    site = sitefile.site
+    if sitefile.survey is None or "battery" not in sitefile.survey.sized:
+        return fault
+    return replace(fault, **worded(
+        "stages", "first-size", given=fault.given, remedy=fault.remedy, modules=site.module_count,
+        controllers=site.controller_count,
+        units=site.battery.units_in_series * site.battery.units_in_parallel,
+    ))  # fmt: skip
 
 
 def unlike(one: object, other: object) -> bool:

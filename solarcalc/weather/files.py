@@ -242,9 +242,19 @@ def sniff(path: Path, text: str, choice: WeatherChoice) -> str:
         return "tmy3"
     if len(lines) > 1 and len(lines[1]) > 140 and lines[1][1:9].isdigit() and "," not in lines[1]:
         return "tmy2"
-    header = next((line for line in lines if line.strip() and not line.startswith("#")), "")
-    time_name = choice.columns.get("time", "time")
-    return "csv" if time_name in header and any(mark in header for mark in ",;\t") else ""
+    header, *rows = [line for line in lines if line.strip() and not line.startswith("#")] or [""]
+    mark = max(",;\t", key=header.count)
+    if choice.columns.get("time", "time") in header and mark in header:
+        return "csv"
+    return "csv" if _names_columns(header, rows, mark) else ""
+
+
+def _names_columns(header: str, rows: list[str], mark: str) -> bool:
+    """Whether a line of names stands over figures, so that those of ours can be asked for."""
+    cells = [cell.strip() for cell in header.split(mark)]
+    return len(cells) >= 1 + len(AIR) and bool(rows) and header.count(mark) == rows[0].count(
+        mark) and all(cell[:1].isalpha() or cell[:1] == '"' for cell in cells) and any(
+        cell[:1].isdigit() for cell in rows[0].split(mark))
 
 
 def read_file(
