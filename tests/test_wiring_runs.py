@@ -344,14 +344,47 @@ def test_a_length_left_out_is_the_usual_one_and_says_so():
 
 def test_the_drop_is_shared_by_length():
     site = with_run(with_run(CLINIC, "string", length_m=10.0), "dc_main", length_m=30.0)
-    runs = by_key(changed(site, cables={"dc_drop_frac": 0.02, "battery_drop_frac": 0.008}))
-    assert runs["string"].drop_limit_frac == pytest.approx(0.005)
-    assert runs["dc_main"].drop_limit_frac == pytest.approx(0.015)
+    runs = by_key(changed(site, cables={"dc_drop_frac": 0.06, "battery_drop_frac": 0.008}))
+    assert runs["string"].drop_limit_frac == pytest.approx(0.015)
+    assert runs["dc_main"].drop_limit_frac == pytest.approx(0.045)
     assert runs["controller_battery"].drop_limit_frac == 0.008
     assert runs["battery_inverter_nonessential"].drop_limit_frac == 0.008
     both = sum(runs[f"{name}_nonessential"].drop_limit_frac
                for name in ("inverter_board", "board_house"))
     assert both == pytest.approx(CLINIC.cables.ac_drop_frac)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(string_m=st.floats(3.0, 60.0), main_m=st.floats(3.0, 200.0),
+       drop=st.floats(0.01, 0.05), sizes=st.sampled_from(["metric", "awg"]))
+def test_beside_a_long_main_cable_strings_may_drop_what_their_connectors_ask(
+        string_m, main_m, drop, sizes):
+    """The two share the whole; strings have their part by length, or what 6 mm2 drops, up to 80 %.
+
+    As a conductor's drop is b I L R (IEC 60364-5-52 annex G), here of 6 mm2 of class 5 or AWG 10
+    between 20 and 120 degC, the most that a cable of modules may have (EN 50618).
+    """
+    site = with_run(with_run(CLINIC, "string", length_m=string_m), "dc_main", length_m=main_m)
+    runs = by_key(changed(site, cables={"dc_drop_frac": drop, "sizes": sizes}))
+    string, main = runs["string"], runs["dc_main"]
+    assert string.drop_limit_frac + main.drop_limit_frac == pytest.approx(drop)
+    by_length = drop * string_m / (string_m + main_m)
+    r20 = 3.39 if sizes == "metric" else 3.39 * 6.0 / 5.26  # IEC 60228 table 3, tinned
+    cold = 2.0 * string.drop_a * string_m / 1000.0 * r20 / string.voltage_v
+    hot = 1.393 * 1.08 * cold  # gauges are stranded a little longer
+    assert string.drop_limit_frac >= by_length - 1e-12
+    assert string.drop_limit_frac <= max(by_length, min(hot, 0.8 * drop)) + 1e-12
+    if hot <= 0.8 * drop:
+        assert string.drop_limit_frac >= cold
+
+
+def test_a_string_cable_that_is_given_has_its_drop_and_the_main_cable_the_rest():
+    site = with_run(with_run(CLINIC, "string", length_m=12.0, size_mm2=4.0), "dc_main",
+                    length_m=80.0)  # fmt: skip
+    four = by_key(site)
+    six = by_key(with_run(site, "string", size_mm2=6.0))
+    assert four["string"].drop_limit_frac > six["string"].drop_limit_frac
+    assert four["dc_main"].drop_limit_frac < six["dc_main"].drop_limit_frac
 
 
 # --- what does not go together

@@ -7,6 +7,7 @@ for a licensed electrician to check: local codes and the makers' sheets go befor
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -19,7 +20,10 @@ from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
+from solarcalc.wiring.capacity import capacity, losses, sizes_of
+from solarcalc.wiring.conductors import resistance_column, resistances
 from solarcalc.wiring.flows import Floats, Flows, Squares, squares_of
+from solarcalc.wiring.gauge import gauge_capacity, gauge_resistance_ohm_per_km, gauges
 from solarcalc.wiring.runs import (
     PLANE_RUNS,
     RATED_V,
@@ -48,6 +52,7 @@ from solarcalc.wiring.runs import (
     way_by_run,
 )
 from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a, lasting_factor
+from solarcalc.wiring.terminals import takes_mm2
 
 _IN_ROOM = ("controller_battery", "battery_inverter", "inverter_output", "inverter_board")
 
@@ -319,14 +324,49 @@ class _Maker:
 
 
 def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
-    for_string, for_main = maker.shares("string", "dc_main")
+    """String and main cables: they share the drop by length, which takes the least copper.
+
+    Beside a long main cable that would leave strings less than the thickest cable needs that their
+    connectors take: they have as much as that drops, where some of it is left for the main cable.
+    """
+    for_string, _ = maker.shares("string", "dc_main")
     drop_frac = maker.site.cables.dc_drop_frac
-    return [
-        maker.run("string", "", ("PV string cable", "modules", "where strings are joined"),
-                  "dc-fuse" if string_fuses else "none", drop_frac * for_string),
-        maker.run("dc_main", "", ("PV DC main cable", "where strings are joined",
-                                  "charge controller"), "none", drop_frac * for_main),
-    ]  # fmt: skip
+
+    def string(share: float) -> Run:
+        return maker.run("string", "", ("PV string cable", "modules", "where strings are joined"),
+                         "dc-fuse" if string_fuses else "none", drop_frac * share)  # fmt: skip
+
+    strings = string(for_string)
+    at_connector = _at_connector_frac(maker, strings) / drop_frac
+    if for_string < at_connector <= _MOST_FOR_STRINGS:
+        for_string = at_connector
+        strings = string(for_string)
+    return [strings, maker.run(
+        "dc_main", "", ("PV DC main cable", "where strings are joined", "charge controller"),
+        "none", drop_frac * (1.0 - for_string),
+    )]  # fmt: skip
+
+
+_MOST_FOR_STRINGS = 0.8
+_COMPANY = 1.03
+"""Other cables on the way, counted once all are known, make a string cable this much warmer."""
+
+
+def _at_connector_frac(maker: _Maker, run: Run) -> float:
+    """What strings drop in the size that is given or else the thickest their ends take."""
+    site = maker.whole or maker.site
+    most_mm2 = run.size_mm2 or takes_mm2(site, run, None)
+    with suppress(InputError, ValueError):  # told where the size is chosen
+        if site.cables.sizes == "awg":
+            gauge = max((one for one in gauges() if one.size_mm2 <= most_mm2),
+                        key=lambda one: one.size_mm2)  # fmt: skip
+            r20, carries = gauge_resistance_ohm_per_km(run, gauge), gauge_capacity(run, gauge)
+        else:
+            size_mm2 = max(size for size in sizes_of(run) if size <= most_mm2)
+            r20, carries = resistances(resistance_column(run))[size_mm2], capacity(run, size_mm2)
+        lost = losses(run, r20, carries, in_parallel=run.in_parallel, squares=run.squares)
+        return _COMPANY * lost.drop_frac
+    return 0.0
 
 
 def _charge_run(maker: _Maker) -> Run:
