@@ -114,6 +114,25 @@ def test_after_a_restart_a_still_picture_stands_there(page: Any, address: str) -
     assert "supplied of demand" in still.inner_text()
 
 
+def test_pictures_have_words_on_the_page_and_on_paper(page: Any, address: str) -> None:
+    """In JupyterLab itself, and in the page that its Print and its export menu show."""
+    ready(page, address, "yield")
+    page.evaluate("""() => { const book = window.jupyterapp.shell.currentWidget.content;
+      book.notebookConfig = {...book.notebookConfig, windowingMode: 'none'}; }""")
+    pictures = page.locator(".jp-OutputArea-output img")
+    pictures.first.wait_for(timeout=30_000)
+    shown = [one.get_attribute("alt") for one in pictures.all()]
+    assert len(shown) > 1
+    assert all(words and len(words) > 15 for words in shown)
+    lab.save_and_end(page)
+    printed = page.evaluate("""async () => {
+      const answer = await fetch('/nbconvert/html/yield.ipynb');
+      const read = new DOMParser().parseFromString(await answer.text(), 'text/html');
+      return [...read.querySelectorAll('img')].map(one => one.alt);
+    }""")
+    assert printed == shown
+
+
 def test_an_error_in_a_cell_is_one_short_box(page: Any, address: str) -> None:
     lab.open_workbook(page, address, "yield")
     lab.change_parameters(page, 'site_file = "nowhere.toml"\nchanges = None\n')
