@@ -12,7 +12,7 @@ from solarcalc.lessons.units import AnswerError, in_words, is_counted, is_whole,
 
 Verdict = Literal["none", "unread", "right", "wrong", "shown"]
 
-_ASKED_FOR = re.compile(r"(?i)\W*(?:(?:please|show|me|the|worked)\s+)*solution\W*")
+_ASKED_FOR = re.compile(r"(?i)\W*(?:(?:please|show|me|the|worked)\s+)*solution(?:\s+please)?\W*")
 """The solution, asked for in place of an answer."""
 _PREFIX = "look at the unit and its prefix"
 _SLIPS = {
