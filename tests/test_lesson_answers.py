@@ -69,6 +69,20 @@ def test_what_cannot_be_read_is_told_in_a_sentence(said: object, unit: str, told
         read_number(said, unit)
 
 
+@given(right=st.floats(1.001, 999.0), thousands=st.booleans())
+def test_a_comma_before_three_figures_is_read_as_what_is_right(
+    right: float, thousands: bool
+) -> None:
+    """Where neither way is right it is asked about, and is no try."""
+    asked = Asked(key="any", ask="Any?")
+    written = f"{right:.3f}".replace(".", ",")
+    value = float(written.replace(",", "" if thousands else "."))
+    assert marked(asked, Worked(right=value, unit="V"), f"{written} V").verdict == "right"
+    other = marked(asked, Worked(right=3.0 * value, unit="V"), f"{written} V")
+    assert other.verdict == "unread"
+    assert "two ways" in other.words
+
+
 anything = st.one_of(
     st.text(max_size=40), st.none(), st.booleans(), st.integers(), st.floats(),
     st.lists(st.integers(), max_size=2), st.binary(max_size=4),

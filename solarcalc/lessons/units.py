@@ -99,6 +99,21 @@ class AnswerError(ValueError):
     """An answer that cannot be read; its text is a sentence for the learner."""
 
 
+class TwoWaysError(AnswerError):
+    """A number that can be read two ways: a comma for thousands, or for a point.
+
+    Parameters
+    ----------
+    words : str
+    values : tuple of float
+        Both readings, in the unit that was asked for.
+    """
+
+    def __init__(self, words: str, values: tuple[float, ...]) -> None:
+        super().__init__(words)
+        self.values = values
+
+
 def read_number(said: object, unit: str) -> float:
     """A learner's answer as a number in `unit`.
 
@@ -113,7 +128,7 @@ def read_number(said: object, unit: str) -> float:
     ------
     AnswerError
         With a sentence that says what is amiss: no number, two of them, a number that can be read
-        two ways, a unit that is not known or is one of another kind.
+        two ways (`TwoWaysError`), a unit that is not known or is one of another kind.
 
     Examples
     --------
@@ -135,7 +150,11 @@ def read_number(said: object, unit: str) -> float:
         raise AnswerError(_one_number(unit))
     if re.search(r"\d", re.sub(r"(?<=m)\^?[23]\b", "", written["unit"])):
         raise AnswerError(_one_number(unit))
-    return _finite(_number(written["number"]), unit) * _factor(written["unit"], unit)
+    try:
+        return _finite(_number(written["number"]), unit) * _factor(written["unit"], unit)
+    except TwoWaysError as both:
+        factor = _factor(written["unit"], unit)
+        raise TwoWaysError(str(both), tuple(value * factor for value in both.values)) from None
 
 
 def in_words(value: float, unit: str) -> str:
@@ -204,8 +223,9 @@ def _number(text: str) -> float:
         else:
             plain = plain.replace(",", "")
     elif comma == 1 and re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", plain):
-        ways = f'{plain.replace(",", "")} or {plain.replace(",", ".")}'
-        raise AnswerError(f'"{plain}" can be read two ways: write {ways}.')
+        ways = plain.replace(",", ""), plain.replace(",", ".")
+        raise TwoWaysError(f'"{plain}" can be read two ways: write {" or ".join(ways)}.',
+                           tuple(map(float, ways)))
     else:
         plain = plain.replace(",", "" if comma > 1 else ".")
     try:
