@@ -517,6 +517,8 @@ def _compare(options: argparse.Namespace) -> int:
     print(compared.json_of(table) if options.json else compared.printed(table, designs))
     if options.out is not None:
         compared.write_compared(table, designs, options.out)
+        if not options.json:
+            print(f"wrote {options.out}")
     return OK
 
 

@@ -165,12 +165,12 @@ class Design:
         if not name:
             return self.planes[0]
         for own, one in known.items():
-            if own and plane_slug(own) == plane_slug(name):
+            if own and plane_slug(own) == plane_slug(str(name)):  # a number, say
                 return one
         names = ", ".join(filter(None, known))
-        near = nearest(name, list(filter(None, known)))
+        near = nearest(str(name), list(filter(None, known)))
         raise InputError(Fault(
-            where=f"{self.sitefile.path.name}: planes", given=name,
+            where=f"{self.sitefile.path.name}: planes", given=str(name),
             allowed=f"one of {names}" if names else "none: the site file has no [[planes]]",
             remedy=f"did you mean {near}?" if near else "",
         ))  # fmt: skip

@@ -47,6 +47,13 @@ MARKS: dict[Outcome, str] = {
 NO_MATHS = "mathjax_ignore tex2jax_ignore"
 
 
+_WHOLE = (
+    "<style>.highlight pre {white-space: pre-wrap; overflow-wrap: anywhere} @media print {"
+    "table.sc-table {font-size: 9px} .sc-table th, .sc-table td {padding: 2px 3px}}</style>"
+)
+"""Nothing is cut in an export or in print: code goes on in the next line, tables are dense."""
+
+
 def publish(data: Mapping[str, object], metadata: Mapping[str, object] | None = None) -> None:
     """One display output in a notebook; the text alone where there is none."""
     from IPython.core.interactiveshell import InteractiveShell
@@ -56,7 +63,7 @@ def publish(data: Mapping[str, object], metadata: Mapping[str, object] | None = 
         publish_display_data(  # type: ignore[no-untyped-call]
             data=dict(data), metadata=dict(metadata or {})
         )
-    else:
+    elif data["text/plain"]:
         print(data["text/plain"])
 
 
@@ -66,6 +73,11 @@ def publish_html(
     """HTML made here, with its plain text beside it; `more` are records for the report."""
     publish({**(more or {}), "text/html": markup, "text/plain": plain},
              {"text/html": {PAGE_MARK: True}})
+
+
+def show_whole() -> None:
+    """Let nothing be cut where this notebook is exported or printed; `show_results` does so too."""
+    publish_html(_WHOLE, "")
 
 
 def table_html(
@@ -232,7 +244,7 @@ def show_figure(fig: Figure, alt: str) -> None:
     fig : matplotlib.figure.Figure
         As returned by a ``draw_...`` function.
     alt : str
-        What the picture says, in a sentence, for a reader who cannot see it.
+        What is drawn, for a reader who cannot see it; what its titles find is said after it.
 
     Raises
     ------
@@ -241,11 +253,29 @@ def show_figure(fig: Figure, alt: str) -> None:
     """
     if not alt.strip():
         raise InputError(fault("show_figure: alt", alt, "a sentence that says what is seen"))
-    from solarcalc.figures.style import pixels_of
+    from solarcalc.figures.style import pixels_of, titles_of
 
-    picture = base64.b64encode(pixels_of(fig, dpi=FIGURE_DPI)).decode("ascii")
+    if found := titles_of(fig):
+        alt = f"{alt.rstrip('. ')}. {found}"
+    pixels = pixels_of(fig, dpi=FIGURE_DPI)
     _close(fig)
-    publish({"image/png": picture, "text/plain": f"[figure] {alt}"}, {"image/png": {"alt": alt}})
+    _publish_picture("figure", "image/png", pixels, alt)
+
+
+def _publish_picture(
+    what: str, kind: str, content: bytes, alt: str, more: Mapping[str, object] | None = None
+) -> None:
+    """A picture with its text alternative.
+
+    JupyterLab and the pages it exports or prints show a picture that comes by itself without its
+    words: for them it stands in HTML. By itself it is there for documents and other exports.
+    """
+    base = base64.b64encode(content).decode("ascii")
+    shown = (f'<img alt="{html.escape(alt)}" style="max-width:100%;height:auto"'
+             f' src="data:{kind};base64,{base}">')
+    alone = content.decode("utf-8") if kind == "image/svg+xml" else base
+    publish({**(more or {}), "text/html": shown, kind: alone, "text/plain": f"[{what}] {alt}"},
+            {kind: {"alt": alt}})
 
 
 def _close(fig: Figure) -> None:
@@ -410,7 +440,7 @@ def _results_html(record: Mapping[str, Any], checks: Sequence[Check]) -> str:
     if any(folded):
         parts.append(f"<details><summary>All numbers, and all {len(checks)} checks</summary>"
                      + "".join(folded) + "</details>")
-    return f'<div class="{NO_MATHS}">{"".join(parts)}</div>'
+    return f'<div class="{NO_MATHS}">{_WHOLE}{"".join(parts)}</div>'
 
 
 def _list_html(checks: Sequence[Check]) -> str:
@@ -529,10 +559,7 @@ def show_drawing(svg: str, *, file: str, alt: str) -> None:
     live = [part for part in _LIVE if part in svg.lower()]
     if live:
         raise InputError(fault("show_drawing: svg", live[0], "a drawing in which nothing runs"))
-    publish(
-        {"image/svg+xml": svg, DRAWING_MIME: {"file": file}, "text/plain": f"[drawing] {alt}"},
-        {"image/svg+xml": {"alt": alt}},
-    )
+    _publish_picture("drawing", "image/svg+xml", svg.encode(), alt, {DRAWING_MIME: {"file": file}})
 
 
 @_or_box

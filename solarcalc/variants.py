@@ -27,7 +27,7 @@ from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import energy_kwh
 
 NEVER = "never"
-NOT_THERE = "none"
+NOT_THERE, NOT_GIVEN = "none", "not given"
 """What stands for a line of the bill, a cable, a check or a key that a design does not have."""
 
 
@@ -140,7 +140,8 @@ def compare(designs: Iterable[Design] | Mapping[str, Design]) -> pd.DataFrame:
     for rows in (_headline, _key_rows, _check_rows, _bill_rows, _cable_rows):
         found = {name: rows(one) for name, one in named.items()}
         for key in dict.fromkeys(key for each in found.values() for key in each):
-            shown = {name: each.get(key, NOT_THERE) for name, each in found.items()}
+            lacks = NOT_GIVEN if rows is _key_rows else NOT_THERE  # "none" is a value of some keys
+            shown = {name: each.get(key, lacks) for name, each in found.items()}
             if rows is _headline or _unlike(shown.values()):
                 for name, value in shown.items():
                     columns[name][key] = value

@@ -16,7 +16,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -69,6 +69,8 @@ def lab(folder: Path, state: Path) -> Iterator[str]:
     """
     for path in workbooks_folder().glob("*.ipynb"):
         shutil.copy(path, folder)
+    shutil.copytree(workbooks_folder() / "lessons", folder / "lessons", dirs_exist_ok=True,
+                    ignore=shutil.ignore_patterns("progress"))
     port = _free_port()
     environment = os.environ | {
         "SOLARCALC_STATE": str(state / "variants"), "JUPYTER_CONFIG_DIR": str(state / "config"),
@@ -162,6 +164,22 @@ def change_parameters(page: Any, source: str) -> None:
         if ((cell.getMetadata('tags') || []).includes('parameters'))
           cell.sharedModel.setSource(source);
     }""", source)
+
+
+def show_all_cells(page: Any) -> None:
+    """Outputs out of sight stand in the page as well."""
+    page.evaluate("""() => { const book = window.jupyterapp.shell.currentWidget.content;
+      book.notebookConfig = {...book.notebookConfig, windowingMode: 'none'}; }""")
+
+
+def fill_in(page: Any, cells: Mapping[str, str]) -> None:
+    """Other text for code cells, by a word that each holds."""
+    page.evaluate("""cells => {
+      for (const cell of window.jupyterapp.shell.currentWidget.model.cells)
+        for (const [word, source] of Object.entries(cells))
+          if (cell.type === 'code' && cell.sharedModel.getSource().includes(word))
+            cell.sharedModel.setSource(source);
+    }""", dict(cells))
 
 
 def first_handle(page: Any) -> Any:

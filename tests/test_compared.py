@@ -69,9 +69,12 @@ def test_a_site_alone_is_compared_with_its_variants(capsys: pytest.CaptureFixtur
     assert "this one has none" in err
 
 
-def test_a_site_beside_itself_has_no_differences(capsys: pytest.CaptureFixture[str]) -> None:
-    status, out, _ = run(capsys, "orchard-shop", "orchard-shop")
+def test_a_site_beside_itself_has_no_differences(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    status, out, _ = run(capsys, "orchard-shop", "orchard-shop", "--out", str(tmp_path / "c.csv"))
     assert status == 0
+    assert out.splitlines()[-1] == f"wrote {tmp_path / 'c.csv'}"
     assert "no differences" in out
     assert "orchard-shop (2)" in out
     assert "bill:" not in out

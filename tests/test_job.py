@@ -320,6 +320,24 @@ def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path,
     assert site_path("cove-cannery").resolve() != copied
 
 
+@pytest.mark.parametrize("folders", [1, 2, 3])
+@pytest.mark.parametrize("said", ["shop.toml", "shop", "shop.toml:Larger battery"])
+def test_a_site_file_that_lies_in_a_folder_above_is_named(tmp_path, monkeypatch, folders, said):
+    """Workbooks are copied out into folders below that of the site files; and ~ is one's own."""
+    site = tmp_path / "shop.toml"
+    site.write_bytes(site_path("ridge-clinic").read_bytes())
+    below = tmp_path.joinpath(*"abc"[:folders])
+    below.mkdir(parents=True)
+    monkeypatch.chdir(below)
+    named = "../" * folders + "shop.toml"
+    with pytest.raises(InputError, match=f"did you mean {named}"):
+        site_path(said)
+    assert site_path(named).resolve() == site
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path))
+    assert site_path("~/shop.toml") == site
+
+
 def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     dead = open_design("ridge-clinic", {
         "array": {"modules_in_series": 1}, "controller": {"min_tracking_voltage_v": 100.0},

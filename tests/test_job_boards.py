@@ -157,8 +157,9 @@ def test_smallest_and_front_by_brute_force(school, table):
     assert f"{best['bank_kwh']:.1f} kWh" in battery_tried.sizes_sentence(
         school, table, allowed_without_supply_h=0.0
     )
-    assert battery_tried.smallest(table, allowed_without_supply_h=-1.0) is None
-    said = battery_tried.sizes_sentence(school, table, allowed_without_supply_h=-1.0)
+    none_meets = table.assign(essential_without_supply_h=1 + table["essential_without_supply_h"])
+    assert battery_tried.smallest(none_meets, allowed_without_supply_h=0.0) is None
+    said = battery_tried.sizes_sentence(school, none_meets, allowed_without_supply_h=0.0)
     assert "None of the" in said
 
 

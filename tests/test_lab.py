@@ -13,7 +13,10 @@ import pypdfium2
 import pytest
 
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.design import open_design
 from solarcalc.documents.html import document_html
+from solarcalc.lessons.source import lesson_text
+from solarcalc.lessons.tasks import Worked, drawn_for, worked
 
 lab = SimpleNamespace(**runpy.run_path(str(Path(__file__).with_name("lab.py"))))
 WORKBOOKS = sorted(path.stem for path in workbooks_folder().glob("*.ipynb"))
@@ -112,6 +115,63 @@ def test_after_a_restart_a_still_picture_stands_there(page: Any, address: str) -
     assert still.is_visible()
     assert still.locator("svg").is_visible()
     assert "supplied of demand" in still.inner_text()
+
+
+def test_pictures_have_words_on_the_page_and_on_paper(page: Any, address: str) -> None:
+    """In JupyterLab itself, and in the page that its Print and its export menu show."""
+    ready(page, address, "yield")
+    lab.show_all_cells(page)
+    pictures = page.locator(".jp-OutputArea-output img")
+    pictures.first.wait_for(timeout=30_000)
+    shown = [one.get_attribute("alt") for one in pictures.all()]
+    assert len(shown) > 1
+    assert all(words and len(words) > 15 for words in shown)
+    lab.save_and_end(page)
+    printed = page.evaluate("""async () => {
+      const answer = await fetch('/nbconvert/html/yield.ipynb');
+      const read = new DOMParser().parseFromString(await answer.text(), 'text/html');
+      return [...read.querySelectorAll('img')].map(one => one.alt);
+    }""")
+    assert printed == shown
+
+
+def oddly(found: Worked) -> str:
+    """A right answer as a learner may write it: a comma for the point, the unit close by."""
+    if isinstance(found.right, str):
+        return found.right.upper()
+    return f"about {found.right:.4g}{found.unit}".replace(".", ",")
+
+
+@pytest.mark.parametrize("key", ["01_module_sheet", "12_earthing_residual_current"])
+def test_a_lesson_is_done_and_kept(page: Any, address: str, key: str) -> None:
+    """All tasks right at once but the first, which earns a hint; progress lies beside it."""
+    lab.open_workbook(page, address, f"lessons/{key}")
+    lab.show_all_cells(page)
+    text, design = lesson_text(key), open_design("ridge-clinic")
+    numbers = drawn_for(text, "Ama Mensah", design)
+    right = {asked.key: oddly(worked(text, asked.key, numbers))
+             for asked in (text.predict, *text.tasks)}
+    tasks = {f'lesson.ask("{name}"': f'my_answer = "{right[name]}"\nlesson.ask("{name}", my_answer)'
+             for name in list(right)[1:]}  # fmt: skip
+    first, told = next(iter(tasks)), 'my_answer = "1e9"\n'
+    lab.fill_in(page, {
+        "learner = ": 'learner = "Ama Mensah"\nsite_file = ""\nchanges = None\n',
+        "my_prediction": f'lesson.predict("{right[text.predict.key]}")', **tasks,
+        first: f"{told}{first}, my_answer)\n{tasks[first]}",
+    })  # fmt: skip
+    lab.run_all(page)
+    page.get_by_text("Kept in progress").wait_for(timeout=60_000)
+    assert page.locator(lab.ERROR).count() == 0
+    assert page.locator(".jp-OutputArea-output", has_text="Correct:").count() == len(tasks)
+    assert page.locator(".jp-OutputArea-output", has_text="Hint 1 of").count() == 1
+    done = page.locator(".sc-table", has_text="Your tasks at").inner_text()
+    assert done.count("yes") == len(tasks)
+    assert "not yet" not in done
+    folder = f"{address}/api/contents/lessons/progress"
+    (own,) = [one["name"] for one in page.request.get(folder).json()["content"]]
+    held = page.request.get(f"{folder}/{own}?format=text&type=file").json()["content"]
+    assert own.startswith("ama-mensah")
+    assert key in held
 
 
 def test_an_error_in_a_cell_is_one_short_box(page: Any, address: str) -> None:

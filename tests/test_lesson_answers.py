@@ -23,7 +23,7 @@ from solarcalc.lessons.classroom import _together, read_class, site_for, write_c
 from solarcalc.lessons.marking import Mark, marked
 from solarcalc.lessons.progress import Progress, progress_file, read_progress
 from solarcalc.lessons.session import open_lesson
-from solarcalc.lessons.source import Asked, filled, lesson_keys
+from solarcalc.lessons.source import PLACE, Asked, filled, lesson_keys
 from solarcalc.lessons.tasks import Worked, worked
 from solarcalc.lessons.units import AnswerError, _units, in_words, is_counted, read_number
 
@@ -44,6 +44,11 @@ SHEET = "01_module_sheet"
     ("50 Ω", "Ω", 50.0), ("1 Mohm", "Ω", 1e6), ("1 mohm", "Ω", 1e-3),
     ("7 panels", "modules", 7.0), ("1 string", "strings", 1.0),
     ("20 percent", "%", 20.0), ("2 days", "h", 48.0), ("0,123 V", "V", 0.123), ("1e3 W", "kW", 1.0),
+    ("17 units", "batteries", 17.0), ("18 solar panels", "modules", 18.0), ("18 nos", "rods", 18.0),
+    ("223 Vdc", "V", 223.0), ("12.8 A DC", "A", 12.8), ("0,4 kW peak", "W", 400.0),
+    ("397 watts peak", "W", 397.0), ("26.9 milli ohm", "mΩ", 26.9), ("3 mtr", "m", 3.0),
+    ("1,8 yrs", "years", 1.8), ("77.3 pct", "%", 77.3), ("194 ohm.m", "Ω·m", 194.0),
+    ("1402 kWh for each kWp", "kWh/kWp", 1402.0),
     ("120 mV/K", "V/K", 0.12), ("100 Ωm", "Ω·m", 100.0), ("100 ohm m", "Ω·m", 100.0),
 ])  # fmt: skip
 def test_a_number_is_read_as_people_write_it(said: object, unit: str, value: float) -> None:
@@ -62,6 +67,20 @@ def test_a_number_is_read_as_people_write_it(said: object, unit: str, value: flo
 def test_what_cannot_be_read_is_told_in_a_sentence(said: object, unit: str, told: str) -> None:
     with pytest.raises(AnswerError, match=told):
         read_number(said, unit)
+
+
+@given(right=st.floats(1.001, 999.0), thousands=st.booleans())
+def test_a_comma_before_three_figures_is_read_as_what_is_right(
+    right: float, thousands: bool
+) -> None:
+    """Where neither way is right it is asked about, and is no try."""
+    asked = Asked(key="any", ask="Any?")
+    written = f"{right:.3f}".replace(".", ",")
+    value = float(written.replace(",", "" if thousands else "."))
+    assert marked(asked, Worked(right=value, unit="V"), f"{written} V").verdict == "right"
+    other = marked(asked, Worked(right=3.0 * value, unit="V"), f"{written} V")
+    assert other.verdict == "unread"
+    assert "two ways" in other.words
 
 
 anything = st.one_of(
@@ -153,6 +172,23 @@ def test_the_solution_is_shown_when_asked_for_after_both_hints(
     assert "Correct" in run(capsys, lesson.ask, "hot_power", lesson.worked("hot_power").right)
     assert lesson.progress.wrong_tries("hot_power") == 2
     assert "Predict first" in run(capsys, lesson.predict, "solution")
+
+
+@pytest.mark.parametrize("key", lesson_keys())
+def test_all_that_a_learner_meets_has_its_numbers_in_place(
+    key: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Questions with captions and pictures, hints, solutions: no name stands where a value does."""
+    lesson = open_lesson(key)
+    lesson.predict("a")
+    for asked in lesson.text.tasks:
+        found = lesson.worked(asked.key)
+        wrong = next(iter(found.wrong.values()), None)
+        for said in (None, *[wrong] * (1 + len(asked.hints)), "solution", found.right):
+            lesson.ask(asked.key, said)
+    lesson.compare()
+    lesson.finish()
+    assert not (left := PLACE.findall(capsys.readouterr().out)), left
 
 
 @pytest.mark.parametrize("key", lesson_keys())

@@ -13,6 +13,7 @@ from typing import Any
 import IPython.display
 import pandas as pd
 import pytest
+from bs4 import BeautifulSoup
 from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc import page
@@ -50,6 +51,9 @@ def test_figure_is_one_picture_with_words(shown: list[Any]) -> None:
     ((data, metadata),) = shown
     assert base64.b64decode(data["image/png"]).startswith(b"\x89PNG")
     assert metadata == {"image/png": {"alt": EVIL}}
+    (image,) = BeautifulSoup(data["text/html"], "html.parser").find_all()
+    assert (image.name, image["alt"]) == ("img", EVIL)
+    assert image["src"] == f"data:image/png;base64,{data['image/png']}"
     assert not plt.fignum_exists(fig.number)
 
 

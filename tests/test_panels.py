@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import asyncio
 import copy
+import html
 import json
 import re
 import time
@@ -34,6 +35,7 @@ from solarcalc.panels.live import Live
 from solarcalc.panels.panel import Drawn, Panel, panel, taken_by_design
 from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.changes import put_in
+from solarcalc.sitefile.equipment import bundled_equipment, list_of
 from solarcalc.sitefile.keys import LABELS, changes_of, key_of, loc_of, plain_keys
 from solarcalc.variants import figures_of
 
@@ -89,6 +91,8 @@ def test_strings_stay_whole(design: Design) -> None:
 
 @pytest.mark.parametrize(("key", "words"), [
     ("array.tilt", "did you mean array.tilt_deg"), ("array", "no table or list"),
+    ("units_in_parallel", "did you mean battery.units_in_parallel"),
+    ("site.use", "a key of the site file"),
     ("loads.essential[99].count", "row 99"), ("loads.essential[0].count", "count from [1]"),
 ])
 def test_a_key_that_is_none_is_told(design: Design, key: str, words: str) -> None:
@@ -430,6 +434,44 @@ def test_a_panel_of_one_roof_plane_has_the_numbers_of_the_whole_site(
     shown[0].keep()
     (variant,) = kept.read_kept(whole.sitefile).variants
     assert whole.changed(variant.changes).on_plane(plane).site.array.tilt_deg == 30.0
+
+
+def numbers_or_why(design: Design, changes: Any) -> str:
+    """The price of a changed design as a panel shows it, or the sentence that refuses it."""
+    try:
+        return f"{grouped(f'{design.changed(changes).offer.total:.0f}')} USD"
+    except InputError as error:
+        return error.sentence
+
+
+@pytest.mark.parametrize(("site", "plane", "key", "row"), [
+    *[("ridge-clinic", "", key, key) for key in
+      ("module.use", "controller.use", "inverter.essential.use", "inverter.nonessential.use",
+       "battery.use")],
+    ("valley-workshop", "East", "controller.use", "planes[1].controller.use"),
+    ("valley-workshop", "West", "controller.use", "controller.use"),
+])
+def test_equipment_is_a_list_of_what_the_site_may_use(
+    site: str, plane: str, key: str, row: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each entry is the design of a site file that names it, or a box says why there is none."""
+    whole, shown = open_design(site), list[Panel]()
+    monkeypatch.setattr(panel_module, "_display", lambda *_: None)
+    made = panel_module.Panel
+    monkeypatch.setattr(panel_module, "Panel",
+                        lambda *given: shown.append(made(*given)) or shown[-1])  # fmt: skip
+    panel(whole.on_plane(plane) if plane else whole, key)
+    ((name, control),) = shown[0].live.controls.items()
+    assert name == row
+    entries = [value for _, value in control.options if value is not None]
+    assert set(entries) >= set(bundled_equipment()[list_of(loc_of(row)[:-1])])
+    assert control.value == whole.sitefile.equipment_keys.get(row.removesuffix(".use"))
+    for entry in entries:
+        control.value = entry
+        changes = shown[0]._tried.changes(shown[0].live.values())
+        assert numbers_or_why(whole, changes) in html.unescape(shown[0].live.numbers.value)
+    with pytest.raises(InputError, match=rf"{re.escape(row)} is a choice of"):
+        panel(whole.on_plane(plane) if plane else whole, key, ranges={key: (0, 1, 1)})
 
 
 def test_what_a_browser_rounds_is_no_move(design: Design) -> None:

@@ -207,3 +207,14 @@ def test_the_figures_beside_a_design_are_its_own(name: str) -> None:
     months = quote.missing_by_month_kwh({OWN: design})[OWN]
     energy = design.year_energy
     assert sum(months) == pytest.approx(energy.demand_kwh - energy.supplied_kwh, abs=1e-6)
+
+
+def test_a_key_that_a_file_leaves_open_is_not_given_and_no_choice_of_none() -> None:
+    """A count left open is one and no lack of it; a grid said to be none is said."""
+    open_, said = (open_design("ridge-clinic", change)
+                   for change in (None, {"grid": {"kind": "none"}, "controller": {"count": 1}}))
+    table = compare([open_, said])
+    assert dict(table.loc["site file: grid.kind"]) == {"A": "not given", "B": "none"}
+    assert dict(table.loc["site file: controller.count"]) == {"A": "not given", "B": "1"}
+    keys = table[table.index.str.startswith("site file: ")]
+    assert len(keys) == 2

@@ -44,9 +44,12 @@ def draw_shaded_band_curves(
                       label=str(name))
         axis.set(xlabel="shaded depth of the row [%]", ylim=(0.0, 103.0), xlim=(0.0, 100.0))
         axis.grid(color=PALE)
-    axes[0].set(ylabel="remaining power [%]", title=_finding(stretches))
-    axes[1].set_title("...MPPT on a local maximum")
+    axes[0].set_ylabel("remaining power [%]")
+    for axis, words in zip(axes, ("MPPT at the best point", "MPPT on a local maximum"),
+                           strict=True):
+        axis.set_title(words, fontsize=8.5, fontweight="normal")
     axes[0].legend(frameon=False)
+    figure.suptitle(_finding(stretches), x=0.01, ha="left", fontsize=10.0, fontweight="bold")
     return figure
 
 

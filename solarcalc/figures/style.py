@@ -87,6 +87,13 @@ def _let_titles_give_way(figure: Figure) -> None:
             axes.set_title(axes.get_title(loc="left"), pad=_OVER_A_POWER_POINTS)
 
 
+def titles_of(figure: Figure) -> str:
+    """What the titles of a figure say, in one line, that over all of it first; may be empty."""
+    said = [figure.get_suptitle(), *(axes.get_title(loc=side) for axes in figure.axes
+                                     for side in ("left", "center", "right"))]  # fmt: skip
+    return "; ".join(" ".join(one.split()) for one in said if one.strip()).replace(",; ", ", ")
+
+
 _UNSEEN = re.compile(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>", re.DOTALL)
 _FRAME = re.compile(r' width="[^"]*" height="[^"]*" viewBox="[^"]*"')
 _MARGIN_INCH = 0.1

@@ -8,11 +8,18 @@ from typing import Literal
 
 from solarcalc.lessons.source import Asked
 from solarcalc.lessons.tasks import Worked
-from solarcalc.lessons.units import AnswerError, in_words, is_counted, is_whole, read_number
+from solarcalc.lessons.units import (
+    AnswerError,
+    TwoWaysError,
+    in_words,
+    is_counted,
+    is_whole,
+    read_number,
+)
 
 Verdict = Literal["none", "unread", "right", "wrong", "shown"]
 
-_ASKED_FOR = re.compile(r"(?i)\W*(?:(?:please|show|me|the|worked)\s+)*solution\W*")
+_ASKED_FOR = re.compile(r"(?i)\W*(?:(?:please|show|me|the|worked)\s+)*solution(?:\s+please)?\W*")
 """The solution, asked for in place of an answer."""
 _PREFIX = "look at the unit and its prefix"
 _SLIPS = {
@@ -70,9 +77,21 @@ def marked(asked: Asked, found: Worked, said: object) -> Mark:
     try:
         if isinstance(found.right, str):
             return _marked_name(asked, found, _named(asked, found, said))
-        return _marked_number(found, read_number(said, found.unit))
+        return _marked_number(found, _value(found, said))
     except AnswerError as why:
         return Mark(verdict="unread", said=repr(said)[:60], words=f"{why} This was no try.")
+
+
+def _value(found: Worked, said: object) -> float:
+    """The number that was written; of one that can be read two ways, the way that is right."""
+    try:
+        return read_number(said, found.unit)
+    except TwoWaysError as both:
+        right = float(found.right)
+        for value in both.values:
+            if abs(value - right) <= found.off_by(right):
+                return value
+        raise
 
 
 def how_to(asked: Asked, found: Worked) -> str:

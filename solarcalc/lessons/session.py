@@ -147,11 +147,13 @@ class Lesson:
         return self._worked[key]
 
     def _asked(self, key: str) -> tuple[Asked, Worked]:
-        """A task or the prediction, the numbers in its choices, and what it comes to."""
+        """A task or the prediction, its question with the numbers, and what it comes to."""
         asked, found = self.text.task(key), self.worked(key)
-        choices = {letter: filled(words, found.steps, self.given)
-                   for letter, words in asked.choices.items()}  # fmt: skip
-        return replace(asked, choices=choices), found
+        ask, caption, alt, *choices = (
+            filled(words, found.steps, self.given)
+            for words in (asked.ask, asked.caption, asked.alt, *asked.choices.values()))
+        return replace(asked, ask=ask, caption=caption, alt=alt,
+                       choices=dict(zip(asked.choices, choices, strict=True))), found
 
     def _is_known(self, asked: Asked) -> bool:
         """Whether the answer of a task is found, or was shown."""
@@ -172,7 +174,7 @@ class Lesson:
         return True
 
     def _show_question(self, asked: Asked, found: Worked) -> None:
-        page.say(filled(asked.ask, found.steps, self.given))
+        page.say(asked.ask)
         if asked.choices:
             page.show_points(f"{letter}) {words}" for letter, words in asked.choices.items())
         if found.rows:
@@ -235,6 +237,7 @@ def open_lesson(
     name = " ".join(learner.split()) if isinstance(learner, str) else ""
     site = site_file or site_for(name) or FIRST_SITE
     design = open_design(site, changes)
+    page.show_whole()
     if not name:
         page.say("No name yet, so nothing is kept: write yours where it says `learner`, and run"
                  " that cell and this one again.")  # fmt: skip

@@ -65,7 +65,10 @@ _SPOKEN = {
     "battery": "batteries", "person": "people", "persons": "people", "piece": "pieces",
     "pcs": "pieces", "crewdays": "crew-days", "persondays": "person-days", "y": "years",
     "ohm/m": "Ω/m", "ohm-m": "Ω·m", "kilo": "kg", "kilos": "kg", "kwh/kw": "kWh/kWp",
-    "men": "people", "workers": "people",
+    "men": "people", "workers": "people", "yrs": "years", "mtr": "m", "mtrs": "m", "pct": "%",
+    "nos": "pieces", "wpeak": "Wp", "kwpeak": "kWp", "wattpeak": "Wp",
+    "wattspeak": "Wp", "ohm.m": "Ω·m", "solarpanels": "modules", "solarmodules": "modules",
+    "pvpanels": "modules", "pvmodules": "modules",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
 
@@ -79,11 +82,11 @@ _NAMES = {
 """Units by their names, whatever stands before them: ``"kilowatt-hours per square metre"``."""
 _POWERS = {"square": "²", "squared": "²", "sq": "²", "cubic": "³", "cubed": "³"}
 _NAMED = re.compile(
-    rf"(?:(?P<power>square|sq|cubic)[ .]*)?(?P<prefix>{'|'.join(_PREFIXES)})?(?P<name>"
+    rf"(?:(?P<power>square|sq|cubic)[ .]*)?(?:(?P<prefix>{'|'.join(_PREFIXES)})[ -]?)?(?P<name>"
     rf"{'|'.join(sorted(_NAMES, key=len, reverse=True))})s?(?:[ ](?P<after>squared|cubed))?[ -]*",
     re.IGNORECASE,
 )
-_PER = re.compile(r"\s*(?:/|\bper\b|\ba\b(?= (?:day|year)))\s*", re.IGNORECASE)
+_PER = re.compile(r"\s*(?:/|\b(?:per|for each)\b|\ba\b(?= (?:day|year)))\s*", re.IGNORECASE)
 _HEDGES = r"(?:about|around|roughly|approximately|approx\.?|circa|ca\.?)"
 
 _SPACES = "[ \t\u00a0\u2009\u202f]"
@@ -94,6 +97,21 @@ _WRITTEN = re.compile(
 
 class AnswerError(ValueError):
     """An answer that cannot be read; its text is a sentence for the learner."""
+
+
+class TwoWaysError(AnswerError):
+    """A number that can be read two ways: a comma for thousands, or for a point.
+
+    Parameters
+    ----------
+    words : str
+    values : tuple of float
+        Both readings, in the unit that was asked for.
+    """
+
+    def __init__(self, words: str, values: tuple[float, ...]) -> None:
+        super().__init__(words)
+        self.values = values
 
 
 def read_number(said: object, unit: str) -> float:
@@ -110,7 +128,7 @@ def read_number(said: object, unit: str) -> float:
     ------
     AnswerError
         With a sentence that says what is amiss: no number, two of them, a number that can be read
-        two ways, a unit that is not known or is one of another kind.
+        two ways (`TwoWaysError`), a unit that is not known or is one of another kind.
 
     Examples
     --------
@@ -126,13 +144,17 @@ def read_number(said: object, unit: str) -> float:
     if not isinstance(said, str) or len(said) > 100:
         raise AnswerError(_one_number(unit))
     text = said.replace("−", "-").replace("–", "-").strip().lstrip("=≈~").strip()
-    text = re.sub(rf"(?i)^{_HEDGES}\s+|\s+(?:{_HEDGES}|[ad]\.?c\.?)$", "", text)
+    text = re.sub(rf"(?i)^{_HEDGES}\s+|\s+{_HEDGES}$|(?:\s+|(?<=[va]))[ad]\.?c\.?$", "", text)
     written = _WRITTEN.fullmatch(text)
     if written is None:
         raise AnswerError(_one_number(unit))
     if re.search(r"\d", re.sub(r"(?<=m)\^?[23]\b", "", written["unit"])):
         raise AnswerError(_one_number(unit))
-    return _finite(_number(written["number"]), unit) * _factor(written["unit"], unit)
+    try:
+        return _finite(_number(written["number"]), unit) * _factor(written["unit"], unit)
+    except TwoWaysError as both:
+        factor = _factor(written["unit"], unit)
+        raise TwoWaysError(str(both), tuple(value * factor for value in both.values)) from None
 
 
 def in_words(value: float, unit: str) -> str:
@@ -201,8 +223,9 @@ def _number(text: str) -> float:
         else:
             plain = plain.replace(",", "")
     elif comma == 1 and re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", plain):
-        ways = f'{plain.replace(",", "")} or {plain.replace(",", ".")}'
-        raise AnswerError(f'"{plain}" can be read two ways: write {ways}.')
+        ways = plain.replace(",", ""), plain.replace(",", ".")
+        raise TwoWaysError(f'"{plain}" can be read two ways: write {" or ".join(ways)}.',
+                           tuple(map(float, ways)))
     else:
         plain = plain.replace(",", "" if comma > 1 else ".")
     try:
@@ -232,7 +255,7 @@ def _factor(written: str, unit: str) -> float:
     if unit == "":
         raise AnswerError(f"{meant} is the unit of {words}: here a plain number is asked.")
     asked, whole = _units()[unit]
-    if meant == "pieces" and unit in _COUNTED:
+    if meant in ("pieces", "units") and unit in _COUNTED:
         return 1.0  # so many of what is asked
     if {meant, unit} == {"°C", "K"} or (meant == "°" and unit in ("°C", "K")):
         return 1.0  # asked for a rise or a temperature, "degrees" or the other sign says the same

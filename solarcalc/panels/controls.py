@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
 from solarcalc import page
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.panels.charts import round_step
+from solarcalc.sitefile.equipment import known_equipment, list_of
 from solarcalc.sitefile.guessed import guesses
 from solarcalc.sitefile.keys import Key, key_of, value_at, words_and_range
+from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site
 
 _STEPS = 100
@@ -99,10 +101,7 @@ def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) 
     own = value_at(site, key)
     common: dict[str, Any] = {"name": name, "label": key.label, "unit": key.unit, "key": key}
     if given is not None and key.kind in _UNRANGED:
-        is_ = " ".join(filter(None, (_UNRANGED[key.kind], ", ".join(key.options))))
-        raise InputError(Fault(where=f"range of {name}", given=repr(given),
-                               allowed=f"no range: {name} is {is_}",
-                               remedy="take it out of ranges="))
+        raise _no_range(key, given)
     if key.kind == "choice":
         options: list[tuple[str, Any]] = [(one.replace("-", " "), one) for one in key.options]
         options = [("as designed", None), *options] if own is None else options
@@ -122,6 +121,41 @@ def setting_of_key(site: Site, name: str, given: Sequence[float] | None = None) 
                                allowed=f"low below high, within {key.low:g} to {key.high:g},"
                                        " in steps above 0"))
     return Setting(start=own, low=low, high=high, step=step, whole=key.kind == "whole", **common)
+
+
+def setting_of_use(
+    sitefile: SiteFile, name: str, given: Sequence[float] | None = None
+) -> Setting:
+    """The list of what ``"battery.use"`` and its like may name: entries of the equipment lists.
+
+    Parameters
+    ----------
+    sitefile : SiteFile
+    name : str
+        ``use`` of a table that takes an entry of a list.
+    given : (low, high, step), optional
+        Refused: it is a choice.
+
+    Raises
+    ------
+    InputError
+        For a range, or a list of the user's own that can no longer be read.
+    """
+    key = key_of(name)
+    entries = known_equipment(sitefile.written, sitefile.path)[list_of(key.loc[:-1])]
+    key = replace(key, options=tuple(entries))
+    if given is not None:
+        raise _no_range(key, given)
+    own = sitefile.equipment_keys.get(name.removesuffix(".use"))
+    options = [*([("as designed", None)] if own is None else []), *((one, one) for one in entries)]
+    return Setting(name=name, label=key.label, unit="", key=key, start=own, options=options)
+
+
+def _no_range(key: Key, given: object) -> InputError:
+    is_ = " ".join(filter(None, (_UNRANGED[key.kind], ", ".join(key.options))))
+    return InputError(Fault(where=f"range of {key.key}", given=repr(given),
+                            allowed=f"no range: {key.key} is {is_}",
+                            remedy="take it out of ranges="))
 
 
 def _range(key: Key, own: float | None) -> tuple[float, float, float]:

@@ -22,12 +22,12 @@ from solarcalc.basis.quantity import beside_unit
 from solarcalc.design import Design
 from solarcalc.energy.diode import STC, Conditions, isc_expected_a, voc_expected_v
 from solarcalc.panels import kept
-from solarcalc.panels.controls import Setting, setting_of_key, setting_of_range
+from solarcalc.panels.controls import Setting, setting_of_key, setting_of_range, setting_of_use
 from solarcalc.panels.kept_page import kept_html
 from solarcalc.panels.live import Live, Values, draws_of, rows_html
 from solarcalc.panels.numbers import Numbers, numbers_of, steps_of
 from solarcalc.panels.pictures import Picture, months, string_curve
-from solarcalc.sitefile.keys import changes_of, key_of
+from solarcalc.sitefile.keys import changes_of, is_use, key_of
 from solarcalc.sitefile.planes import Plane
 
 _DESIGNS_KEPT = 2
@@ -230,11 +230,12 @@ def panel(
 
 def _setting(design: Design, key: str, given: tuple[float, float, float] | None) -> Setting:
     """The control of a key; beside the first roof plane, of that key in its row of [[planes]]."""
+    in_row = design.number > 1 and key.partition(".")[0] in Plane.model_fields
+    row = key_of(f"planes[{design.number - 1}].{key}" if in_row else key)
+    if is_use(row.loc):
+        return setting_of_use(design.numbered(0).sitefile, row.key, given)
     own = _within_design(design, setting_of_key(design.site, key, given))
-    if design.number < 2 or key.partition(".")[0] not in Plane.model_fields:
-        return own
-    row = key_of(f"planes[{design.number - 1}].{key}")
-    return replace(own, name=row.key, key=row)
+    return replace(own, name=row.key, key=row) if in_row else own
 
 
 def _within_design(design: Design, own: Setting) -> Setting:

@@ -17,6 +17,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import words_and_unit
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Loc, is_record, shown, type_at, unwrapped
+from solarcalc.sitefile.equipment import PLACES
 from solarcalc.sitefile.guessed import guesses
 from solarcalc.sitefile.site import Site
 
@@ -76,8 +77,20 @@ def loc_of(key: str) -> Loc:
     return tuple(loc)
 
 
+_USED: Mapping[int | str, str] = {
+    "module": "module type", "controller": "charge controller", "battery": "battery type",
+    "essential": "inverter, essential board", "nonessential": "inverter, non-essential board",
+}  # fmt: skip
+
+
+def is_use(loc: Loc) -> bool:
+    """Whether a place is the `use` of a table that takes an entry of an equipment list."""
+    table = loc[2:-1] if loc[:1] == ("planes",) else loc[:-1]
+    return loc[-1:] == ("use",) and table in PLACES
+
+
 def key_of(key: str) -> Key:
-    """Kind and limits of a key, by the record.
+    """Kind and limits of a key, by the record; which entries `use` may name is not said here.
 
     Raises
     ------
@@ -85,9 +98,13 @@ def key_of(key: str) -> Key:
         For a key that the site file has not, or one that is a table or a list.
     """
     loc = loc_of(key)
+    if is_use(loc):
+        row = f"roof plane {int(loc[1]) + 2}, " if loc[0] == "planes" else ""
+        return Key(key=key, loc=loc, label=f"{row}{_USED[loc[-2]]}", unit="", kind="choice")
     annotation, info = type_at(loc, Site)
     if annotation is None:
-        near = nearest(key, list(plain_keys()))
+        known = [one for one in plain_keys() if not one.startswith("search.")]  # lists, all of them
+        near = next((one for one in known if one.endswith(f".{key}")), nearest(key, known))
         remedy = f"did you mean {near}?" if near else ""
         raise InputError(Fault(where="control", given=shown(key), allowed="a key of the site file",
                                remedy="rows of a list count from [1]" if "[0]" in key else remedy))

@@ -20,11 +20,16 @@ def site_path(site_file: str) -> Path:
     Raises
     ------
     InputError
-        For a name that is neither.
+        For a name that is neither, or a file that lies in a folder above.
     """
     found = _found(site_file)
     if found is not None:
         return found
+    if above := _above(site_file):
+        raise InputError(Fault(
+            where="site_file", given=f"{site_file}, which is not in {Path.cwd()}",
+            allowed="a path from the folder that the program or workbook runs in, or a whole path",
+            remedy=f"did you mean {above}?"))  # fmt: skip
     if site_file.endswith(".toml") or os.path.isdir(site_file):
         return Path(site_file)
     demos = demo_sites()
@@ -45,11 +50,28 @@ def _found(site_file: str) -> Path | None:
     beside = Path("..") / "data" / "sites" / f"{site_file}.toml"
     for path in (Path(site_file), beside):
         try:
-            if path.is_file():
-                return path
-        except (OSError, ValueError):  # no file can be called so
+            if (whole := path.expanduser()).is_file():
+                return whole
+        except (OSError, ValueError, RuntimeError):  # no file can be called so, nobody's home
             continue
     return demo_sites().get(site_file)
+
+
+_FOLDERS_ABOVE = 3
+
+
+def _above(site_file: str) -> str:
+    """The path of a file of that name in a folder above; empty where there is none."""
+    name, ending, _ = site_file.partition(".toml")
+    name = name if ending else name.partition(":")[0]
+    for folders in range(1, _FOLDERS_ABOVE + 1):
+        path = Path(*[".."] * folders, f"{name}.toml")
+        try:
+            if path.is_file():
+                return path.as_posix()
+        except (OSError, ValueError):
+            break
+    return ""
 
 
 def site_and_variant(word: str) -> tuple[Path, str]:

@@ -50,6 +50,7 @@ from solarcalc.sweep.ranking import (
 )
 from solarcalc.sweep.years import CleaningPlan, Field
 from solarcalc.views.orientation import ORIENTATIONS
+from solarcalc.views.rows import check_parameter
 
 PITCH_STEPS = 60
 MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
@@ -78,7 +79,14 @@ def axes_of(design: Design, most_modules_high: int | None = None) -> Axes:
     Tables as high as the site's, and all up to `most_modules_high` where that is given. A bare
     roof with rows along its eaves is counted at once; boxes, walkways and turned rows take
     milliseconds each.
+
+    Raises
+    ------
+    InputError
+        For a height that is no whole number of modules from 1 to 6.
     """
+    if most_modules_high is not None:
+        check_parameter("most_modules_high", most_modules_high, "modules", low=1, high=6)
     roof, rows = design.site.roof, standing(design).rows
     bare = not roof.obstacles and not roof.walkways and rows.turn_deg % 90.0 == 0.0
     low = roof.slope_deg

@@ -21,6 +21,7 @@ from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.run import SupplyRun
+from solarcalc.views.rows import check_parameter
 
 MOST_TIMES = 3
 """Sizes go up to so many times those of the site."""
@@ -137,7 +138,13 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_suppl
     """The smallest system that meets the target, beside the site's own, in words.
 
     `table`: one row a pair of array [kWp] and bank [kWh].
+
+    Raises
+    ------
+    InputError
+        For hours a year that are none.
     """
+    check_parameter("allowed_without_supply_h", allowed_without_supply_h, "h/year")
     line = smallest(table, allowed_without_supply_h=allowed_without_supply_h)
     own, tried = own_line(design, table), grouped(str(len(table)))
     if line is None:
@@ -172,7 +179,13 @@ def simulated_kwh(design: Design, table: pd.DataFrame, allowed_without_supply_h:
     `table`: one row a pair of array [kWp] and bank [kWh].
 
     The largest one tried where none does.
+
+    Raises
+    ------
+    InputError
+        For hours a year that are none.
     """
+    check_parameter("allowed_without_supply_h", allowed_without_supply_h, "h/year")
     strings = design.site.string_count
     own = table[table["strings"] == strings]
     meets = own[own["essential_without_supply_h"] <= allowed_without_supply_h]

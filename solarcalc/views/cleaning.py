@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import TYPICAL_YEAR
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
@@ -20,6 +19,7 @@ from solarcalc.soiling import (
     soiling_loss_frac,
 )
 from solarcalc.stages.array import standing
+from solarcalc.views.rows import check_parameter
 
 CLEANING_INTERVALS_DAYS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
 """Intervals tried [days]."""
@@ -72,7 +72,7 @@ def cleaning_plan(
     Energy is taken in proportion to the light that passes the dust, hour by hour: the harvest's
     own energy over what its own dust let through, times what the tried dust lets through.
     """
-    _refuse_bad_cost(cleaning_cost_kwh)
+    check_parameter("cleaning_cost_kwh", cleaning_cost_kwh, "kWh")
     clean = _clean(design)
     table = []
     for days in (0, *sorted(intervals_days, reverse=True)):
@@ -106,7 +106,7 @@ def best_cleaning_dates(
     more wash wins falls with every wash beside it, what it won before is a bound of what it wins
     now, and a day whose bound is beaten is not tried again.
     """
-    _refuse_bad_cost(cleaning_cost_kwh)
+    check_parameter("cleaning_cost_kwh", cleaning_cost_kwh, "kWh")
     clean = _clean(design)
     chosen: list[str] = []
     start = best = clean.kept_kwh([])
@@ -143,13 +143,6 @@ def cleaning_answer(plan: pd.DataFrame, *, cleaning_cost_kwh: float) -> str:
         f" {best['interval_days']:.0f} days is best, with a net gain of"
         f" {best['net_kwh']:.0f} kWh/year."
     )
-
-
-def _refuse_bad_cost(cleaning_cost_kwh: float) -> None:
-    if not cleaning_cost_kwh >= 0.0:
-        raise InputError(
-            Fault(where="cleaning_cost_kwh", given=str(cleaning_cost_kwh), allowed="0 kWh or more")
-        )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import Any, TypeAlias
 
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import Figures, grouped
 
 Row: TypeAlias = dict[str, Any]
@@ -33,3 +35,29 @@ def fact_line(what: str, value: object, unit: str = "") -> Row:
     return {"Quantity": what, "Value": shown, "Unit": unit}
 
 
+def check_parameter(
+    name: str, given: object, unit: str, *, low: float = 0.0, high: float = math.inf
+) -> None:
+    """Refuse what a parameters cell gives for a number and is none, or lies outside its limits.
+
+    Parameters
+    ----------
+    name : str
+    given : object
+    unit : str
+        Of the limits; one of a thing that is counted (``"modules"``) takes whole numbers alone.
+    low, high : float
+        In that unit.
+
+    Raises
+    ------
+    InputError
+        For a text, true or false, not a number, or a number outside the limits.
+    """
+    given = given.item() if hasattr(given, "item") else given  # numpy's as Python's own
+    kinds = (int,) if unit == "modules" else (int, float)
+    if isinstance(given, bool) or not isinstance(given, kinds) or not low <= given <= high:
+        to = "or more" if high == math.inf else f"to {high:g}"
+        remedy = "enter the number without quotes" if isinstance(given, str) else ""
+        raise InputError(Fault(where=name, given=repr(given),
+                               allowed=f"a number, {low:g} {to} {unit}", remedy=remedy))
