@@ -319,8 +319,8 @@ def test_what_is_set_keeps_the_limit_of_the_bank(currents, charger, units, count
 
 
 def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
-    """hand: 4 x 70 A and 211 A are 491 A, 4 x 200 Ah at 0.5 C take 400 A: 400 / 491 of each, 171.9 A of the charger,
-    set downwards to 171 A.
+    """hand: 4 x 70 A and 211 A are 491 A, 4 x 200 Ah at 0.5 C take 400 A: 400 / 491 of each,
+    171.9 A of the charger, set downwards to 171 A.
 
     A management system that sees more than its limit parts the bank, under load.
     """
