@@ -1,4 +1,4 @@
-"""Schedules of a site whose crew reads French: heads and texts, files as the batch writes them."""
+"""Schedules and files of the quote for who reads French: heads and texts, as the batch has them."""
 
 from __future__ import annotations
 
@@ -10,14 +10,17 @@ from functools import partial
 
 import pytest
 from nbformat.v4 import new_code_cell, new_notebook, new_output
+from openpyxl import load_workbook
 
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.messages import messages
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.phrases import listed, plain, untranslated
 from solarcalc.design import Design, open_design
 from solarcalc.installation import schedules
 from solarcalc.page import SCHEDULE_MIME
 from solarcalc.programme import days
+from solarcalc.quote import export
 from solarcalc.report.findings import sheet_files
 from solarcalc.sitepack import modules
 from solarcalc.views import commissioning, earthing, electrical, quote, sitepack
@@ -77,6 +80,41 @@ def test_heads_and_texts_of_every_schedule_have_their_french(name: str) -> None:
         left |= {(file, part) for text in texts if re.search(r"[^\W\d_]{2}", text)
                  for part in untranslated(plain(text), "fr") if part not in own}  # fmt: skip
     assert left == set()
+
+
+def written(content: bytes) -> set[str]:
+    """Texts of the cells of a CSV file or of a workbook, titles of its sheets among them."""
+    if content.startswith(b"PK"):
+        book = load_workbook(io.BytesIO(content))
+        return {*book.sheetnames, *(str(cell.value) for sheet in book for row in sheet.rows
+                                    for cell in row if cell.value is not None)}  # fmt: skip
+    return {cell for row in csv.reader(io.StringIO(content.decode("utf-8-sig"))) for cell in row}
+
+
+@pytest.mark.parametrize("name", list(demo_sites()))
+def test_files_of_the_quote_are_in_the_language_of_the_customer(name: str) -> None:
+    design = open_design(name)
+    english = quote.quote_files(design.changed({"firm": {"language": "en"}}), for_customer=True)
+    french = quote.quote_files(design.changed({"firm": {"language": "fr"}}), for_customer=True)
+    firms = quote.quote_files(design.changed({"firm": {"language": "fr"}}))
+    assert set(english) == set(french)
+    own, kept = peoples_names(design), set()
+    for file, content in french.items():
+        assert len(written(english[file])) == len(written(content))
+        kept |= {text for text in written(content) & written(english[file])
+                 if re.search(r"[^\W\d_]{4}", text)}  # fmt: skip
+    same_in_both = {"Total", "source", "transport", "protection", "Protection", "module"}
+    assert {text for text in kept if not {text.partition(" [")[0], text} & same_in_both} <= own
+    stamp = messages("fr").text("stamp_example_prices")
+    marked = export.EXAMPLE in written(english["bill.csv"])
+    assert marked == (stamp in written(french["bill.csv"]))
+    assert not any("OFFER" in text for content in french.values() for text in written(content))
+    assert any("price [" in text for text in written(firms["bill.csv"]))  # the firm reads English
+
+
+def test_a_head_of_money_keeps_its_currency() -> None:
+    (row,) = export._said([{"price [XOF]": 3.0, "energy supplied [kWh]": "no"}], "fr")
+    assert row == {"prix [XOF]": 3.0, "énergie fournie [kWh]": "non"}
 
 
 def test_clauses_and_tables_keep_their_points_and_figures_take_a_comma() -> None:
