@@ -262,6 +262,12 @@ def test_what_no_bill_has_is_told_with_the_first_list_of_faults(item: str) -> No
     assert set(ITEMS) <= set(re.split("[,: ]+", told["existing[1].item"].allowed))
 
 
+@pytest.mark.parametrize("row", [3, [], "battery", None, True])
+def test_a_row_of_a_list_is_asked_for_by_two_brackets(row: Any) -> None:
+    with pytest.raises(InputError, match=r"a table, \[\[existing\]\]"):
+        base().changed({"existing": [row]})
+
+
 @pytest.mark.parametrize("name", list(demo_sites()))
 def test_every_key_of_a_bill_has_its_kind(name: str) -> None:
     for line in base(name).bill:
