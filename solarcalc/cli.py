@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 DEBUG = "SOLARCALC_DEBUG"
 """Environment variable: set to 1, tracebacks and library warnings are shown."""
 
+MOST = 1000
+"""Crews that share sites, processes of a batch."""
 _RARELY = 50_000, 20, 20
 """How seldom Python looks for garbage: libraries make very many objects that stay, and to go over
 them as often as is usual takes a sixth of the time of importing them."""
@@ -141,7 +143,7 @@ def command_parser() -> argparse.ArgumentParser:
 
     crews = commands.add_parser("crews", help="schedule the days of sites that share crews")
     crews.add_argument("sites", nargs="+", metavar="SITE")
-    crews.add_argument("--crews", type=_at_least_one, default=1, metavar="N", help="default: 1")
+    crews.add_argument("--crews", type=_count_of, default=1, metavar="N", help="default: 1")
     crews.add_argument("--out", type=Path, required=True, metavar="DIR")
     crews.set_defaults(command=_crews)
 
@@ -204,7 +206,7 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="for the reports")
     parser.add_argument("--documents", type=_codes, default=(), metavar="CODES",
                         help="such as DS,QU; default: all that exist at the stage of the site")
-    parser.add_argument("--jobs", type=_at_least_one, metavar="N",
+    parser.add_argument("--jobs", type=_count_of, metavar="N",
                         help="workbooks run in parallel; default: one per processor core")
     parser.add_argument("--fresh", action="store_true",
                         help="make the documents again where nothing has changed, too")
@@ -223,9 +225,10 @@ def _codes(words: str) -> tuple[str, ...]:
         raise argparse.ArgumentTypeError(str(error)) from None
 
 
-def _at_least_one(word: str) -> int:
-    if not word.isdecimal() or int(word) < 1:
-        raise argparse.ArgumentTypeError(f"{word!r} is not a whole number from 1")
+def _count_of(word: str) -> int:
+    """Crews or processes; more of them are a slip, and would fill the memory."""
+    if not word.isdecimal() or len(word) > 9 or not 1 <= int(word) <= MOST:
+        raise argparse.ArgumentTypeError(f"{word[:40]!r} is not a whole number from 1 to {MOST}")
     return int(word)
 
 

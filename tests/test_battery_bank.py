@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
@@ -24,7 +26,9 @@ from solarcalc.battery.kinetic import capacity_in_ah
 from solarcalc.battery.wiring import (
     bank_checks,
     charge_current_check,
+    charge_limit_a,
     charge_settings_a,
+    charger_setting_a,
     nominal_v,
     voltage_check,
     wiring_advice,
@@ -298,8 +302,25 @@ def test_controllers_that_charge_too_fast_are_told_what_to_be_set_to():
     assert charge_settings_a(_battery(), [_controller(20.0)]) == (20.0,)
 
 
+@given(currents=some.lists(some.floats(1.0, 200.0), min_size=1, max_size=3),
+       charger=some.floats(0.0, 300.0), units=some.integers(1, 8), count=some.integers(1, 3))
+def test_what_is_set_keeps_the_limit_of_the_bank(currents, charger, units, count):
+    """Each setting as it is printed; rounded up, several of them would pass the limit."""
+    bank = _battery(units_in_parallel=units)
+    controllers = [_controller(one) for one in currents]
+    each = charge_settings_a(bank, controllers, charger)
+    mains = charger_setting_a(bank, controllers, charger, count)
+    set_a = [float(f"{one:g}") for one in (*each, *[mains] * count)]
+    whole = sum(currents) + charger
+    assert sum(set_a) <= min(whole, charge_limit_a(bank)) + 1e-3
+    assert sum(set_a) > min(whole, charge_limit_a(bank)) - len(set_a)  # and no more is given away
+    check = charge_current_check(bank, controllers, charger)
+    assert (whole <= charge_limit_a(bank) * (1.0 + 1e-9)) == (check.outcome == "passed")
+
+
 def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
-    """hand: 4 x 70 A and 211 A are 491 A, 4 x 200 Ah at 0.5 C take 400 A: 400 / 491 of each.
+    """hand: 4 x 70 A and 211 A are 491 A, 4 x 200 Ah at 0.5 C take 400 A: 400 / 491 of each,
+    171.9 A of the charger, set downwards to 171 A.
 
     A management system that sees more than its limit parts the bank, under load.
     """
@@ -310,5 +331,5 @@ def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
     assert alone.outcome == "passed"
     assert (both.outcome, both.found, both.limit) == ("failed", "491.0", "at most 400.0")
     assert "57 A" in both.remedy
-    assert "charger to 172 A" in both.remedy
+    assert "charger to 171 A" in both.remedy
     assert charge_current_check(_battery(), [_controller(60.0)], 20.0).outcome == "review"

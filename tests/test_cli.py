@@ -165,6 +165,28 @@ def test_a_survey_asked_for_in_two_ways_or_none_is_wrong_usage(words: list[str])
     assert caught.value.code == 2
 
 
+@pytest.mark.parametrize(("form", "name"), [("--xlsx", "a.pdf"), ("--phone", "a.xlsx"),
+                                            ("--xlsx", "a")])  # fmt: skip
+def test_a_survey_has_the_ending_it_is_opened_by(
+    form: str, name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["survey", form, str(tmp_path / name)]) == 1
+    assert "a file that ends in" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("count", ["0", "-1", "1001", "9" * 5000, "two", "1.5", "\u00b2"])
+def test_a_count_that_nobody_means_is_refused_at_once(
+    count: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for words in (["crews", "ridge-clinic", "--crews"], ["report", "ridge-clinic", "--jobs"]):
+        with pytest.raises(SystemExit) as caught:
+            main([*words, count, "--out", str(tmp_path / "days")])
+        assert caught.value.code == 2
+        assert "is not a whole number from 1 to 1000" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_new_refuses_to_write_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["new", "Oak", "--full", "--folder", str(tmp_path)]) == 0
     capsys.readouterr()

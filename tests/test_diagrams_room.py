@@ -6,12 +6,13 @@ import dataclasses
 import math
 import re
 import runpy
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.diagrams.lettering import SMALLEST_MM
 from solarcalc.diagrams.room import MOST_BOXES, SCALES, _around, room_drawing
@@ -168,6 +169,38 @@ def test_a_number_hides_no_small_thing():
     for left, top, wide, high in small:
         middle = left + wide / 2.0, top + high / 2.0
         assert all(math.dist(middle, mark) > MARK_MM for mark in marks), (left, top)
+
+
+def leaders(drawing):
+    """Lines from the dot in a thing to its number, as (dot, number) [mm]."""
+    parts = list(drawing.root.iter())
+    ends = [[float(value) for value in re.findall(r"-?[\d.]+", part.get("d") or "")]
+            for part in parts]  # fmt: skip
+    return [
+        ((x, y), (u, v)) for (x, y, u, v), dot in (
+            (line, after) for line, after in zip(ends, parts[1:], strict=False) if len(line) == 4)
+        if dot.tag == f"{SVG}circle" and float(dot.get("r")) == 0.4
+        and math.dist((x, y), (float(dot.get("cx")), float(dot.get("cy")))) < 0.01
+    ]  # fmt: skip
+
+
+def cross(one, other):
+    (a, b), (c, d) = one, other
+
+    def turn(p, q, r):
+        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+    return (turn(a, b, c) * turn(a, b, d) < -1e-6) and (turn(c, d, a) * turn(c, d, b) < -1e-6)
+
+
+@pytest.mark.parametrize("name", list(demo_sites()))
+@pytest.mark.parametrize("room", [{}, {"length_m": 3.5, "depth_m": 2.0}])
+def test_no_line_to_a_number_crosses_another(name, room):
+    """In small rooms too, where many entries and fuses lie at one wall."""
+    layout = open_design(name).changed({"room": room}).room.layout
+    lines = leaders(Drawing(room_drawing(layout, site_name="x")))
+    assert len(lines) >= 15
+    assert [pair for pair in combinations(lines, 2) if cross(*pair)] == []
 
 
 def test_many_things_have_a_shorter_list():

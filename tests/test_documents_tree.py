@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.documents.catalogue import codes_of
+from solarcalc.documents.columns import fit_table
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
     Document,
@@ -36,6 +37,7 @@ from solarcalc.documents.tree import (
     soft,
     strong,
     table,
+    text_of,
     tick,
     whole,
 )
@@ -103,3 +105,21 @@ def test_a_row_becomes_a_card_with_its_heads() -> None:
 def test_an_unknown_code_names_those_there_are() -> None:
     with pytest.raises(InputError, match="DS decision sheet"):
         codes_of(["DX"])
+
+
+WORD = st.text("abcdefghijkmnorstuvwxyz", min_size=1, max_size=11)
+
+
+@given(columns=st.lists(st.lists(WORD, min_size=1, max_size=9), min_size=5, max_size=9),
+       figures=st.integers(0, 10**6))  # fmt: skip
+def test_no_letter_is_parted_where_every_word_has_room(columns: Any, figures: int) -> None:
+    """Such a head would be read out letter by letter, and never be found in the PDF."""
+    head = [" ".join(words) for words in columns]
+    drawn = table(head, [[f"{figures} kWh"] * len(head)], right=range(1, len(head)))
+    fitted = fit_table(drawn, 516.0, fill=True)
+    texts = [text_of(cell["words"]) for row in (*fitted["head"], *fitted["rows"]) for cell in row]
+    assert not any("\u200b" in text for text in texts)
+    narrow = fit_table(drawn, 30.0 * len(head) / 4.0, fill=True)  # there words are parted
+    for row, other in zip(fitted["head"], narrow["head"], strict=True):
+        assert [text_of(one["words"]) for one in row] == [
+            text_of(one["words"]).replace("\u200b", "") for one in other]

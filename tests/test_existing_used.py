@@ -6,13 +6,14 @@ Sites are drawn or invented: no source.
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
@@ -27,9 +28,9 @@ from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.handover_file import _list_page
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import texts_of
-from solarcalc.quote.bill import ITEMS
 from solarcalc.quote.offer import paid_for
 from solarcalc.report.handover_facts import CustomerFacts
+from solarcalc.sitefile.bill_items import ITEMS, kind_of
 from solarcalc.sitefile.existing import Existing
 from solarcalc.stages.owned import used_of
 from solarcalc.views.handover import customer_facts
@@ -246,6 +247,31 @@ def test_faults_name_the_field_and_what_works(
     (fault,) = caught.value.faults
     assert where in fault.where
     assert said in str(fault)
+
+
+@FEW
+@given(item=some.text("abcdefghijklmnopqrstuvwxyz -", min_size=1, max_size=20))
+def test_what_no_bill_has_is_told_with_the_first_list_of_faults(item: str) -> None:
+    assume(kind_of(item) is None)
+    with pytest.raises(InputError) as caught:
+        base().changed({"existing": [part(item, 0), part("board", 3) | {"count": 2}],
+                        "array": {"tilt_deg": 95.0}})  # fmt: skip
+    told = {re.split("[: ]+", fault.where)[3]: fault for fault in caught.value.faults}
+    assert {"existing[1].item", "existing[2].used", "array.tilt_deg"} <= set(told)
+    assert told["existing[1].item"].given == item
+    assert set(ITEMS) <= set(re.split("[,: ]+", told["existing[1].item"].allowed))
+
+
+@pytest.mark.parametrize("row", [3, [], "battery", None, True])
+def test_a_row_of_a_list_is_asked_for_by_two_brackets(row: Any) -> None:
+    with pytest.raises(InputError, match=r"a table, \[\[existing\]\]"):
+        base().changed({"existing": [row]})
+
+
+@pytest.mark.parametrize("name", list(demo_sites()))
+def test_every_key_of_a_bill_has_its_kind(name: str) -> None:
+    for line in base(name).bill:
+        assert {kind_of(key) for key in line.keys} == {ITEMS[line.item]}
 
 
 @pytest.mark.parametrize("stem", ["ridge-clinic", "harmattan-clinic", "lagoon-house"])

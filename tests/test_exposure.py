@@ -10,8 +10,9 @@ import pytest
 from solarcalc.basis.files import data_rows, demo_sites
 from solarcalc.basis.messages import languages, messages
 from solarcalc.design import open_design
-from solarcalc.quote.bill import ITEMS, bill_of
+from solarcalc.quote.bill import bill_of
 from solarcalc.quote.prices import read_price_list
+from solarcalc.sitefile.bill_items import ITEMS
 from solarcalc.sitefile.exposure import measures, measures_of
 from solarcalc.sitefile.place import Exposure
 from solarcalc.views.handover import customer_facts

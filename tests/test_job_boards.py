@@ -41,6 +41,7 @@ from solarcalc.views.battery_tried import (
     low_irradiance_sentence,
     low_irradiance_table,
     what_would_change_the_supply,
+    why_no_years,
 )
 
 CASES = runpy.run_path(str(Path(__file__).with_name("design_cases.py")))
@@ -215,7 +216,13 @@ def test_every_demo_site_can_be_changed_one_thing_at_a_time(name):
     rows = what_would_change_the_supply(this)
     assert len(rows) >= 7
     years = [row["battery service life [years]"] for row in rows]
-    assert all(isinstance(one, str) or one > 0.0 for one in years)  # or that none is told
+    assert all(one == "not stated" or one > 0.0 for one in years)
+    why = why_no_years(this)
+    told = [name for one in why for name in one.rpartition(": ")[2].removesuffix(".").split(", ")]
+    without = [row["changed parameter"] for row, one in zip(rows, years, strict=True)
+               if one == "not stated"]  # fmt: skip
+    assert sorted(", ".join(told).split(", ")) == sorted(", ".join(without).split(", "))
+    assert len({one.partition(": ")[0] for one in why}) == len(why)  # each cause once
 
 
 def test_what_is_existing_is_judged(school, harvest):

@@ -426,6 +426,7 @@ def test_a_long_name_leaves_room_for_the_columns(name: str, tmp_path: Path) -> N
 @pytest.mark.parametrize(("text", "told"), [
     ('lesons = ["01_module_sheet"]', "lesons"), ('lessons = ["99_none"]', "99_none"),
     ('sites = ["no-site"]', "no-site"), ("[[learners]]", "a name"), ("title = 3", "a text"),
+    (f'title = "{"x" * 121}"', "at most 120"), ('title = "a\\u202eb"', "one line"),
     ('[[learners]]\nname = "Ama"\n[[learners]]\nname = "ama "', "each name once"),
     ("learners = 3", "a list"), ("learners = [3]", "a name"), ("sites = [3]", "3"),
     ("=", "class.toml"),
@@ -442,6 +443,19 @@ def test_the_command_writes_the_page(tmp_path: Path) -> None:
                           capture_output=True, text=True, check=True)  # fmt: skip
     assert done.stdout.strip() == str(tmp_path / "class.html")
     assert "Nobody has begun" in (tmp_path / "class.html").read_text(encoding="utf-8")
+
+
+def test_a_page_that_cannot_be_written_is_told_by_its_name(tmp_path: Path) -> None:
+    (tmp_path / "class.html").mkdir()
+    (tmp_path / "ama.json").write_text("[1, 2")
+    with pytest.raises(InputError, match="class") as caught:
+        write_class_page(tmp_path)
+    assert "may be written to" in str(caught.value)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["ama.json", "class.html"]
+    (tmp_path / "class.html").rmdir()
+    text = write_class_page(tmp_path).read_text(encoding="utf-8")
+    assert "no file of progress in this folder can be read" in text
+    assert "ama.json" in text
 
 
 @pytest.mark.slow

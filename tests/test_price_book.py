@@ -21,11 +21,12 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
 from solarcalc.design import open_design
 from solarcalc.quote.answer import invented_words, quote_checks
-from solarcalc.quote.bill import ITEMS, BillLine
+from solarcalc.quote.bill import BillLine
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.price_checks import old_prices, old_rates, price_checks, quote_day
 from solarcalc.quote.prices import TRADES, PriceList, read_price_list
 from solarcalc.quote.to_fill import rows_to_fill, write_to_fill
+from solarcalc.sitefile.bill_items import ITEMS
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.status import Status
 

@@ -325,7 +325,7 @@ def test_tables_hold_the_sums(offer, economics):
     assert rows[-1]["cumulative cash flow [USD]"] == pytest.approx(
         float(economics.net.sum()), abs=0.01)
     assert rows[0]["net cash flow [USD]"] == -offer.total
-    assert quote_rows(offer)[-1] == {"part": "Total", "price [USD]": offer.total}
+    assert quote_rows(offer)[-1] == {"group": "Total", "price [USD]": offer.total}
     assert sum(row["cost [USD]"] for row in bill_rows(offer)) == pytest.approx(offer.material_cost)
     assert sum(row["cost [USD]"] for row in labour_rows(offer)) == pytest.approx(offer.labour_cost)
 

@@ -30,10 +30,10 @@ from solarcalc.documents.quote import (
     why_no_quote,
 )
 from solarcalc.documents.tree import text_of, texts_of
-from solarcalc.quote.bill import GROUPS
 from solarcalc.quote.instalments import first_year, instalments_of
 from solarcalc.quote.offer import LABOUR_GROUP, group_prices
 from solarcalc.report.findings import Letterhead
+from solarcalc.sitefile.bill_items import GROUPS
 from solarcalc.views.yields import promised_kwh
 
 HERE = Path(__file__).parent

@@ -18,10 +18,11 @@ from solarcalc.figures.quote import (
     draw_variants,
 )
 from solarcalc.quote.answer import tornado
-from solarcalc.quote.bill import ITEMS, BillLine
+from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Plan, economics_of
 from solarcalc.quote.offer import LabourHours, group_prices, quote_of
 from solarcalc.quote.prices import read_price_list
+from solarcalc.sitefile.bill_items import ITEMS
 from solarcalc.sitefile.quote import Quote
 
 HOURS = LabourHours(task="All", trade="installer", hours=9.0)

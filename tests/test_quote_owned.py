@@ -9,8 +9,8 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
-from solarcalc.quote.bill import CIVIL
 from solarcalc.quote.offer import group_prices
+from solarcalc.sitefile.bill_items import CIVIL
 from solarcalc.sitefile.read import read_site, with_changes
 
 

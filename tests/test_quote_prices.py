@@ -13,9 +13,10 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.quote.answer import bill_rows, invented_words
-from solarcalc.quote.bill import CIVIL, GROUPS, ITEMS, BillLine
+from solarcalc.quote.bill import BillLine
 from solarcalc.quote.offer import LabourHours, quote_of
 from solarcalc.quote.prices import priced, rate_of, read_price_list
+from solarcalc.sitefile.bill_items import CIVIL, GROUPS, ITEMS
 from solarcalc.sitefile.quote import Quote
 
 HEAD = 'currency = "USD"\n'

@@ -12,8 +12,8 @@ import pytest
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
-from solarcalc.quote.bill import ITEMS as KNOWN
 from solarcalc.quote.prices import read_price_list
+from solarcalc.sitefile.bill_items import ITEMS as KNOWN
 from solarcalc.sitefile.equipment import LISTS, PLACES
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.renamed import FILE

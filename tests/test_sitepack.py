@@ -25,7 +25,8 @@ from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.installation.schedules import work_of as fitted
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import site_schedule
-from solarcalc.quote.bill import ITEMS, bought_line
+from solarcalc.quote.bill import bought_line
+from solarcalc.sitefile.bill_items import ITEMS
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.task_list import task_list
 from solarcalc.sitepack.pick_list import days_of, pick_rows, picks_of

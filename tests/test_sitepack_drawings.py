@@ -26,11 +26,12 @@ from solarcalc.diagrams.fixing_plan import (
     FIXING_MM,
     MOST_LINES,
     RAIL_MM,
+    TICK_MM,
     fixing_plans,
     patterns_of,
 )
 from solarcalc.diagrams.roof_plan import roof_plans
-from solarcalc.diagrams.sheet import paper_of
+from solarcalc.diagrams.sheet import LINE_MM, paper_of
 from solarcalc.diagrams.string_plan import END_MM, string_plans
 from solarcalc.diagrams.trench_plan import A_SHEET, trench_plans
 from solarcalc.documents.pdf import document_pdf
@@ -108,18 +109,40 @@ def the_roof_plan_agrees(plan):
 def the_fixing_plan_agrees(plan, hardware):
     sheets = read(fixing_plans(plan, hardware))
     assert circles(sheets, FIXING_MM, "white") == hardware.foot_count
-    rails = sum(sheet.svg.count(f'stroke-width="{RAIL_MM:g}"') - 3 for sheet in sheets)
-    assert rails == len(placed_rails(plan))
+    legends = [the_legend_says_what_is_there(sheet) for sheet in sheets]
+    rails = sum(sheet.svg.count(f'stroke-width="{RAIL_MM:g}"') for sheet in sheets)
+    assert rails - sum(map(len, legends)) == len(placed_rails(plan))
+    there = {word for legend in legends for word in legend}
+    joints, splices = hardware.expansion_joint_count, hardware.splice_count
+    assert ("expansion gap" in there, "rail splice" in there) == (joints > 0, splices > 0)
     words = sheets[0].all_words()
-    for said in (f"{hardware.foot_count} roof fixings", f"{hardware.splice_count} fixed",
+    for said in (f"{hardware.foot_count} roof fixings", f"{splices} fixed" if joints else
+                 f"{splices} rail splices" if splices else "rails of",
                  f"{hardware.mid_clamp_count} mid clamps", f"{hardware.stock_count} rails of"):
         assert said in words
+    assert joints or "expansion" not in "".join(sheet.all_words() for sheet in sheets)
     patterns = patterns_of(placed_rails(plan))
     if plan.along_eaves and len(sheets) == 1:
         told = {line for line in sheets[0].texts() if re.fullmatch(r"\d+\.\d\d", line)}
         missed = {f"{foot:.2f}" for pattern in patterns[:MOST_LINES] for foot in pattern.feet_m}
         assert missed <= told or "Not all distances have room" in words
     return sheets
+
+
+def the_legend_says_what_is_there(sheet):
+    """Symbols of the legend: those of what is drawn on the same sheet, no others."""
+    legend = {"roof fixing", "rail splice", "expansion gap"} & set(sheet.texts())
+    strokes = re.findall(f'<path d="([^"]+)"[^>]*stroke-width="{LINE_MM:g}"', sheet.svg)
+    ticks = [one for one in strokes if tick_mm(one) == pytest.approx(2.0 * TICK_MM, abs=0.02)]
+    own = {"rail splice": 1, "expansion gap": 2}  # strokes of the symbol itself
+    assert (len(ticks) > sum(own.get(word, 0) for word in legend)) == (len(legend) > 1)
+    return legend
+
+
+def tick_mm(path):
+    """Length of a stroke of two ends [mm], 0 for other lines."""
+    ends = [float(value) for value in re.findall(r"-?[\d.]+", path)]
+    return math.dist(ends[:2], ends[2:]) if len(ends) == 4 else 0.0
 
 
 def the_string_plan_agrees(plan, built):

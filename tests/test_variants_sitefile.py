@@ -313,7 +313,7 @@ def test_a_base_with_broken_syntax_is_named(site: Path) -> None:
     site.write_text("[array\n", "utf-8")
     (fault,) = faults_of(child(site.parent, "shop.toml"))
     assert fault.where == "child.toml: base"
-    assert "shop.toml: line 1" in fault.allowed
+    assert "shop.toml: line 1" in fault.why
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))

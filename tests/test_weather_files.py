@@ -268,6 +268,20 @@ def test_unknown_and_broken_files(clear_site, tmp_path):
         site.read_path(garbled)
 
 
+@pytest.mark.parametrize(("content", "remedy"), [
+    (b"time,ghi\n" + b"2019-01-01 00:00,1\n" * 1_200_000, "hours of one year"),
+    (b"\0\1\2\3" * 50, "save it as CSV"), (None, "check the name"),
+])  # fmt: skip
+def test_what_to_do_fits_what_is_wrong_with_the_file(clear_site, tmp_path, content, remedy):
+    """A file that was found is not looked for under another name."""
+    path = tmp_path / "year.csv"
+    if content is not None:
+        path.write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        clear_site().read_path(path)
+    assert remedy in str(caught.value)
+
+
 def test_months_of_several_years_are_laid_on_one(read_real):
     year = read_real("703165TY.csv")
     said = next(v for v in year.checks if v.item == "Hours of the weather file")

@@ -36,6 +36,8 @@ _LISTED, _OF_SEVERAL = re.compile(r"\d+ "), re.compile(r" \d+/\d+$")
 _BEFORE_DAY = re.compile(r"(?<=\w) (?=(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d)")
 """Between what is said of a day and the day."""
 _INVENTED = re.compile(r"\bInvented (?=[a-z\d]|[A-Z]{2})")
+_CITED = ("cl. ", "art. ", "table ", "tableau ", "-", ":")
+"""Before the number of a clause, a table or a standard, whose point is no decimal mark."""
 _TWICE = re.compile(r"\b([^\W\d]\w*), (\1\b)", re.IGNORECASE)
 _SIGN = re.compile(
     r"[^A-Za-z]*"
@@ -147,6 +149,7 @@ class _Phrase:
         self.left: list[str] = []
 
     def said(self, text: str) -> str:
+        text = text.replace(" cl. ", " cl.\u00a0")  # no end of a sentence
         found = self._whole(text)
         if found is not None:
             return found
@@ -193,7 +196,7 @@ class _Phrase:
         return found
 
     def _by_row(self, text: str) -> str | None:
-        pattern, kept = _pattern(text.replace("\u00a0", " "))
+        pattern, kept = _pattern(re.sub("[\u00a0\u202f]", " ", text))
         for given in _cases(pattern):
             if given in self.table:
                 said = self._filled(self.table[given], kept)
@@ -202,11 +205,13 @@ class _Phrase:
 
     def _filled(self, pattern: str, kept: list[str]) -> str:
         values = iter(kept)
-        return re.sub("[#@]", lambda place: self._value(place[0], next(values)), pattern)
+        return re.sub("[#@]", lambda place: self._value(
+            place[0], next(values), pattern[:place.start()].endswith(_CITED)), pattern)
 
-    def _value(self, place: str, value: str) -> str:
+    def _value(self, place: str, value: str, cited: bool) -> str:
         if place == "#":
-            return value if value.startswith(".") else value.replace(".", self.decimal)
+            whole = cited or value.startswith(".") or value.count(".") > 1
+            return value if whole else value.replace(".", self.decimal)
         return self.table.get(value, value.replace(" to ", f" {self.table.get('to', 'to')} "))
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.batch.folders import read_record
-from solarcalc.quote.bill import GROUPS
+from solarcalc.sitefile.bill_items import GROUPS
 from solarcalc.sitefile.status import STAGES
 
 BUILT_FROM = "test"

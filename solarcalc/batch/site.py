@@ -80,7 +80,7 @@ def _fill(
     before = read_record(target)
     kept, gone = keep_documents(before, design, target, place, asked)
     written = write_documents(making, place, asked, kept)
-    for sheet, content in sheet_files(books).items():
+    for sheet, content in sheet_files(books, design.site.firm.crew).items():
         (place / sheet).parent.mkdir(exist_ok=True)
         (place / sheet).write_bytes(content)
     _keep_files(design.sitefile, place)

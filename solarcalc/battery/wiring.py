@@ -8,6 +8,7 @@ it. Joining is licensed work on a live source: insulated tools, the last link la
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -138,7 +139,7 @@ def _charging_a(controllers: Sequence[Controller], charger_a: float) -> float:
     return sum(one.count * one.max_charge_current_a for one in controllers) + charger_a
 
 
-def charge_share(
+def _charge_share(
     battery: Battery, controllers: Sequence[Controller], charger_a: float = 0.0
 ) -> float:
     """Share of their currents that controllers and charger are set to, to keep the limit."""
@@ -158,8 +159,31 @@ def charge_settings_a(
     charger_a : float
         Of the charger that grid or generator feed [A]; set lower by the same share.
     """
-    share = charge_share(battery, controllers, charger_a)
-    return tuple(one.max_charge_current_a * share for one in controllers)
+    share = _charge_share(battery, controllers, charger_a)
+    return tuple(_set_a(one.max_charge_current_a * share) for one in controllers)
+
+
+def charger_setting_a(
+    battery: Battery, controllers: Sequence[Controller], charger_a: float, count: int = 1
+) -> float:
+    """Charge current to set on each charger beside the controllers, as `charge_settings_a` [A].
+
+    Parameters
+    ----------
+    battery : Battery
+    controllers : sequence of Controller
+    charger_a : float
+        Of all chargers together [A].
+    count : int
+        Of the chargers.
+    """
+    return _set_a(_charge_share(battery, controllers, charger_a) * charger_a / count)
+
+
+def _set_a(current_a: float) -> float:
+    """Down to what is entered: whole amperes, tenths below ten; up would pass the limit [A]."""
+    steps = 1 if current_a >= 10.0 else 10
+    return math.floor(current_a * steps + 1e-6) / steps
 
 
 def charge_current_check(
@@ -179,9 +203,9 @@ def charge_current_check(
         Of the charger that grid or generator feed [A].
     """
     most_a, limit_a = _charging_a(controllers, charger_a), charge_limit_a(battery)
-    share, count = charge_share(battery, controllers, charger_a), sum(
-        one.count for one in controllers)
-    settings = {f"{each_a:.0f}": None
+    count = sum(one.count for one in controllers)
+    charger_set_a = charger_setting_a(battery, controllers, charger_a)
+    settings = {f"{each_a:g}": None
                 for each_a in charge_settings_a(battery, controllers, charger_a)}  # fmt: skip
     parts = battery.traits.management_system
     return checked(most_a <= limit_a * (1.0 + 1e-9), "failed" if parts else "review", **worded(
@@ -189,7 +213,7 @@ def charge_current_check(
         max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
         controllers="the controller" if count == 1 else f"each of the {count} controllers",
         each_a=" or ".join(settings),
-        charger=f" and the charger to {share * charger_a:.0f} A" if charger_a else "",
+        charger=f" and the charger to {charger_set_a:g} A" if charger_a else "",
         beside=f", and of the charger, {charger_a:.0f} A" if charger_a else "",
     ))  # fmt: skip
 

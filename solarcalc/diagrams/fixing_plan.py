@@ -109,9 +109,7 @@ def _drawn(
 ) -> tuple[str, str]:
     view = view_of(plan, zone, "fixing", "Fixing plan", (
         f"{described(plan)} {_feet_words(plan, hardware)} hold"
-        f" {len(placed_rails(plan))} rails, {hardware.splice_count} fixed splices and"
-        f" {hardware.expansion_joint_count} sliding ones at expansion gaps."),
-        language)  # fmt: skip
+        f" {len(placed_rails(plan))} rails{_splices_words(hardware)}."), language)
     here = {spot.place for spot in zone.spots}
     rails = [rail for rail in placed_rails(plan) if rail.part[0].place in here]
     marks = draw_ground(view)
@@ -197,7 +195,7 @@ def _legend(
 ) -> None:
     """Symbols, clamp zone to fill in, cut lengths, quantities of the whole roof."""
     y = draw_orientation(view)
-    y = _symbols(view, y + 7.0 if view.zone.whole else y)
+    y = _symbols(view, rails, y + 7.0 if view.zone.whole else y)
     y = draw_side(view, _clamp_zone(view, y, gaps=hardware.expansion_joint_count > 0))
     cuts: dict[str, list[PlacedRail]] = {}
     for rail in rails:
@@ -274,9 +272,10 @@ def quantities(
         _feet_words(plan, hardware),
         f"{hardware.stock_count} rails of {plan.site.rails.stock_length_m:g} m, for"
         f" {hardware.rail_m:.2f} m",
-        f"{hardware.splice_count + joints} rail splices: {hardware.splice_count} fixed,"
-        f" {joints} sliding at expansion gaps"
-        + (f" of {hardware.expansion_gap_mm:.0f} mm" if joints else ""),
+        *([f"{hardware.splice_count + joints} rail splices: {hardware.splice_count} fixed,"
+           f" {joints} sliding at expansion gaps of {hardware.expansion_gap_mm:.0f} mm"]
+          if joints else
+          [f"{hardware.splice_count} rail splices"] if hardware.splice_count else []),
         f"{hardware.mid_clamp_count} mid clamps, {hardware.end_clamp_count} end clamps",
     ]  # fmt: skip
 
@@ -290,12 +289,22 @@ def _feet_words(plan: ModulePlan, hardware: Hardware) -> str:
     return f"{hardware.foot_count} {plan.site.structure.feet}"
 
 
-def _symbols(view: View, y: float) -> float:
-    """What fixing, splice and gap look like; the foot of the next line [mm]."""
+def _splices_words(hardware: Hardware) -> str:
+    """Splices and expansion gaps of the roof, those that there are; empty where none is."""
+    if hardware.expansion_joint_count:
+        return (f", {hardware.splice_count} fixed splices and {hardware.expansion_joint_count}"
+                " sliding ones at expansion gaps")  # fmt: skip
+    return f" with {hardware.splice_count} splices" if hardware.splice_count else ""
+
+
+def _symbols(view: View, rails: Sequence[PlacedRail], y: float) -> float:
+    """What is on this sheet of fixings, splices and gaps; the foot of the next line [mm]."""
     x, sheet = view.legend_mm, view.sheet
     foot = "foot on its pad" if _ballasted(view.plan) else "roof fixing"
-    for words, strokes in ((foot, ()), ("rail splice", (0.0,)),
-                           ("expansion gap", (-0.5, 0.5))):  # fmt: skip
+    there: list[tuple[str, tuple[float, ...]]] = [(foot, ())]
+    there += [("rail splice", (0.0,))] * any(rail.splices_m for rail in rails)
+    there += [("expansion gap", (-0.5, 0.5))] * any(rail.joints_m for rail in rails)
+    for words, strokes in there:
         sheet.path([(x, y - 1.0), (x + 8.0, y - 1.0)], width_mm=RAIL_MM)
         if not strokes:
             sheet.circle(x + 4.0, y - 1.0, FIXING_MM + 0.05, width_mm=LINE_MM, fill="white")

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import combinations
 
 from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.sheet import LINE_MM, THICK_MM, THIN_MM, Point, Sheet
@@ -13,8 +14,15 @@ WALL_MM = 2.2
 """Thickness of a wall as drawn, not to scale [mm on the sheet]."""
 MARK_MM = 2.4
 """Half the side of the field around a number [mm on the sheet]."""
+CROSSED = 4
+"""Two lines that cross are as bad as so many that run under a number or words."""
+MOST_ROUNDS = 20
+SHORT_MM = 8.0
+"""A line of no more than that stays as it is [mm on the sheet]."""
 Field = tuple[float, float, float, float]
 Placed = tuple[int, float, float, float, float]
+Mark = tuple[int, Point, Point]
+"""A number, the middle of its thing, where it stands [mm]."""
 
 
 class View:
@@ -245,7 +253,7 @@ def numbered_marks(view: View, centres: Sequence[Placed],
     """
     things = {number: _corners(view, thing) for number, *thing in centres}
     fields, lines = list(taken), list[tuple[Point, Point]]()
-    marks: list[tuple[int, Point, Point]] = []
+    marks: list[Mark] = []
     for number, (left, top, right, foot) in sorted(things.items(), key=lambda one: _small(one[1])):
         middle = ((left + right) / 2.0, (top + foot) / 2.0)
         free = [*fields, *(other for key, other in things.items()
@@ -253,11 +261,14 @@ def numbered_marks(view: View, centres: Sequence[Placed],
         if _small(things[number]):
             free.append(things[number])
         place = (_free_place(view, middle, free, lines, free)
+                 or _free_place(view, middle, fields, lines, taken, turns=64)
                  or _free_place(view, middle, fields, [], taken, turns=64)
                  or _free_place(view, middle, fields, [], []) or middle)  # fmt: skip
         fields.append(_field(place))
         lines.append((middle, place))
         marks.append((number, middle, place))
+    small = [field for field in things.values() if _small(field)]
+    marks = _untangled(view, marks, taken, [*taken, *small])
     for _, middle, place in marks:
         if math.dist(middle, place) > 0.1:
             view.sheet.path([middle, place], width_mm=THIN_MM)
@@ -281,12 +292,84 @@ def _small(field: Field) -> bool:
 
 def _crossed(one: Point, other: Point, fields: Sequence[Field]) -> bool:
     """Whether a line from place to place runs through a field [mm]."""
-    steps = [number / 20.0 for number in range(1, 21)]
+    left, right = min(one[0], other[0]), max(one[0], other[0])
+    top, foot = min(one[1], other[1]), max(one[1], other[1])
+    near = [field for field in fields if field[0] < right and left < field[2]
+            and field[1] < foot and top < field[3]]  # fmt: skip
     return any(
-        field[0] < one[0] + at * (other[0] - one[0]) < field[2]
-        and field[1] < one[1] + at * (other[1] - one[1]) < field[3]
-        for at in steps for field in fields
-    )  # fmt: skip
+        field[0] < one[0] + number / 20.0 * (other[0] - one[0]) < field[2]
+        and field[1] < one[1] + number / 20.0 * (other[1] - one[1]) < field[3]
+        for field in near for number in range(1, 21)
+    )
+
+
+def _cut(one: Point, other: Point, first: Point, last: Point) -> bool:
+    """Whether two lines from place to place cross between their ends [mm]."""
+    def turn(here: Point, there: Point, far: Point) -> float:
+        return ((there[0] - here[0]) * (far[1] - here[1])
+                - (there[1] - here[1]) * (far[0] - here[0]))  # fmt: skip
+
+    return (turn(one, other, first) * turn(one, other, last) < 0.0
+            and turn(first, last, one) * turn(first, last, other) < 0.0)
+
+
+def _untangled(view: View, marks: Sequence[Mark], taken: Sequence[Field],
+               filled: Sequence[Field]) -> list[Mark]:  # fmt: skip
+    """Marks whose lines cross, or run under others, change places or move where that helps.
+
+    Lines run through nothing `taken` where that can be; marks come over nothing `filled`.
+    """
+    found = list(marks)
+    for _ in range(MOST_ROUNDS):
+        better = False
+        for one, other in combinations(range(len(found)), 2):
+            swapped = list(found)
+            swapped[one] = (*found[one][:2], found[other][2])
+            swapped[other] = (*found[other][:2], found[one][2])
+            if ((before := _tangle(found, one, taken) + _tangle(found, other, taken))
+                    and _tangle(swapped, one, taken) + _tangle(swapped, other, taken) < before):
+                found, better = swapped, True
+        for one, (number, middle, place) in enumerate(found):
+            first = _tangle(found, one, taken), round(math.dist(middle, place), 1)
+            least = first
+            if first <= (0, SHORT_MM):
+                continue
+            rest = [*filled, *(_field(mark[2]) for at, mark in enumerate(found) if at != one)]
+            for near in _places(view, middle):
+                if not any(meet(_field(near), field) for field in rest):
+                    moved = [*found[:one], (number, middle, near), *found[one + 1:]]
+                    now = _tangle(moved, one, taken), round(math.dist(middle, near), 1)
+                    if now < least:
+                        least, found = now, moved
+                    if now[0] == 0:
+                        break
+            better |= least < first
+        if not better:
+            break
+    return found
+
+
+def _tangle(marks: Sequence[Mark], one: int, taken: Sequence[Field]) -> int:
+    """Lines that a mark's line crosses, marks and taken fields it runs under, lines under it."""
+    _, middle, place = marks[one]
+    own = _field(place)
+    return sum(
+        CROSSED * _cut(middle, place, end, far) + _crossed(middle, place, [_field(far)])
+        + _crossed(end, far, [own])
+        for at, (_, end, far) in enumerate(marks) if at != one
+    ) + 2 * sum(_crossed(middle, place, [field])
+                for field in taken if not _holds(field, middle))  # fmt: skip
+
+
+def _places(view: View, middle: Point, *, turns: int = 16) -> Iterator[Point]:
+    """Places in the room around a middle, the nearest first."""
+    for ring in range(40):
+        for turn in range(turns if ring else 1):
+            angle = math.tau * turn / turns - math.pi / 2.0
+            place = (middle[0] + 1.5 * ring * math.cos(angle),
+                     middle[1] + 1.5 * ring * math.sin(angle))  # fmt: skip
+            if _within(view, place):
+                yield place
 
 
 def _free_place(view: View, middle: Point, fields: Sequence[Field],
@@ -296,17 +379,13 @@ def _free_place(view: View, middle: Point, fields: Sequence[Field],
 
     Its line runs through nothing that is to stay uncrossed, and it lies on the line of no other.
     """
-    for ring in range(40):
-        far = 1.5 * ring
-        for turn in range(turns if ring else 1):
-            angle = math.tau * turn / turns - math.pi / 2.0
-            place = (middle[0] + far * math.cos(angle), middle[1] + far * math.sin(angle))
-            own = _field(place)
-            if (_within(view, place) and not any(meet(own, one) for one in fields)
-                    and not any(_crossed(*line, [own]) for line in lines)
-                    and not _crossed(middle, place, [
-                        one for one in uncrossed if not _holds(one, middle)])):  # fmt: skip
-                return place
+    for place in _places(view, middle, turns=turns):
+        own = _field(place)
+        if (not any(meet(own, one) for one in fields)
+                and not any(_crossed(*line, [own]) or _cut(*line, middle, place) for line in lines)
+                and not _crossed(middle, place, [
+                    one for one in uncrossed if not _holds(one, middle)])):  # fmt: skip
+            return place
     return None
 
 

@@ -23,6 +23,8 @@ _TO_WRITE_EM = 8.0
 """A column without a word is one to write into."""
 _KEPT_TOGETHER = 16
 """A word, or a number with its unit, of at most so many letters stays on one line."""
+_ROUNDING_EM = 1e-6
+"""A word as wide as its column is not wider for a rounding."""
 _LONG = 1200
 """A row with a text of more letters may go over the end of a page."""
 _PARTED = re.compile(r"[^ \n]+")
@@ -134,7 +136,7 @@ def _shared(
 def _breakable(words: Words, room_em: float) -> Words:
     """Words in which one that is wider than the room may break between any two letters."""
     def broken(text: str) -> str:
-        return "".join(part if _em(part) <= room_em else "\u200b".join(part)
+        return "".join(part if _em(part) <= room_em + _ROUNDING_EM else "\u200b".join(part)
                        for part in re.split("([ \n\u200b]+)", text))
 
     return each_text(words, broken)

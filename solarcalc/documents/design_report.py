@@ -64,7 +64,7 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.sitefile.status import STAGES, document_set
 from solarcalc.stages.progress import document_status
-from solarcalc.views.battery_tried import what_would_change_the_supply
+from solarcalc.views.battery_tried import what_would_change_the_supply, why_no_years
 from solarcalc.views.electrical import guess_rows
 from solarcalc.views.quote import swings_of
 
@@ -201,6 +201,8 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
 def _tried(design: Design, anchors: Anchors) -> Iterator[Block]:
     yield row_table(what_would_change_the_supply(design), [
         "Supply with one thing changed", *anchors.to("what_would_change_the_supply")])
+    if why := why_no_years(design):
+        yield sentence(" ".join(why))
 
 
 def _swings(design: Design, anchors: Anchors) -> Iterator[Block]:

@@ -155,7 +155,7 @@ def _prices(design: Design, anchors: Anchors) -> Iterator[Block]:
     rows = quote.quote_rows(design)
     yield heading([f"Price by group [{offer.currency}]", *anchors.to("quote_rows")], 3)
     if isinstance(rows, list):
-        yield in_columns([{"what": row["part"], "value": float(round(row[head]))}
+        yield in_columns([{"what": row["group"], "value": float(round(row[head]))}
                           for row in rows])  # fmt: skip
     for used in used_of(design.bill, design.site.existing):
         fitted = ", fitted by us, not covered by any warranty of ours" if used.lines else ""

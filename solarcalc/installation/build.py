@@ -65,8 +65,8 @@ NO_FUSE = "a string without fuse: its I_z carries the reverse current from paral
 SUN_LIMITS = "the array delivers no more than 1.25 I_sc per string, and its I_z carries that"
 UNMADE = "no fuse of this size is made: a check fails"
 FAULT_ALONE = "carries current only during a fault; the protective device of that circuit clears it"
-SURGE_ALONE = "carries surges only, as short as it is; the upstream protective device clears a"
-" fault in it"
+SURGE_ALONE = ("carries surges only, as short as it is; the upstream protective device clears a"
+               " fault in it")  # fmt: skip
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
     "dc_main": ("input-polarity", "array-insulation"),

@@ -240,7 +240,7 @@ def device_type(part: Part) -> str:
 def part_rows(built: Installation) -> list[Row]:
     """Every part with its tag: how many, where, and why it is not bought where it is not."""
     return [
-        {"tag": part.tag, "part": part.name, "count": part.count, "place": part.place,
+        {"tag": part.tag, "item": part.name, "count": part.count, "place": part.place,
          "where": part.where, "bought": "yes" if part.bought else f"no: {part.why_not}"}
         for part in built.parts
     ]  # fmt: skip

@@ -27,12 +27,15 @@ from solarcalc.documents.tree import Block, Document, Head, heading, sentence, t
 from solarcalc.lessons.progress import has_right, own_tries, progress_folder, read_progress
 from solarcalc.lessons.source import PLACE, lesson_keys, lesson_text
 from solarcalc.lessons.tasks import plain_name
+from solarcalc.sitefile.base import shown
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import read_toml
 
 CLASS_FILE = "class.toml"
 PAGE_FILE = "class.html"
 MOST_MISTAKES = 20
+MOST_TITLE = 120
+"""Letters of a class's title."""
 MANY_WRONG = 3
 """Wrong tries at a task from which a trainer is asked for."""
 
@@ -116,7 +119,11 @@ def write_class_page(folder: Path) -> Path:
         head=Head(site=room.title, number="", revision="", title="Class progress", status=""),
     )  # fmt: skip
     path = folder / PAGE_FILE
-    write_whole(path, document_html(document))
+    try:
+        write_whole(path, document_html(document))
+    except OSError as error:
+        raise InputError(Fault(where=str(path), given=error.strerror or str(error),
+                               allowed="a file in a folder that may be written to")) from None
     return path
 
 
@@ -151,8 +158,10 @@ def _faults(tables: dict[str, Any], folder: Path) -> Iterator[Fault]:
     known = ("title", "sites", "lessons", "learners")
     for key in tables.keys() - set(known):
         yield Fault(where=f"{CLASS_FILE}: {key}", given=key, allowed=", ".join(known))
-    if not isinstance(tables.get("title", ""), str):
-        yield Fault(where=f"{CLASS_FILE}: title", given=repr(tables["title"]), allowed="a text")
+    title = tables.get("title", "")
+    if not isinstance(title, str) or len(title) > MOST_TITLE or not title.isprintable():
+        yield Fault(where=f"{CLASS_FILE}: title", given=shown(title),
+                    allowed=f"a text of one line, at most {MOST_TITLE} characters")
     lists = {name: tables.get(name, []) for name in known[1:]}
     for key, given in lists.items():
         if not isinstance(given, list):
@@ -192,7 +201,9 @@ def _blocks(room: Classroom, records: list[dict[str, Any]], unread: list[str]) -
                    if done.get(key, {"lessons": {}})["lessons"].get(lesson)} for key in names}
     yield heading("Learners")
     if not names:
-        yield sentence("Nobody has begun: there is no file of progress in this folder.")
+        yield sentence("Nobody has begun: no file of progress in this folder can be read."
+                       if unread else
+                       "Nobody has begun: there is no file of progress in this folder.")
     else:
         yield table(("Learner", "Site", "Tasks done", "Tries", "Needs help with", "Last day"),
                     [_learner(names[key], begun[key], room, key) for key in names],

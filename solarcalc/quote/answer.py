@@ -469,11 +469,11 @@ def quote_rows(offer: Offer) -> list[Row]:
     """What the customer sees: prices by group with the margin in them, tax, total."""
     head = f"price [{offer.currency}]"
     rows: list[Row] = [
-        {"part": group.capitalize(), head: price} for group, price in group_prices(offer).items()
+        {"group": group.capitalize(), head: price} for group, price in group_prices(offer).items()
     ]
-    rows += [{"part": "Price before tax", head: offer.price},
-             {"part": f"Tax, {100.0 * offer.tax_frac:g} %", head: offer.tax},
-             {"part": "Total", head: offer.total}]  # fmt: skip
+    rows += [{"group": "Price before tax", head: offer.price},
+             {"group": f"Tax, {100.0 * offer.tax_frac:g} %", head: offer.tax},
+             {"group": "Total", head: offer.total}]  # fmt: skip
     return rows
 
 
@@ -481,11 +481,11 @@ def cost_rows(offer: Offer) -> list[Row]:
     """How the price comes about, for the firm alone."""
     head = f"amount [{offer.currency}]"
     return [
-        {"part": "Materials", head: offer.material_cost},
-        {"part": LABOUR_GROUP.capitalize(), head: offer.labour_cost},
-        {"part": "Cost", head: offer.cost},
-        {"part": f"Margin, {100.0 * offer.margin_frac:g} % of the price", head: offer.margin},
-        {"part": "Price before tax", head: offer.price},
+        {"group": "Materials", head: offer.material_cost},
+        {"group": LABOUR_GROUP.capitalize(), head: offer.labour_cost},
+        {"group": "Cost", head: offer.cost},
+        {"group": f"Margin, {100.0 * offer.margin_frac:g} % of the price", head: offer.margin},
+        {"group": "Price before tax", head: offer.price},
     ]
 
 

@@ -1,4 +1,4 @@
-"""Every kind of thing a bill can hold, and the bill: what an installation takes, as bought."""
+"""The bill: what an installation takes, as it is bought."""
 
 from __future__ import annotations
 
@@ -15,16 +15,8 @@ from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Bought, Installation
 from solarcalc.installation.schedules import label_count
 from solarcalc.powerroom.civil import CivilWorks
+from solarcalc.sitefile.bill_items import GROUPS, ITEMS
 from solarcalc.sitefile.existing import Existing
-
-CIVIL = "civil works"
-"""Group of what the chosen place of the power room costs to build or clear."""
-GROUPS = (
-    "array", "mounting system", "power conversion equipment", "battery",
-    "cables and duct", "protection", "earthing",
-    "power room", CIVIL,
-)  # fmt: skip
-"""Groups of a bill, in the order they are printed."""
 
 UNIT_WORDS = {"each": "", "m2": "m²", "m3": "m³", "m mm2": "m mm²"}
 """Units of the price list as they are printed, where that is different."""
@@ -33,108 +25,6 @@ UNIT_WORDS = {"each": "", "m2": "m²", "m3": "m³", "m mm2": "m mm²"}
 CUSTOMERS_OWN = "customer's own"
 """What stands beside the name of what is not bought."""
 _OWN_KEY = "-own-"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Item:
-    """A kind of thing to buy.
-
-    Parameters
-    ----------
-    key : str
-        In the price list, for all of the kind.
-    name : str
-        In words.
-    unit : str
-        It is counted in.
-    group : str
-        One of `GROUPS`.
-    by : str
-        Second unit a price may be given by, quantity times size: ``"W"`` for modules,
-        ``"m mm2"`` for cable; empty where there is none.
-    """
-
-    key: str
-    name: str
-    unit: str
-    group: str
-    by: str = ""
-
-
-def _item(key: str, name: str, unit: str, group: str, by: str = "") -> tuple[str, Item]:
-    return key, Item(key=key, name=name, unit=unit, group=group, by=by)
-
-
-_DEVICES = {
-    "fuse": "Fuse with holder", "breaker": "Circuit-breaker", "isolator": "Isolator",
-    "surge": "Surge protective device", "residual": "Residual-current device",
-    "changeover": "Changeover switch",
-}  # fmt: skip
-_CURRENTS = {"dc": "DC", "ac": "AC"}
-
-ITEMS: dict[str, Item] = dict([
-    _item("module", "Module", "each", "array", "W"),
-    _item("string-connector", "String connector pair", "each", "array"),
-    _item("combiner", "Combiner box", "each", "array", "string"),
-    _item("rail", "Rail, stock length", "each", "mounting system", "m"),
-    _item("mid-clamp", "Mid clamp", "each", "mounting system"),
-    _item("end-clamp", "End clamp", "each", "mounting system"),
-    _item("roof-foot", "Roof fixing (foot)", "each", "mounting system"),
-    _item("ballast-foot", "Foot of a ballasted row, with its pad", "each", "mounting system"),
-    _item("ballast-block", "Ballast block", "each", "mounting system", "kg"),
-    _item("rail-splice", "Rail splice", "each", "mounting system"),
-    _item("controller", "Charge controller", "each", "power conversion equipment", "A"),
-    _item("inverter", "Inverter", "each", "power conversion equipment", "W"),
-    _item("generator", "Generator", "each", "power conversion equipment", "W"),
-    _item("battery", "Battery monobloc or module", "each", "battery", "kWh"),
-    _item("rack", "Battery rack", "each", "battery"),
-    _item("busbar", "Busbar with cover", "each", "battery", "A"),
-    _item("battery-link", "Inter-unit connector", "each", "battery"),
-    _item("cable-copper", "Cable, copper, single core", "m", "cables and duct", "m mm2"),
-    _item("cable-aluminium", "Cable, aluminium, single core", "m", "cables and duct", "m mm2"),
-    _item("lug", "Crimp lug", "each", "cables and duct", "mm2"),
-    _item("duct", "Cable duct", "m", "cables and duct", "m mm"),
-    _item("trench", "Trench, excavated and backfilled", "m", "cables and duct"),
-    *(
-        _item(f"{kind}-{current}", f"{name}, {_CURRENTS[current]}", "each", "protection", "pole")
-        for kind, name in _DEVICES.items()
-        for current in _CURRENTS
-    ),
-    _item("board", "Distribution board", "each", "protection"),
-    _item("label", "Label or safety sign", "each", "protection"),
-    _item("earth-rod", "Earth rod with clamp", "each", "earthing", "m"),
-    _item("earth-conductor", "Earthing conductor", "m", "earthing", "m mm2"),
-    _item("earth-bar", "Main earthing terminal", "each", "earthing", "terminal"),
-    _item("test-link", "Test link", "each", "earthing"),
-    _item("block", "Block, 400 × 200 mm", "each", "power room"),
-    _item("brick", "Brick", "each", "power room"),
-    _item("timber-wall", "Wall of timber and boards", "m2", "power room"),
-    _item("sheet-wall", "Wall of metal sheet on posts", "m2", "power room"),
-    _item("mortar", "Mortar and plaster, mixed", "m3", "power room"),
-    _item("concrete", "Concrete", "m3", "power room"),
-    _item("digging", "Excavation for the footing", "m3", "power room"),
-    _item("roof-sheet", "Roof sheets with timbers", "m2", "power room"),
-    _item("roof-sheet-insulated", "Insulated roof sheets with timbers", "m2", "power room"),
-    _item("roof-formwork", "Formwork and steel of a concrete roof", "m2", "power room"),
-    _item("plastering", "Plastering", "m2", "power room"),
-    _item("paint", "Paint", "l", "power room"),
-    _item("extinguisher", "Fire extinguisher", "each", "power room"),
-    _item("alarm", "Smoke alarm", "each", "power room"),
-    _item("co-alarm", "Carbon monoxide alarm", "each", "power room"),
-    _item("spread-plate", "Load-spreading plates or beams", "each", "power room", "m2"),
-    _item("fan", "Fan suitable for explosive gas", "each", "power room"),
-    _item("guard-salt", "Stainless steel fasteners of a module, against salt", "each",
-          "mounting system"),
-    _item("guard-theft", "Anti-theft clamp screw", "each", "mounting system"),
-    _item("guard-birds", "Mesh at the module edge", "each", "mounting system"),
-    _item("guard-seal", "Cable entry seal", "each", "power room"),
-    _item("guard-rodent", "Plate and steel wool at a cable entry", "each", "power room"),
-    _item("guard-lock", "Second lock, operable from inside", "each", "power room"),
-    _item("guard-filter", "Filter mat of a ventilation opening", "each", "power room"),
-    _item("door", "Door with lock", "each", "power room"),
-    _item("vent", "Vent with insect mesh", "each", "power room"),
-])  # fmt: skip
-"""Every kind by its key."""
 
 
 def unit_words(unit: str) -> str:

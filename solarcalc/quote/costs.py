@@ -23,10 +23,11 @@ from solarcalc.installation.records import (
     module_bought,
     rail_bought,
 )
-from solarcalc.quote.bill import ITEMS, bought_line, size_key
+from solarcalc.quote.bill import bought_line, size_key
 from solarcalc.quote.economics import Money
 from solarcalc.quote.prices import TRADES, Price, PriceList, priced, rate_of
 from solarcalc.roof.hardware import RAILS_A_TIER
+from solarcalc.sitefile.bill_items import ITEMS
 from solarcalc.sitefile.quote import IN_MONEY, Costs
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.task_list import task_list

@@ -16,8 +16,10 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
+from solarcalc.basis.messages import PATTERN
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.packed import same_every_time
+from solarcalc.basis.phrases import listed, phrase
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.answer import (
     QUOTE_NOTES,
@@ -64,7 +66,7 @@ def table_csv(rows: Rows) -> bytes:
 
 def quote_files(
     offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False,
-    headline: str = "",
+    headline: str = "", language: str = PATTERN,
 ) -> dict[str, bytes]:
     """Every table of a quote as CSV, and all of them in one workbook, by file name.
 
@@ -77,16 +79,20 @@ def quote_files(
         Leaves out what shows the firm's costs and margin: bill with prices and labour.
     headline : str
         The energies of the year, in a table of their own.
+    language : str
+        Of heads and texts; names of files stay.
     """
     sheets = _sheets(offer, economics, for_customer=for_customer, headline=headline)
-    files = {f"{name.replace(' ', '-')}.csv": table_csv(rows) for name, rows in sheets.items()}
-    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer, headline=headline)
+    files = {f"{name.replace(' ', '-')}.csv": table_csv(_said(rows, language))
+             for name, rows in sheets.items()}  # fmt: skip
+    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer,
+                                     headline=headline, language=language)  # fmt: skip
     return files
 
 
 def quote_xlsx(
     offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False,
-    headline: str = "",
+    headline: str = "", language: str = PATTERN,
 ) -> bytes:
     """Bill, labour, quote and cash flow as a workbook for spreadsheets.
 
@@ -95,6 +101,7 @@ def quote_xlsx(
     offer : Offer
     economics : Economics or NoAnswer
     for_customer : bool
+    headline, language : str
         As in `quote_files`.
     """
     from openpyxl import Workbook
@@ -102,10 +109,10 @@ def quote_xlsx(
     book = Workbook()
     book.remove(book.active)
     sheets = _sheets(offer, economics, for_customer=for_customer, headline=headline)
-    for name, rows in sheets.items():
-        _fill(book, name, rows)
     notes = [*QUOTE_NOTES, *([invented_words(offer)] if offer.invented else [])]
-    _fill(book, "notes", [{"note": note} for note in notes])
+    sheets["notes"] = [{"note": note} for note in notes]
+    for name, rows in sheets.items():
+        _fill(book, phrase(name, language), _said(rows, language))
     raw = io.BytesIO()
     book.save(raw)
     return same_every_time(raw.getvalue())
@@ -156,6 +163,17 @@ def _sheets(
         name: [*(dict(zip_longest(rows[0], marked, fillvalue="")) for _ in marked), *rows]
         for name, rows in sheets.items() if rows
     }  # fmt: skip
+
+
+def _said(rows: Rows, language: str) -> Rows:
+    """A table in a language; a head keeps its unit, which may be a currency."""
+    def head_of(head: str) -> str:
+        name, bracket, unit = head.partition(" [")
+        return f"{listed(name, language)}{bracket}{unit}"
+
+    return rows if language == PATTERN else [
+        {head_of(head): listed(value, language) if isinstance(value, str) else value
+         for head, value in row.items()} for row in rows]  # fmt: skip
 
 
 def _fill(book: Workbook, name: str, rows: Rows) -> None:

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import in_percent
 from solarcalc.basis.worded import worded
-from solarcalc.quote.bill import CIVIL, GROUPS, BillLine
+from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.quote.prices import LABOUR, PriceList, priced, rate_of
+from solarcalc.sitefile.bill_items import CIVIL, GROUPS
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.wiring import PowerPlace
 

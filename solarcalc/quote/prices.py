@@ -18,9 +18,10 @@ from pathlib import Path
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
-from solarcalc.quote.bill import ITEMS, BillLine
+from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.quote.price_file import Exchange, RawList, Row, list_path, read_rows
+from solarcalc.sitefile.bill_items import ITEMS, kind_of
 
 INVENTED_LIST = "invented"
 """The bundled list, whose prices stand in for those that a firm's list lacks."""
@@ -102,8 +103,7 @@ class PriceList:
     @property
     def unknown_rows(self) -> tuple[str, ...]:
         """Its rows that price no kind of thing that a bill can hold, and no trade of a task."""
-        things = (item for item in self.own_prices if item not in ITEMS and not any(
-            item.startswith(f"{kind}-") for kind in ITEMS))  # fmt: skip
+        things = (item for item in self.own_prices if kind_of(item) is None)
         trades = {trade for names in TRADES.values() for trade in names}
         return (*things, *(f"{LABOUR}{trade}" for trade in self.labour if trade not in trades))
 

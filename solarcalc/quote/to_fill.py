@@ -10,11 +10,12 @@ from pathlib import Path
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.packed import same_every_time
 from solarcalc.basis.text import guard_cell
-from solarcalc.quote.bill import ITEMS, unit_words
+from solarcalc.quote.bill import unit_words
 from solarcalc.quote.export import write_bytes
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_file import COLUMNS
 from solarcalc.quote.prices import LABOUR, PriceList
+from solarcalc.sitefile.bill_items import kind_of
 
 HEADS = (*COLUMNS, "date", "note")
 ENDINGS = (".csv", ".xlsx")
@@ -43,8 +44,8 @@ def rows_to_fill(priced: Sequence[tuple[Offer, PriceList]]) -> list[tuple[str, s
 def _name_of(row: str) -> str:
     if row.startswith(LABOUR):
         return f"Labour, {row.removeprefix(LABOUR)}"
-    kinds = [kind for kind in ITEMS if row == kind or row.startswith(f"{kind}-")]
-    return ITEMS[max(kinds, key=len)].name
+    kind = kind_of(row)
+    return kind.name if kind else row
 
 
 def write_to_fill(path: Path, priced: Sequence[tuple[Offer, PriceList]]) -> int:

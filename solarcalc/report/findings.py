@@ -12,6 +12,8 @@ from datetime import datetime
 from typing import Any
 
 from solarcalc.basis.check import Check
+from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.phrases import listed
 from solarcalc.basis.quantity import on_paper
 from solarcalc.basis.sourced import Sourced, Work, works_named_in
 from solarcalc.basis.text import guard_cell
@@ -226,7 +228,7 @@ def _first(text: str) -> str:
     return lines[0][:300] if lines else "(empty)"
 
 
-def sheet_files(notebooks: Mapping[str, Any]) -> dict[str, bytes]:
+def sheet_files(notebooks: Mapping[str, Any], language: str = PATTERN) -> dict[str, bytes]:
     """Content of each file: ``schedules/NAME.csv``, ``drawings/NAME.svg`` and files named whole.
 
     A schedule begins with a byte order mark, without which spreadsheets misread accented names;
@@ -235,6 +237,8 @@ def sheet_files(notebooks: Mapping[str, Any]) -> dict[str, bytes]:
     Parameters
     ----------
     notebooks : mapping of str to executed notebook
+    language : str
+        Of heads and texts of the schedules.
 
     Raises
     ------
@@ -243,7 +247,7 @@ def sheet_files(notebooks: Mapping[str, Any]) -> dict[str, bytes]:
     """
     files: dict[str, bytes] = {}
     for workbook, notebook in notebooks.items():
-        for name, content in _sheets(notebook):
+        for name, content in _sheets(notebook, language):
             if name in files:
                 raise ReportError(f"{workbook}: a second {name}; each has a name of its own")
             files[name] = content
@@ -260,7 +264,7 @@ def schedule_of(notebooks: Mapping[str, Any], file: str) -> list[dict[str, str]]
     return []
 
 
-def _sheets(notebook: Any) -> Iterator[tuple[str, bytes]]:
+def _sheets(notebook: Any, language: str) -> Iterator[tuple[str, bytes]]:
     for cell in notebook.cells:
         if "exercise" in cell.get("metadata", {}).get("tags", []):
             continue
@@ -268,7 +272,7 @@ def _sheets(notebook: Any) -> Iterator[tuple[str, bytes]]:
             data = output.get("data", {})
             if SCHEDULE_MIME in data:
                 record = data[SCHEDULE_MIME]
-                yield f"schedules/{record['file']}.csv", _csv(record)
+                yield f"schedules/{record['file']}.csv", _csv(record, language)
             if DRAWING_MIME in data:
                 name = f"drawings/{data[DRAWING_MIME]['file']}.svg"
                 yield name, data["image/svg+xml"].encode("utf-8")
@@ -281,11 +285,11 @@ def _files(record: Mapping[str, Any]) -> Iterator[tuple[str, bytes]]:
         yield f"{record['folder']}/{name}", base64.b64decode(held)
 
 
-def _csv(record: Mapping[str, Any]) -> bytes:
+def _csv(record: Mapping[str, Any], language: str) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     for row in (record["heads"], *record["cells"]):
-        writer.writerow([guard_cell(cell) for cell in row])
+        writer.writerow([guard_cell(listed(cell, language)) for cell in row])
     return text.getvalue().encode("utf-8-sig")
 
 

@@ -275,8 +275,8 @@ def _table(sound: Sound) -> Iterator[Fault]:
         given = f"{less_ah:g} Ah in {short_h:g} h and {more_ah:g} Ah in {long_h:g} h"
         allowed = why = ""
         if less_ah > more_ah:
-            allowed, why = "no less charge in a longer time", "a battery delivers less at a high"
-            " discharge rate"
+            allowed = "no less charge in a longer time"
+            why = "a battery delivers less at a high discharge rate"
         elif less_ah / short_h <= more_ah / long_h:
             allowed, why = "less current in a longer time", "a higher current empties it sooner"
         if allowed:

@@ -166,9 +166,11 @@ class _Work:
     unknown: list[tuple[str, object]] = field(default_factory=list)
     examples: list[str] = field(default_factory=list)
 
-    def refuse(self, loc: Loc, given: object, allowed: str, remedy: str = "") -> None:
-        place = where(loc, Origins(file=self.file))
-        self.faults.append(Fault(where=place, given=shown(given), allowed=allowed, remedy=remedy))
+    def refuse(
+        self, loc: Loc, given: object, allowed: str, remedy: str = "", *, why: str = ""
+    ) -> None:
+        self.faults.append(Fault(where=where(loc, Origins(file=self.file)), given=shown(given),
+                                 allowed=allowed, why=why, remedy=remedy))
 
 
 @cache
@@ -339,9 +341,9 @@ def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
                 work.refuse(
                     ("equipment_files", place),
                     name,
-                    f"an equipment list, path from the site file's folder; {fault.where} "
-                    f"has {fault.given} where {fault.allowed} is needed",
+                    "an equipment list, path from the site file's folder",
                     fault.remedy,
+                    why=f"{fault.where}: {fault.given} (allowed: {fault.allowed})",
                 )
             continue
         _add_own(own, tables, plain(Path(name).name), work)

@@ -9,8 +9,10 @@ from typing import Any, Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Name, Record, Sound, sound_values
+from solarcalc.sitefile.bill_items import ITEMS, kind_of
 from solarcalc.sitefile.chemistry import ChemistryKey
 from solarcalc.sitefile.programme import day_of
 
@@ -177,6 +179,7 @@ def existing_faults(sound: Sound) -> Iterator[Fault]:
         if "kind" in row:
             yield from _of_kind(sound, number, row, told)
         yield from _use(sound, number, row, told)
+        yield from _item(sound, number, row.get("item") or "")
         if "label" in row:
             yield from _label_once(sound, number, row["label"], labels)
 
@@ -220,6 +223,16 @@ def _use(
         yield sound.fault((*loc, missing), **worded("sitefile", "tested-in-part", key=missing))
     if day and day_of(day) is None:
         yield sound.fault((*loc, "tested_on"), day, **worded("sitefile", "checked-date"))
+
+
+def _item(sound: Sound, number: int, item: str) -> Iterator[Fault]:
+    """No thing of any bill; whether that of this design has it is known later."""
+    if item and kind_of(item) is None:
+        near = nearest(item, ITEMS)
+        yield sound.fault(("existing", number, "item"), item, **worded(
+            "sitefile", "no-item-of-a-bill", items=", ".join(ITEMS),
+            remedy=f"did you mean {near}?" if near else "",
+        ))  # fmt: skip
 
 
 def _label_once(sound: Sound, number: int, label: str, labels: dict[str, int]) -> Iterator[Fault]:

@@ -60,7 +60,8 @@ def allowed_words(loc: Loc) -> str:
     name = next((part for part in reversed(loc) if isinstance(part, str)), "")
     metadata = info.metadata if info is not None else []
     if is_record(annotation):
-        return f"a table, [{_dotted(loc)}]"
+        of_list = bool(loc) and isinstance(loc[-1], int)
+        return f"a table, [[{_dotted(loc)}]]" if of_list else f"a table, [{_dotted(loc)}]"
     if name == "chemistry":
         return f"a battery kind of data/{CHEMISTRIES}"
     if name == "method":

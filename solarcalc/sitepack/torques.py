@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.quantity import grouped
 from solarcalc.battery.bank import set_points
-from solarcalc.battery.wiring import charge_settings_a, charge_share
+from solarcalc.battery.wiring import charge_settings_a, charger_setting_a
 from solarcalc.installation.records import Installation, Part
 from solarcalc.loads.shedding import shed_steps
 from solarcalc.protection.alternating import input_limit_a, lowest_source
@@ -101,7 +101,6 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
     if board != "shared":
         own = [site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})]
     mains_a = charger_of_a(site, board)
-    share = charge_share(battery, own, mains_a)
     whose: Board = "nonessential" if board == "nonessential" else "essential"
     count, charging = site.inverter_of(whose).count, built.by_key[f"inverter-{whose}"].tag
     if site.sources:
@@ -120,12 +119,13 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         ("Compensation by the battery's sensor", chargers,
          grouped(f"{-1000.0 * points.compensation_v_per_k:.0f}")
          if points.compensation_v_per_k else "none", "mV/K"),
-        *(("Charge current, each controller", part.tag, f"{each_a:.0f}", "A")
+        *(("Charge current, each controller", part.tag, f"{each_a:g}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
         *(((f"Charge current of the charger at most{', each' * several}",
             ", ".join((charging, *idle)),
-            ", ".join((f"{share * mains_a / count:.0f}", *("0" for _ in idle))), "A"),)
+            ", ".join((f"{charger_setting_a(battery, own, mains_a, count):g}",
+                       *("0" for _ in idle))), "A"),)
           if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
         *(("Charge stops where the battery is " + words_c, chargers, f"{limit_c:g}", "°C")

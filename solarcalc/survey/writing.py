@@ -22,8 +22,10 @@ def write_spreadsheet(path: Path, sites: Sequence[Path], *, rows: bool) -> list[
     Raises
     ------
     InputError
-        For a site file that is not valid, or when there is a file already.
+        For a site file that is not valid, a name of another ending, or when there is a file
+        already.
     """
+    _check_ending(path, "--xlsx", ".xlsx")
     known, notes = _known(sites)
     _put(path, survey_xlsx(known, rows=rows))
     return notes
@@ -40,9 +42,17 @@ def write_phone(path: Path, sites: Sequence[Path]) -> list[str]:
     if len(sites) > 1:
         raise InputError(Fault(where="SITE", given=f"{len(sites)} sites with --phone",
                                allowed="at most one"))  # fmt: skip
+    _check_ending(path, "--phone", ".html")
     known, notes = _known(sites)
     _put(path, phone_html(known[0] if known else {}).encode())
     return notes
+
+
+def _check_ending(path: Path, where: str, ending: str) -> None:
+    """No other: by its ending a file is opened, and read back."""
+    if path.suffix.lower() != ending:
+        raise InputError(Fault(where=where, given=str(path),
+                               allowed=f"a file that ends in {ending}"))  # fmt: skip
 
 
 def _put(path: Path, content: bytes) -> None:

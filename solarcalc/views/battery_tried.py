@@ -15,7 +15,7 @@ import pandas as pd
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
 from solarcalc.design import Design
-from solarcalc.stages.battery_life import bank_price, lives_of, said_years
+from solarcalc.stages.battery_life import BankLife, bank_price, lives_of, shortest
 from solarcalc.stages.boards import supply_of_sun, supply_system
 from solarcalc.stages.kept import of_design
 from solarcalc.supply.energy import not_supplied_frac
@@ -197,14 +197,31 @@ Change = tuple[str, Design, float]
 """What is changed, the changed design, and by how much its array's sun is scaled."""
 
 WARM_ROOM_C, COOL_ROOM_C = 35.0, 20.0
+NOT_STATED = "not stated"
+"""In place of a battery's years; why stands below the table."""
 
 
-@of_design
 def what_would_change_the_supply(design: Design) -> list[Row]:
     """One row for each thing changed alone: supply, lowest charge, battery years.
 
-    More or fewer strings scale the sun of the site's own array.
+    More or fewer strings scale the sun of the site's own array. Where no years can be told of the
+    battery as it is used, `why_no_years` says why.
     """
+    return [row for row, _ in _tried(design)]
+
+
+def why_no_years(design: Design) -> list[str]:
+    """Why rows of `what_would_change_the_supply` state no years: a sentence for each cause."""
+    rows: dict[str, list[str]] = {}
+    for row, bank in _tried(design):
+        if bank.cause:
+            rows.setdefault(bank.cause, []).append(str(row["changed parameter"]))
+    return [f"Not stated where the battery {cause.removeprefix('it ')}: {', '.join(names)}."
+            for cause, names in rows.items()]  # fmt: skip
+
+
+@of_design
+def _tried(design: Design) -> list[tuple[Row, BankLife]]:
     rows = [_row("as designed", design, design.supply)]
     for name, tried, scale in _changes(design):
         run = supply_of_sun(tried, design.energy.hours["bus_w"] * scale)
@@ -239,15 +256,17 @@ def _changes(design: Design) -> Iterator[Change]:
         yield f"generator of {power_w:.0f} W", generator, 1.0
 
 
-def _row(name: str, design: Design, year: SupplyRun) -> Row:
+def _row(name: str, design: Design, year: SupplyRun) -> tuple[Row, BankLife]:
+    """A row, and the bank that lasts shortest."""
+    bank = shortest(lives_of(design, year, design.room_year.battery_c))
+    years: float | str = NOT_STATED if bank.cause else bank.said_years
     return {"changed parameter": name,
             "essential loads without supply [h/year]": year.hours_without_supply("essential"),
             "non-essential energy not supplied [%]":
                 100.0 * not_supplied_frac(year, "nonessential"),
             "lowest state of charge [%]": 100.0 * float(year.state_of_charge.min()),
-            "battery service life [years]":
-                said_years(lives_of(design, year, design.room_year.battery_c)),
-            "fuel [l/year]": in_unit(year.fuel_l, "l")}
+            "battery service life [years]": years,
+            "fuel [l/year]": in_unit(year.fuel_l, "l")}, bank
 
 
 LOW_DAYS = 7

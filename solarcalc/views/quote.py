@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TypeVar
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.messages import PATTERN
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import in_unit, with_units
 from solarcalc.basis.sourced import Sourced, assumptions
@@ -81,9 +82,13 @@ def quote_rows(design: Design) -> list[Row]:
 
 @or_why
 def quote_files(design: Design, *, for_customer: bool = False) -> dict[str, bytes]:
-    """The quote as files; without the years of money where these have no answer."""
+    """The quote as files; without the years of money where these have no answer.
+
+    Those for the customer are in the customer's language.
+    """
+    language = design.site.firm.language if for_customer else PATTERN
     return export.quote_files(design.offer, money_of(design), for_customer=for_customer,
-                              headline=design.year_energy.words)  # fmt: skip
+                              headline=design.year_energy.words, language=language)  # fmt: skip
 
 
 @or_why

@@ -337,7 +337,10 @@ def _text(path: Path, source: Source) -> str:
     try:
         return file_text(path, MOST_BYTES, encodings=("utf-8-sig", "latin-1"))
     except UnreadableError as error:
-        raise source.error(**worded("weather", "text", strerror=error.given)) from error
+        raise source.error(**worded(
+            "weather", "text-large" if error.kind == "large" else
+            "no-text" if error.kind == "no text" else "text", strerror=error.given,
+        )) from error  # fmt: skip
 
 
 def _refuse_table_options(choice: WeatherChoice, found: str, source: Source) -> None:

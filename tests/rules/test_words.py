@@ -43,6 +43,19 @@ CALLS = tuple(_calls())
 """File, key, names of the values, and the record that is filled, of each call in the package."""
 
 
+def test_no_text_is_cut_off_at_the_end_of_its_line() -> None:
+    """A text that goes on without brackets: the rest is a line of code that does nothing."""
+    found = [
+        f"{path.name}, line {node.lineno}"
+        for path in sorted(Path(solarcalc.__file__).parent.rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Expr) and (
+            isinstance(node.value, ast.JoinedStr)
+            or (isinstance(node.value, ast.Constant) and str(node.value.value).startswith(" ")))
+    ]  # fmt: skip
+    assert found == []
+
+
 @pytest.mark.parametrize("file", FILES)
 def test_each_entry_is_asked_for_with_its_places(file: str) -> None:
     asked = {key for name, key, _, _ in CALLS if name == file}
