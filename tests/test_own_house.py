@@ -128,8 +128,8 @@ def test_string_fuse() -> None:
     (rated_a,) = (each for each in (15, 16, 20, 25) if low_a < each < min(high_a, 22.0))
     fuse = device_of("string-fuse")
     assert (fuse.rated_a, fuse.count, fuse.poles) == (rated_a, 6, 2)  # floating: both poles
-    assert run_of("string").capacity_a == pytest.approx(SOLAR_FREE[10] * ROOF_70)  # 90.2 A
-    assert SOLAR_FREE[10] * ROOF_70 >= rated_a * FUSE_OPENS / OVERLOAD
+    assert run_of("string").capacity_a == pytest.approx(SOLAR_FREE[6] * ROOF_70)  # 64.4 A
+    assert SOLAR_FREE[6] * ROOF_70 >= rated_a * FUSE_OPENS / OVERLOAD
 
 
 def test_main_in_its_duct() -> None:
@@ -149,25 +149,31 @@ def drop_v(current_a: float, length_m: float, ohm_per_km: float) -> float:
 
 
 def test_main_is_sized_by_its_share_of_the_drop() -> None:
-    """4 % of the array for string and main, by length 14 : 20; at the working current, Imp."""
-    limit_v = 0.04 * 20.0 / 34.0 * 76.58
+    """4 % of the array for string and main; at the working current, Imp.
+
+    By length, 14 : 20, strings had 1.65 %, but 6 mm2, which their connectors take, drops 1.87 %.
+    """
+    hot = hot_ohm(CLASS_5_TINNED[6], 70.0, 120.0, IMP_A / (SOLAR_FREE[6] * ROOF_70))
+    string_frac = drop_v(IMP_A, 14.0, hot) / 76.58
+    assert string_frac > 0.04 * 14.0 / 34.0
+    limit_v = (0.04 - string_frac) * 76.58
     factor = GROUND_35_XLPE * SOIL_3 * TOGETHER[3]
     amps = 3 * IMP_A
     of = {mm2: drop_v(amps, 20.0, hot_ohm(CLASS_2[mm2], 35.0, 90.0, amps / (D1_XLPE[mm2] * factor)))
           for mm2 in (16, 25)}  # fmt: skip
-    assert of[16] > limit_v > of[25]  # 2.02, 1.80, 1.23 V
+    assert of[16] > limit_v > of[25]  # 2.02, 1.63, 1.23 V
     assert run_of("dc_main").size_mm2 == 25.0
 
 
 @pytest.mark.parametrize(("key", "strings", "length_m", "mm2", "table_a", "around_c"), [
-    ("string", 1, 14.0, 10, SOLAR_FREE[10] * ROOF_70, 70.0),
+    ("string", 1, 14.0, 6, SOLAR_FREE[6] * ROOF_70, 70.0),
     ("dc_main", 3, 20.0, 25, D1_XLPE[25] * GROUND_35_XLPE * SOIL_3 * TOGETHER[3], 35.0),
 ])  # fmt: skip
 def test_drop_of_the_array_is_that_of_its_working_current(
     key: str, strings: int, length_m: float, mm2: int, table_a: float, around_c: float
 ) -> None:
     """A drop is a loss in use: at Imp; 1.25 Isc is what it must carry. Tinned, 25 mm2: 0.795."""
-    r20, hottest_c = (CLASS_5_TINNED[10], 120.0) if key == "string" else (0.795, 90.0)
+    r20, hottest_c = (CLASS_5_TINNED[6], 120.0) if key == "string" else (0.795, 90.0)
     amps = strings * IMP_A
     volts = drop_v(amps, length_m, hot_ohm(r20, around_c, hottest_c, amps / table_a))
     assert run_of(key).size_mm2 == mm2
