@@ -24,6 +24,7 @@ from solarcalc.quote.answer import invented_words, quote_checks
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.price_checks import old_prices, old_rates, price_checks, quote_day
+from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.prices import TRADES, PriceList, read_price_list
 from solarcalc.quote.to_fill import rows_to_fill, write_to_fill
 from solarcalc.sitefile.bill_items import ITEMS
@@ -201,6 +202,16 @@ def test_the_firms_price_of_a_kind_goes_before_an_invented_one_of_the_very_thing
     assert "cable-copper-4mm2" in INVENTED.prices
     assert "cable-copper-4mm2" not in prices.prices
     assert prices.prices["roof-sheet-insulated"] == INVENTED.prices["roof-sheet-insulated"]
+
+
+def test_a_trade_may_be_called_as_the_programme_calls_it(tmp_path):
+    for row, trade in (("labour/builder", "builder"), ("labour/mason", "mason")):
+        (tmp_path / "book.csv").write_text(
+            f"# currency: USD\nitem,unit,price\n{row},h,77\n", encoding="utf-8")  # fmt: skip
+        prices = read_price_list("book.csv", tmp_path)
+        assert listed_trade("builder", prices) == trade
+        assert prices.rates[trade] == 77.0
+        assert prices.unknown_rows == ()
 
 
 LISTED = (*ITEMS, *(f"labour/{name}" for names in TRADES.values() for name in names))

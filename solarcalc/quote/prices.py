@@ -27,7 +27,7 @@ INVENTED_LIST = "invented"
 """The bundled list, whose prices stand in for those that a firm's list lacks."""
 LABOUR, HOURS = "labour/", "hours/"
 TRADES: Mapping[str, tuple[str, ...]] = {
-    "builder": ("mason",), "painter": ("painter",), "roof": ("fitter", "installer"),
+    "builder": ("builder", "mason"), "painter": ("painter",), "roof": ("fitter", "installer"),
     "electrician": ("electrician",), "": ("labourer", "installer"),
 }  # fmt: skip
 """Trade of the programme to those of the price list, the first that it has."""
