@@ -22,9 +22,9 @@ from solarcalc.cli import main
 from solarcalc.design import open_design
 from solarcalc.quote.answer import invented_words, quote_checks
 from solarcalc.quote.bill import BillLine
+from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.price_checks import old_prices, old_rates, price_checks, quote_day
-from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.prices import TRADES, PriceList, read_price_list
 from solarcalc.quote.to_fill import rows_to_fill, write_to_fill
 from solarcalc.sitefile.bill_items import ITEMS
