@@ -23,7 +23,8 @@ from openpyxl import load_workbook
 from solarcalc import cli
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
-from solarcalc.basis.messages import languages, messages
+from solarcalc.basis.messages import PATTERN, languages, messages
+from solarcalc.basis.phrases import listed, phrase
 from solarcalc.basis.quantity import NEARLY_FRAC, grouped, in_percent, in_unit
 from solarcalc.batch.run import report_sites
 from solarcalc.battery.bank import Bank
@@ -59,6 +60,11 @@ OTHER_WORDS = re.compile(
 """Words that once stood for these energies; data/words and the papers have one for each."""
 
 
+def figures_in(text: str) -> list[str]:
+    """Its figures, whatever mark stands before tenths."""
+    return re.findall(r"\d+(?:\.\d+)?", text.replace(",", "."))
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", SITES)
 def test_every_paper_tells_the_same_energies(name: str) -> None:
@@ -79,9 +85,12 @@ def test_every_paper_tells_the_same_energies(name: str) -> None:
     assert design.economics.plan.supplied_kwh_per_year == energy.supplied_kwh
     for for_customer in (True, False):
         files = quote.quote_files(design, for_customer=for_customer)
-        assert said in files["energy.csv"].decode("utf-8-sig")
-        sheet = load_workbook(io.BytesIO(files["quote.xlsx"]))["energy"]
-        assert said in [cell.value for row in sheet.iter_rows() for cell in row]
+        language = design.site.firm.language if for_customer else PATTERN
+        told, head = listed(said, language), phrase("energy", language)
+        assert figures_in(told) == figures_in(said)
+        assert told in files["energy.csv"].decode("utf-8-sig")
+        sheet = load_workbook(io.BytesIO(files["quote.xlsx"]))[head]
+        assert told in [cell.value for row in sheet.iter_rows() for cell in row]
     facts = customer_facts(design)
     assert facts.supplied_kwh == energy.supplied_kwh
     assert sum(facts.needed_kwh) == pytest.approx(energy.demand_kwh)
