@@ -290,17 +290,19 @@ def _small(field: Field) -> bool:
     return min(field[2] - field[0], field[3] - field[1]) < 2.0 * MARK_MM
 
 
-def _crossed(one: Point, other: Point, fields: Sequence[Field]) -> bool:
+def _crossed(one: Point, other: Point, fields: Iterable[Field]) -> bool:
     """Whether a line from place to place runs through a field [mm]."""
-    left, right = min(one[0], other[0]), max(one[0], other[0])
-    top, foot = min(one[1], other[1]), max(one[1], other[1])
-    near = [field for field in fields if field[0] < right and left < field[2]
-            and field[1] < foot and top < field[3]]  # fmt: skip
-    return any(
-        field[0] < one[0] + number / 20.0 * (other[0] - one[0]) < field[2]
-        and field[1] < one[1] + number / 20.0 * (other[1] - one[1]) < field[3]
-        for field in near for number in range(1, 21)
-    )
+    return any(_through(one, other, field) for field in fields)
+
+
+def _through(one: Point, other: Point, field: Field) -> bool:
+    """Whether a line from place to place runs through one field [mm]."""
+    (x, y), (u, v), (left, top, right, foot) = one, other, field
+    if ((x <= left and u <= left) or (x >= right and u >= right)
+            or (y <= top and v <= top) or (y >= foot and v >= foot)):  # fmt: skip
+        return False
+    return any(left < x + number / 20.0 * (u - x) < right
+               and top < y + number / 20.0 * (v - y) < foot for number in range(1, 21))
 
 
 def _cut(one: Point, other: Point, first: Point, last: Point) -> bool:
@@ -336,29 +338,37 @@ def _untangled(view: View, marks: Sequence[Mark], taken: Sequence[Field],
                 continue
             rest = [*filled, *(_field(mark[2]) for at, mark in enumerate(found) if at != one)]
             for near in _places(view, middle):
+                away_mm = round(math.dist(middle, near), 1)
+                if least[0] == 0 and away_mm >= least[1]:
+                    break  # the rest is farther still
                 if not any(meet(_field(near), field) for field in rest):
                     moved = [*found[:one], (number, middle, near), *found[one + 1:]]
-                    now = _tangle(moved, one, taken), round(math.dist(middle, near), 1)
+                    now = _tangle(moved, one, taken, least[0]), away_mm
                     if now < least:
                         least, found = now, moved
-                    if now[0] == 0:
-                        break
             better |= least < first
         if not better:
             break
     return found
 
 
-def _tangle(marks: Sequence[Mark], one: int, taken: Sequence[Field]) -> int:
-    """Lines that a mark's line crosses, marks and taken fields it runs under, lines under it."""
+def _tangle(
+    marks: Sequence[Mark], one: int, taken: Sequence[Field], most: float = math.inf
+) -> int:
+    """Lines that a mark's line crosses, marks and taken fields it runs under, lines under it.
+
+    Once they are more than `most` the rest is not counted.
+    """
     _, middle, place = marks[one]
-    own = _field(place)
-    return sum(
-        CROSSED * _cut(middle, place, end, far) + _crossed(middle, place, [_field(far)])
-        + _crossed(end, far, [own])
-        for at, (_, end, far) in enumerate(marks) if at != one
-    ) + 2 * sum(_crossed(middle, place, [field])
-                for field in taken if not _holds(field, middle))  # fmt: skip
+    own, found = _field(place), 0
+    for at, (_, end, far) in enumerate(marks):
+        if at != one and found <= most:
+            found += (CROSSED * _cut(middle, place, end, far)
+                      + _through(middle, place, _field(far)) + _through(end, far, own))
+    for field in taken:
+        if found <= most and _through(middle, place, field) and not _holds(field, middle):
+            found += 2
+    return found
 
 
 def _places(view: View, middle: Point, *, turns: int = 16) -> Iterator[Point]:
