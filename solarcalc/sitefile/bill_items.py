@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from solarcalc.basis.files import data_rows
 
@@ -42,6 +43,7 @@ GROUPS = (*dict.fromkeys(item.group for item in ITEMS.values()), CIVIL)
 """Groups of a bill, in the order they are printed."""
 
 
+@lru_cache(maxsize=2048)
 def kind_of(key: str) -> Item | None:
     """The kind that a key of a bill begins with, the longest; None for no key of any bill.
 

@@ -6,6 +6,7 @@ import hashlib
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from solarcalc.basis.check import OUTCOMES, Check
 from solarcalc.commissioning.line import LETTERS
@@ -78,10 +79,15 @@ def settled(
     """
     by_key = {one.check: one for one in accepted}
     return tuple(
-        _settled(check if any(map(str.isdigit, check.found))
-                 else replace(check, concerns=machines), by_key.get(check.key))
+        _settled(check if _has_figures(check.found) else replace(check, concerns=machines),
+                 by_key.get(check.key))
         for check in checks
     )
+
+
+@lru_cache(maxsize=4096)
+def _has_figures(text: str) -> bool:
+    return any(map(str.isdigit, text))
 
 
 def _settled(check: Check, one: Accepted | None) -> Check:
