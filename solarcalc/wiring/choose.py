@@ -436,6 +436,30 @@ def _fixed_option(run: Run, size_mm2: float, sizes: Sizes) -> _Option:
     return _metric_option(run, size_mm2, run.in_parallel)
 
 
+def drop_frac_within(run: Run, most_mm2: float, *, sizes: Sizes = "metric") -> float:
+    """Share of its voltage that a run drops in the size given, or in the thickest up to another.
+
+    Parameters
+    ----------
+    run : Run
+    most_mm2 : float
+        Of one conductor [mm2].
+    sizes : {"metric", "awg"}
+
+    Raises
+    ------
+    InputError
+        For a size that is not made, and what `capacity` refuses.
+    ValueError
+        When none is as thin.
+    """
+    made = [one.size_mm2 for one in gauges()] if sizes == "awg" else sizes_of(run)
+    size_mm2 = run.size_mm2 or max(one for one in made if one <= most_mm2)
+    option = _fixed_option(run, size_mm2, sizes)
+    return losses(run, option.r20_ohm_per_km, option.carries, in_parallel=option.in_parallel,
+                  squares=run.squares).drop_frac  # fmt: skip
+
+
 def _cost(run: Run, option: _Option, money: Money) -> float:
     """Cable bought and laid, all of the run's `count`, in the site's money."""
     copper = run.material == "copper"

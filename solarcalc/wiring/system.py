@@ -20,10 +20,8 @@ from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
-from solarcalc.wiring.capacity import capacity, losses, sizes_of
-from solarcalc.wiring.conductors import resistance_column, resistances
+from solarcalc.wiring.choose import drop_frac_within
 from solarcalc.wiring.flows import Floats, Flows, Squares, squares_of
-from solarcalc.wiring.gauge import gauge_capacity, gauge_resistance_ohm_per_km, gauges
 from solarcalc.wiring.runs import (
     PLANE_RUNS,
     RATED_V,
@@ -355,17 +353,9 @@ _COMPANY = 1.03
 def _at_connector_frac(maker: _Maker, run: Run) -> float:
     """What strings drop in the size that is given or else the thickest their ends take."""
     site = maker.whole or maker.site
-    most_mm2 = run.size_mm2 or takes_mm2(site, run, None)
     with suppress(InputError, ValueError):  # told where the size is chosen
-        if site.cables.sizes == "awg":
-            gauge = max((one for one in gauges() if one.size_mm2 <= most_mm2),
-                        key=lambda one: one.size_mm2)  # fmt: skip
-            r20, carries = gauge_resistance_ohm_per_km(run, gauge), gauge_capacity(run, gauge)
-        else:
-            size_mm2 = max(size for size in sizes_of(run) if size <= most_mm2)
-            r20, carries = resistances(resistance_column(run))[size_mm2], capacity(run, size_mm2)
-        lost = losses(run, r20, carries, in_parallel=run.in_parallel, squares=run.squares)
-        return _COMPANY * lost.drop_frac
+        return _COMPANY * drop_frac_within(run, takes_mm2(site, run, None),
+                                           sizes=site.cables.sizes)  # fmt: skip
     return 0.0
 
 
