@@ -11,6 +11,8 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
 
 from solarcalc.followup.ageing import (
     ageing_finding,
@@ -449,3 +451,27 @@ def test_strings_lost_one_after_another_are_counted_and_end_each(
     assert [item.outcome for item in told] == ["failed" if still else "review" for still in open_]
     true_kwh = float((clean - power).sum()) * 0.25 / 1000.0
     assert sum(item.lost_kwh for item in told) == pytest.approx(true_kwh, rel=0.1)
+
+
+@settings(deadline=None, max_examples=8,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(strings=some.sampled_from([2, 3, 4]), share=some.sampled_from([0.0, 0.4, 0.8]))
+def test_a_lost_string_of_an_array_that_is_curtailed_is_told_by_what_is_missing(
+    east, strings: int, share: float
+) -> None:
+    """On that share of the days the battery is full at midday: there nothing is missing."""
+    day = days_of(east.power)
+    local = pd.DatetimeIndex(east.power.index)
+    noon = (local.hour >= 11) & (local.hour < 14) & ((day * 7) % 10 < 10 * share)
+    power = east.power.where(day < 60, east.power * (1.0 - 1.0 / strings))
+    held = pd.Series(noon, index=east.power.index)
+    found = east.checked(power.where(~held, 0.3 * power), strings=strings, full=held)
+    told = [one for one in found.findings if one.kind == "string"]
+    for one in told:
+        free = held.to_numpy() & (np.asarray(day) >= 60)
+        missing = float((east.power - power)[~free & (np.asarray(day) >= 60)].sum()) * 0.25 / 1000.0
+        assert one.lost_kwh == pytest.approx(missing, rel=0.2)
+        assert ("battery was not full" in one.said) is (share > 0.0)
+        if share:
+            assert f"{one.lost_kwh:.0f} kWh missing" in one.said
+    assert told

@@ -21,17 +21,15 @@ from solarcalc.design import Design, open_design
 from solarcalc.loads.year import peaks_of
 from solarcalc.protection.alternating import lowest_source, sources_of
 from solarcalc.protection.case import case_of
+from solarcalc.sitefile.derating import air_kpa, left_frac, power_left_frac
 from solarcalc.sitefile.generator import BankLevels, Generator, engines, generator_levels
 from solarcalc.supply.engine import (
     _highest_mean,
-    air_kpa,
     derated_w,
     engine_checks,
     fuel_line,
     generator_of,
-    left_frac,
     levels_of,
-    power_left_frac,
     running_of,
     services_per_year,
     source_w,

@@ -31,13 +31,13 @@ from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import Module, holds
+from solarcalc.sitefile.chemistry import most_strings
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
+from solarcalc.sitefile.first_loads import day_energy_wh, demand_of
 from solarcalc.sitefile.first_size import (
-    FEW_CONTROLLERS,
+    FEW_TOGETHER,
     HOT_FRAC,
     MOST_IN_PARALLEL,
-    day_energy_wh,
-    demand_of,
 )
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.loads import BOARDS
@@ -49,6 +49,7 @@ from solarcalc.sitefile.survey_lines import load_tables, name_in
 from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
 from solarcalc.sitefile.template import template_faults, template_lines
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
+from solarcalc.supply.engine import derated_w
 from solarcalc.wiring.string_plan import working_v
 
 _RECORDS = runpy.run_path(str(Path(__file__).with_name("survey_records.py")))
@@ -388,6 +389,45 @@ def test_a_first_size_of_two_batteries_shares_out_whole_strings(
     assert shares[0] == pytest.approx((frac or 0.5) * sum(shares), abs=0.01)
 
 
+@settings(deadline=None, max_examples=40)
+@given(record=sound_records(), generator_w=some.integers(2000, 30000),
+       height_m=some.integers(0, 3000))  # fmt: skip
+def test_the_charger_of_a_first_size_leaves_the_generator_what_its_boards_need(
+    record: dict[str, Any], generator_w: int, height_m: int
+) -> None:
+    """Beside the inverters' full power where that leaves some, else beside the highest demand."""
+    answers = record | {"generator_w": float(generator_w), "elevation_m": float(height_m)}
+    site = surveyed_site(Answers(values=answers), {}, FOLDER / "a.toml").site
+    gives_w = derated_w(site)
+    passed_w = sum(one.total_power_w for one in site.inverters.values())
+    chargers_w = sum(one or 0.0 for one in site.charger_limits_w.values())
+    assert chargers_w > 0.0
+    if passed_w < 0.9 * gives_w:
+        assert passed_w + chargers_w <= gives_w + 1e-6
+    assert chargers_w <= gives_w
+
+
+@pytest.mark.parametrize("hall_kw", [3.0, 4.0, 5.0, 8.0])
+@pytest.mark.parametrize("generator_w", [0.0, 12000.0])
+def test_a_large_first_battery_is_divided_or_told_beyond_every_fuse(
+    hall_kw: float, generator_w: float
+) -> None:
+    """For two boards with ten hours of it: laid, and no failed fuse without the plain statement."""
+    answers = {"name": "Lodge", "roof_length_m": 36.0, "roof_depth_m": 14.0, "latitude_deg": 25.8,
+               "longitude_deg": -80.3, "weather": "library:12839.tm2", "room_m": "6 x 4 x 2.8",
+               "generator_w": generator_w,
+               "loads": (f"Evening {hall_kw / 2.0:g} kW, 1, 14-24",
+                         f"Other {hall_kw / 2.0:g} kW, 1, 14-24, nonessential")}  # fmt: skip
+    design = open_design(site_of(short_text(answers)))
+    assert design.site.supply.separate_banks
+    assert design.installation
+    unbroken = [one for one in design.all_checks
+                if one.outcome == "failed" and "breaking-capacity" in one.rule]
+    told = [one for one in design.all_checks if one.rule == "stages/survey-fuses"]
+    assert bool(unbroken) is bool(told)
+    assert not told or hall_kw > 4.0
+
+
 @pytest.mark.parametrize("freezers", [2, 5, 8, 10])
 def test_a_first_size_of_a_large_shop_can_be_laid(freezers: int) -> None:
     """The cables of many controllers are too many for one trunking, and none for a wall."""
@@ -396,8 +436,8 @@ def test_a_first_size_of_a_large_shop_can_be_laid(freezers: int) -> None:
                "loads": (f"freezer-chest, {freezers}", "display-cooler, 3", "tube-led, 30, 6-22",
                          "air-conditioner-inverter, 4, 10-18, nonessential")}  # fmt: skip
     design = open_design(site_of(short_text(answers)))
-    on_wall = design.site.runs.controller_battery.method == "C"
-    assert on_wall is (design.site.controller.count > FEW_CONTROLLERS)
+    on_wall = design.site.runs.controller_battery.method == "C-apart"
+    assert on_wall is (design.site.controller.count > FEW_TOGETHER)
     assert design.electrical.sized
     assert design.bill
 
@@ -785,10 +825,17 @@ def test_a_first_size_carries_the_loads_or_stands_at_a_limit(record: dict[str, A
     elif abs(site.site.latitude_deg) < 35.0:
         days *= 0.65 + 0.35 * (abs(site.site.latitude_deg) - 25.0) / 10.0
     carried_wh = min(days * day_wh, _most_wh(site, spell_h))
-    assert usable_wh >= carried_wh * (1.0 - 1e-9) or battery.units_in_parallel == 20
-    fewer = battery.units_in_parallel - 1
+    banks = len(site.banks)
+    most = most_strings(battery.chemistry, battery.unit_capacity_ah)
+    largest_bank = max(one.units_in_parallel for one in site.banks.values())
+    at_fuse = largest_bank == most and usable_wh >= min(day_wh, carried_wh) * (1.0 - 1e-9)
+    assert usable_wh >= carried_wh * (1.0 - 1e-9) or battery.units_in_parallel == 20 or at_fuse
+    fewer = battery.units_in_parallel - banks
     charge_a = controller.count * controller.max_charge_current_a
     left = 0.8 if site.grid.kind != "none" or site.generator.power_w > 0.0 else 1.0
+    if banks > 1:  # one bank has one of an odd number more
+        charge_a *= 2.0 * ((controller.count + 1) // 2) / controller.count
+        assert largest_bank * banks > most
     assert fewer == 0 or battery.units_in_parallel == 20 or (
         usable_wh * fewer / battery.units_in_parallel < carried_wh * (1.0 + 1e-9)
         or left * battery.max_charge_c_rate * battery.unit_capacity_ah * fewer < charge_a)

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
 
 from solarcalc.basis import published as published_module
 from solarcalc.basis.errors import InputError
@@ -409,7 +411,7 @@ def test_a_further_method_is_a_row_and_its_capacities_a_table(
     (tmp_path / "tables" / "cable_capacity_tray.csv").write_text(TRAY, encoding="utf-8")
     (tmp_path / METHODS_FILE).write_text(
         (data_folder() / METHODS_FILE).read_text(encoding="utf-8")
-        + "tray,on a tray,tray,air,no,no,cable_capacity_tray,cable_air_factor,layer\n",
+        + "tray,tray,on a tray,tray,air,no,no,cable_capacity_tray,cable_air_factor,layer\n",
         encoding="utf-8",
     )
     for module in (sitefile_wiring, published_module):
@@ -429,3 +431,18 @@ def test_a_further_method_is_a_row_and_its_capacities_a_table(
     monkeypatch.undo()
     with pytest.raises(ValueError, match="one of A1, A2"):
         CableRun(method="tray")
+
+
+@settings(deadline=None)
+@given(count=some.integers(1, 40), others=some.sampled_from([(), (1.5, 2.5), (4.0, 120.0)]),
+       size=some.sampled_from([4.0, 16.0, 50.0, 120.0]))  # fmt: skip
+def test_cables_more_than_two_diameters_apart_take_no_factor(
+    count: int, others: tuple[float, ...], size: float
+) -> None:
+    """IEC 60364-5-52 table B.52.17 note 2, from memory; side by side they carry no more than so."""
+    apart = run_of(method="C-apart", grouped_circuits=1)
+    beside = run_of(method="C", grouped_circuits=count, company_mm2=others)
+    alone = run_of(method="C", grouped_circuits=1)
+    assert cable_methods()["C-apart"].alone
+    assert capacity(apart, size).capacity_a == capacity(alone, size).capacity_a
+    assert capacity(beside, size).capacity_a <= capacity(apart, size).capacity_a

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -150,6 +151,9 @@ BACK_FRAC = 0.6
 """Share of the way to a level from which it is reached; common practice, no source."""
 DAYS_BESIDE, DAYS_EARLIER = 21, 7
 """Days by a fall whose hours are compared; how much sooner its shade may seem to begin."""
+LEAST_HELD_FRAC = 0.05
+"""Share of the energy expected, in hours of a full battery, from which a lost string's share of
+all hours is no longer told alone; common practice, no source."""
 MOST_OPEN = 6
 """Falls at one time whose ends are told apart."""
 
@@ -301,10 +305,7 @@ class _Parts:
         if lost and hours:
             sure: Confidence = "high" if one.error < 0.25 / self.strings else "medium"
             return Finding(
-                **worded(
-                    "followup", "step", lost=lost, strings=self.strings, drop=100 * drop,
-                    first=first,
-                ),
+                **self._string_words(one, lost_kwh=cost, first=first, last=last),
                 size=drop, lost_kwh=cost, since=first, until=last, confidence=sure,
                 outcome="failed" if last is None else "review", count=lost, of=self.strings,
             )  # fmt: skip
@@ -314,18 +315,41 @@ class _Parts:
                      drop=100 * drop, first=first),
         )  # fmt: skip
 
+    def _string_words(
+        self, one: _Step | _Spell, *, lost_kwh: float, first: date, last: date | None,
+        passed: bool = False,
+    ) -> dict[str, Any]:  # fmt: skip
+        """What a lost string is told as: a share of all hours is no energy while a battery is full.
+
+        With `passed` for a few days that are over, by their last day.
+        """
+        inside = self._between(first, last)
+        expected, held = (float(self.days.loc[inside, name].sum())
+                          for name in ("expected_kwh", "held_kwh"))
+        share = held / expected if expected > 0.0 else 0.0
+        drop, held = 100 * one.drop, 100 * share
+        if passed and share < LEAST_HELD_FRAC:
+            return worded("followup", "strings-for-days", lost=one.lost, strings=self.strings,
+                          drop=drop, first=first, until=last)
+        if share < LEAST_HELD_FRAC:
+            return worded("followup", "step", lost=one.lost, strings=self.strings, drop=drop,
+                          first=first)
+        if passed:
+            return worded("followup", "strings-for-days-while-full", lost=one.lost,
+                          strings=self.strings, drop=drop, first=first, until=last,
+                          lost_kwh=lost_kwh, held=held)
+        return worded("followup", "step-while-full", lost=one.lost, strings=self.strings,
+                      drop=drop, first=first, lost_kwh=lost_kwh, held=held)
+
     def spell(self, one: _Spell) -> Finding:
         """Strings that were out for a few days, or are since a few days."""
         inside = self.days.loc[one.stamps]
         free = (inside["expected_kwh"] - inside["held_kwh"]) * (inside["level"] - inside["ratio"])
         first, last = one.stamps[0].date(), one.stamps[-1].date()
-        lost, strings, drop = one.lost, self.strings, 100 * one.drop
-        told = (worded("followup", "strings-for-days", lost=lost, strings=strings, drop=drop,
-                       first=first, until=last) if one.ended
-                else worded("followup", "step", lost=lost, strings=strings, drop=drop,
-                            first=first))  # fmt: skip
+        cost = float(free.clip(lower=0.0).sum())
         return Finding(
-            **told, size=one.drop, lost_kwh=float(free.clip(lower=0.0).sum()), since=first,
+            **self._string_words(one, lost_kwh=cost, first=first, last=last, passed=one.ended),
+            size=one.drop, lost_kwh=cost, since=first,
             until=last if one.ended else None, outcome="review" if one.ended else "failed",
             confidence="medium", count=one.lost, of=self.strings,
         )  # fmt: skip

@@ -14,8 +14,8 @@ from solarcalc.basis.physics import KELVIN_AT_0_C, STC_C
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import Chemistry
+from solarcalc.sitefile.derating import air_kpa
 from solarcalc.sitefile.room import Room
-from solarcalc.supply.engine import air_kpa
 
 Charge = Literal["float", "boost"]
 

@@ -18,8 +18,8 @@ from solarcalc.basis.physics import GRAVITY_M_PER_S2, KELVIN_AT_0_C
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
+from solarcalc.sitefile.derating import air_kpa
 from solarcalc.sitefile.room import Room
-from solarcalc.supply.engine import air_kpa
 
 Floats = npt.NDArray[np.float64]
 

@@ -27,6 +27,8 @@ from solarcalc.wiring.conductors import LONGEST_S
 from solarcalc.wiring.runs import SizedRun, battery_poles, charger_of_a, controllers_by_bank
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
+DIVIDE = "divide the battery so that each part has its own fuse (supply.layout), or "
+"""Of a battery that both boards share: half of it gives half of the fault."""
 UNBROKEN = "no class of the table has this breaking capacity"
 """Instead of a class: nothing to buy; a check fails."""
 
@@ -332,6 +334,7 @@ def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Check:
     return checked(chosen is not None, "failed", found=found, **worded(
         "protection", "breaking-capacity", item=item,
         fault_a=fault_a / 1000.0, voltage_v=bank.voltage_v, rated_a=rated_a,
+        divide="" if bank.board else DIVIDE,
     ))  # fmt: skip
 
 

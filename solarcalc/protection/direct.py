@@ -12,7 +12,7 @@ from dataclasses import replace
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.banks import BREAKS, UNBROKEN, Bank, poles_words
+from solarcalc.protection.banks import BREAKS, DIVIDE, UNBROKEN, Bank, poles_words
 from solarcalc.protection.case import Case, Device, next_rating, sold_v
 from solarcalc.protection.faults import bank_fault, class_for
 from solarcalc.sitefile.site import Site
@@ -163,7 +163,8 @@ def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Check:
         made_ka >= bars_ka, "failed", found=f"{made_ka:g}" if made_ka else "none made",
         **worded("protection", "breaking-capacity-direct", run_name=sized.run.name,
                  bars_ka=bars_ka, highest_v=sized.run.highest_v,
-                 dc_breaker_ka_source=DC_BREAKER_KA.source),
+                 dc_breaker_ka_source=DC_BREAKER_KA.source,
+                 divide="" if all(one.board for one in banks) else DIVIDE),
     )  # fmt: skip
 
 

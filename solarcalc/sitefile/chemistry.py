@@ -18,6 +18,7 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, printed_source
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Record, rising
@@ -455,3 +456,33 @@ def known_chemistry(key: str) -> str:
 
 
 ChemistryKey = Annotated[str, AfterValidator(known_chemistry)]
+
+
+def most_strings(
+    chemistry: str, unit_capacity_ah: float, *, known_a: float | None = None
+) -> int:
+    """Battery strings together whose short circuit the strongest listed fuse still breaks.
+
+    Parameters
+    ----------
+    chemistry : str
+        A kind of `chemistries`.
+    unit_capacity_ah : float
+        Of a unit [Ah].
+    known_a : float, optional
+        One string shorted, by the maker's sheet [A]; by the kind if left out.
+
+    Notes
+    -----
+    A string gives V / R of its cells, however many are in series, by the least resistance of the
+    kind; IEC 60364-4-43 cl. 434.5.1: a device breaks the prospective fault current.
+
+    Examples
+    --------
+    >>> most_strings("lifepo4", 93.0), most_strings("lifepo4", 93.0, known_a=4000.0)
+    (6, 12)
+    """
+    kind = chemistries()[chemistry]
+    each_a = known_a or kind.rest.full_v * unit_capacity_ah / kind.fault.least_cell_ohm_ah
+    breaking_ka = published("battery_fuse_classes").numbers("breaking_ka")
+    return int(1000.0 * max(one for one in breaking_ka if one is not None) / each_a)

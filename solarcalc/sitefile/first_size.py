@@ -8,22 +8,20 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from solarcalc.basis.hours import HOURS_IN_DAY, HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Array, rows_that_hold
-from solarcalc.sitefile.chemistry import chemistries
-from solarcalc.sitefile.equipment import Catalogue, appliance_catalogue, bundled_equipment
+from solarcalc.sitefile.chemistry import chemistries, most_strings
+from solarcalc.sitefile.equipment import Catalogue, bundled_equipment
+from solarcalc.sitefile.first_loads import day_energy_wh, demand_of, most_energy_wh
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.roof import WALKWAY_M, Roof
 from solarcalc.sitefile.room import Room
-from solarcalc.sitefile.starting import kind_of
 from solarcalc.sitefile.supply import WHOLE_UNITS, Grid, Supply
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
 from solarcalc.sitefile.wiring import TO_BATTERY
@@ -51,12 +49,21 @@ MOST_STRINGS = MOST_CONTROLLERS = MOST_IN_PARALLEL = 20
 MOST_ROWS = 500
 FEW_CONTROLLERS = 3
 """Beside more of them a board has one inverter: their cables fill the way to the battery."""
+FEW_TOGETHER = 2
+"""So many controllers' cables, at most, share one trunking with those of the inverters."""
+APART = "C-apart"
+"""How the cables to the battery lie where controllers are many: no circuit warms another."""
+LEAST_SHARE_FRAC = 0.25
+"""Of the energy, of a board that gets half of a divided battery (common practice, no source)."""
+ONE_DAY = 1.0
+"""Days that a first battery carries where more strings have no fuse [days]; no source."""
+LEAST_CHARGER_FRAC = 0.1
+"""Of a generator's power, left to the charger where the boards alone are more than it gives."""
 LEAST_SUN_H = 0.5
 """Where the sun hardly rises the array is no larger than for so many hours a day."""
 _MOST_TURNED = 5.0
 """Direct light on a plane over that on the flat, at most: the sun of a polar winter is not seen."""
 _MID_MONTH, _MONTH = 16, 30
-_MINUTES = 24 * 60
 _EDGE_M = float(Roof.model_fields["edge_setback_m"].default)
 _FIRST_BANK_FRAC = float(Supply.model_fields["essential_bank_frac"].default)
 _GAP_M, _CLEAR_FROM_H = (float(Array.model_fields[key].default)
@@ -84,8 +91,10 @@ class Asked:
         Monthly means of the place, where the file has them.
     framed : bool
         Whether the modules stand on frames, in rows that shade each other.
-    grid, generator : bool
-        Whether there is one of them.
+    grid : bool
+        Whether there is one.
+    generator_w : float
+        What a generator gives at the site's height on the hottest day [W]; 0 for none.
     outage_h_per_day, mean_outage_h : float, optional
         Mean hours of a day without the grid and usual length of an outage [h]; None where the
         hours are not known by their number.
@@ -112,7 +121,7 @@ class Asked:
     azimuth_deg: float
     framed: bool
     grid: bool
-    generator: bool
+    generator_w: float = 0.0
     outage_h_per_day: float | None = None
     mean_outage_h: float = float(Grid.model_fields["mean_outage_h"].default)
     phases: int = 1
@@ -183,6 +192,11 @@ class Asked:
         return self.mean_outage_h * math.log(over) if over > 1.0 else 0.0
 
     @property
+    def generator(self) -> bool:
+        """Whether there is a generator."""
+        return self.generator_w > 0.0
+
+    @property
     def charger(self) -> bool:
         """Whether grid or generator charge the battery."""
         return self.grid or self.generator
@@ -205,8 +219,9 @@ def first_size(asked: Asked) -> dict[str, Table]:
         ``array`` (counts and orientation), ``controller``, ``inverter``, ``battery`` (counts);
         ``supply`` (power of the charger) where there is one; ``loads``, boards that one inverter
         feeds on one phase of several; ``room``, with fewer tiers of battery units where its floor
-        bears no more; ``runs``, where the cables of many controllers lie in one layer on the wall,
-        as a trunking holds too few of them.
+        bears no more; ``runs``, where the cables of many controllers lie apart on the wall, as a
+        trunking holds too few of them; of ``supply`` the layout, where only a divided battery
+        has fuses that break its fault.
 
     Notes
     -----
@@ -243,12 +258,22 @@ def first_size(asked: Asked) -> dict[str, Table]:
     orientation, per_row, sizes = asked.laid
     counted = asked.beside("controller", "count")
     chargers_frac = 1.0 + len(asked.planes) - len(counted) + sum(counted) / controller["count"]
-    parallel = asked.battery.get(
-        "units_in_parallel", _in_parallel(asked, day_wh, bank_v, charge_a * chargers_frac))
-    most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
-        asked.battery["unit_capacity_ah"]
-    chargers = inverter[BOARDS[0]].get("count", 1)
-    charger = {"supply": {"charger_power_w": math.floor(CHARGER_FRAC * most_w / chargers)}}
+    strings_for = partial(_in_parallel, asked, day_wh, bank_v, charge_a * chargers_frac,
+                          controllers=controller["count"])
+    parallel: int = asked.battery.get("units_in_parallel") or strings_for(
+        days=days_carried(asked))
+    if _divides(asked, parallel):
+        return _divided(asked)
+    if "units_in_parallel" not in asked.battery:
+        parallel = _broken_by_fuses(
+            asked, parallel, fewest=strings_for(days=min(ONE_DAY, days_carried(asked))))
+    supply: Table = {}
+    if asked.charger:
+        most_w = parallel * bank_v * asked.battery["max_charge_c_rate"] * \
+            asked.battery["unit_capacity_ah"]
+        supply["charger_power_w"] = _charger_w(asked, inverter, most_w)
+    if len(asked.bank_shares) > 1 and "essential_array_frac" not in asked.own["supply"]:
+        supply["essential_array_frac"] = round(_first_bank(controller["count"]), 4)
     return {
         "array": {"module_count": count, "modules_in_series": series, "orientation": orientation,
                   "rows": rows_that_hold(sizes, given or count)
@@ -260,10 +285,63 @@ def first_size(asked: Asked) -> dict[str, Table]:
                   and not any("phase" in row for row in asked.loads.get(board, []))},
         "battery": {"units_in_series": in_series, "units_in_parallel": parallel},
         **_tiers(asked, in_series * parallel),
-        **({"runs": {key: {"method": "C"} for key in TO_BATTERY}}
-           if controller["count"] > FEW_CONTROLLERS else {}),
-        **(charger if asked.charger else {}),
+        **({"runs": {key: {"method": APART} for key in TO_BATTERY}}
+           if controller["count"] > FEW_TOGETHER else {}),
+        **({"supply": supply} if supply else {}),
     }  # fmt: skip
+
+
+def _first_bank(controllers: int) -> float:
+    """Share of so many controllers that charges the first of two banks, [0 to 1]."""
+    return (controllers + 1) // 2 / controllers
+
+
+def _most_strings(asked: Asked) -> int:
+    return most_strings(asked.battery["chemistry"], asked.battery["unit_capacity_ah"],
+                        known_a=asked.own.get("protection", {}).get("battery_fault_a"))
+
+
+def _divides(asked: Asked, strings: int) -> bool:
+    """Whether each board gets a battery: no fuse breaks the fault of all strings together.
+
+    Where the file leaves it open, on one roof plane, for boards that both have loads to speak of.
+    """
+    energy_wh = [day_energy_wh(asked.loads.get(board, [])) for board in BOARDS]
+    left_open = ("layout" not in asked.own.get("supply", {})
+                 and "units_in_parallel" not in asked.own.get("battery", {})
+                 and asked.own.get("controller", {}).get("count", 2) > 1)  # fmt: skip
+    return (left_open and not asked.planes and strings > _most_strings(asked)
+            and min(energy_wh) >= LEAST_SHARE_FRAC * math.fsum(energy_wh))
+
+
+def _divided(asked: Asked) -> dict[str, Table]:
+    """A first size with half of the battery for each board."""
+    layout = {"layout": "separate-banks"}
+    own = {**asked.own, "supply": {**asked.own.get("supply", {}), **layout}}
+    tables = first_size(replace(asked, own=own))
+    return {**tables, "supply": {**layout, **tables["supply"]}}
+
+
+def _charger_w(asked: Asked, inverter: Mapping[str, Table], most_w: float) -> int:
+    """Power of each inverter's charger [W]: a share of what the battery takes.
+
+    With a generator no more than it has left beside what the inverters pass on to their boards;
+    where that is nothing, beside the highest demand, and a little of it at least.
+    """
+    shares, given = asked.bank_shares, asked.own.get("inverter", {})
+    counts = [inverter[board].get("count", 1) for board in BOARDS]
+    limit_w = CHARGER_FRAC * most_w * min(shares) / counts[0]
+    if asked.generator:
+        passed_w = math.fsum(
+            count * dict(_kinds(asked, "inverters", {**given.get(board, {}), **inverter[board]}))[
+                inverter[board]["use"]]["continuous_power_w"]
+            for count, board in zip(counts, BOARDS, strict=True))  # fmt: skip
+        demand_w, _ = demand_of([*itertools.chain.from_iterable(asked.loads.values())])
+        left_w = next((left for taken in (passed_w, demand_w)
+                       if (left := asked.generator_w - taken) > 0.0), 0.0)
+        chargers = counts[0] if len(shares) == 1 else sum(counts)
+        limit_w = min(limit_w, max(left_w, LEAST_CHARGER_FRAC * asked.generator_w) / chargers)
+    return max(int(limit_w), 1)
 
 
 def sun_h(asked: Asked) -> float:
@@ -286,59 +364,6 @@ def sun_h(asked: Asked) -> float:
         for number, light in enumerate(flat)
     ]  # fmt: skip
     return max(math.fsum(months) / len(months) if asked.generator else min(months), LEAST_SUN_H)
-
-
-def day_energy_wh(rows: Rows) -> float:
-    """Energy of the rows of a board in a day [Wh]."""
-    return math.fsum(
-        one["power_w"] * one["duty_frac"] * one["count"] * len(_on(one)) / 60.0
-        for one in map(filled_row, rows)
-    )
-
-
-def most_energy_wh(loads: Mapping[str, Rows], spell_h: float) -> float:
-    """Most energy of all boards in so many hours on end [Wh]."""
-    power_w = np.zeros(_MINUTES)
-    for one in map(filled_row, itertools.chain.from_iterable(loads.values())):
-        power_w[list(_on(one))] += one["power_w"] * one["duty_frac"] * one["count"]
-    days, minutes = divmod(round(60.0 * spell_h), _MINUTES)
-    sums = np.concatenate([[0.0], np.cumsum(np.tile(power_w, 2))])
-    most = (sums[minutes : minutes + _MINUTES] - sums[:_MINUTES]).max()
-    return float(days * power_w.sum() + most) / 60.0
-
-
-def filled_row(row: Mapping[str, Any]) -> Table:
-    """A row with the figures of its catalogue entry, or those of its kind."""
-    if "catalogue" in row:
-        return {"count": 1, **appliance_catalogue()[row["catalogue"]], **row}
-    kind = kind_of(row["name"])
-    start = (kind.power_factor, kind.surge_factor) if kind else (1.0, 1.0)
-    return {"count": 1, "duty_frac": 1.0, "power_factor": start[0], "surge_factor": start[1], **row}
-
-
-def _on(row: Mapping[str, Any]) -> frozenset[int]:
-    """Minutes of the day in which a row is in use."""
-    return frozenset(minute for span in row["use"] for minute in _minutes(span))
-
-
-def _minutes(span: str) -> Iterator[int]:
-    start, end = (60 * int(one[:2]) + int(one[3:]) for one in span.split("-"))
-    yield from range(start, end) if start < end else (*range(start, _MINUTES), *range(end))
-
-
-def demand_of(rows: Rows) -> tuple[float, float]:
-    """Highest active power of a board [W], and its highest apparent power with one start [VA]."""
-    filled = [(row, _on(row)) for row in map(filled_row, rows)]
-    worst_w = worst_va = 0.0
-    starts = {next(_minutes(span)) for row, _ in filled for span in row["use"]}
-    for minute in starts | {0}:
-        running = [row for row, on in filled if minute in on]
-        power_w = sum(row["power_w"] * row["count"] for row in running)
-        va = sum(row["power_w"] / row["power_factor"] * row["count"] for row in running)
-        start_va = max((row["power_w"] / row["power_factor"] * (row["surge_factor"] - 1.0)
-                        for row in running), default=0.0)  # fmt: skip
-        worst_w, worst_va = max(worst_w, power_w), max(worst_va, va + start_va)
-    return worst_w, worst_va
 
 
 def _kinds(asked: Asked, listed: str, own: Mapping[str, Any]) -> list[tuple[str, Table]]:
@@ -387,22 +412,45 @@ def days_carried(asked: Asked) -> float:
     return days * (1.0 - (1.0 - STEADY_FRAC) * (1.0 if asked.generator else steady))
 
 
-def _in_parallel(asked: Asked, day_wh: float, bank_v: float, charge_a: float) -> int:
+def _in_parallel(
+    asked: Asked, day_wh: float, bank_v: float, charge_a: float, *, controllers: int, days: float
+) -> int:
     """Battery strings: for the energy of some days, and for the current of the controllers."""
     battery = asked.battery
-    energy_wh, spell_h = days_carried(asked) * day_wh, asked.spell_h
+    energy_wh, spell_h = days * day_wh, asked.spell_h
     if spell_h is not None:
         energy_wh = min(energy_wh, most_energy_wh(asked.loads, spell_h))
     used = (1.0 - battery["min_soc_frac"]) * battery["discharge_efficiency_frac"]
     for_energy: float = energy_wh / (bank_v * battery["unit_capacity_ah"] * used)
     left_frac = 1.0 - CHARGER_FRAC if asked.charger else 1.0
+    if len(asked.bank_shares) > 1:  # the bank with more of the controllers for its strings
+        first = _first_bank(controllers)
+        charge_a *= max(own / share for own, share in zip(
+            (first, 1.0 - first), asked.bank_shares, strict=True))
     for_current: float = charge_a / (
         left_frac * battery["max_charge_c_rate"] * battery["unit_capacity_ah"])
     strings = max(math.ceil(max(for_energy, for_current)), 1)
     counts = (*range(strings, MOST_IN_PARALLEL), *range(MOST_IN_PARALLEL, 0, -1))
-    return next((count for count in counts if all(
-        (own := round(share * count)) and abs(share * count - own) < WHOLE_UNITS
-        for share in asked.bank_shares)), min(strings, MOST_IN_PARALLEL))
+    return next((count for count in counts if _shared_whole(asked, count)),
+                min(strings, MOST_IN_PARALLEL))
+
+
+def _shared_whole(asked: Asked, strings: int) -> bool:
+    """Whether each bank gets whole strings of so many, and one at least."""
+    return all(round(share * strings) and
+               abs(share * strings - round(share * strings)) < WHOLE_UNITS
+               for share in asked.bank_shares)  # fmt: skip
+
+
+def _broken_by_fuses(asked: Asked, strings: int, *, fewest: int) -> int:
+    """As many of the battery strings as listed fuses break, and no fewer than carry a day.
+
+    All of them where that many are too few: checks then say what is not made.
+    """
+    most = _most_strings(asked)
+    return next((count for count in range(strings, fewest - 1, -1)
+                 if max(asked.bank_shares) * count <= most and _shared_whole(asked, count)),
+                strings)  # fmt: skip
 
 
 def _tiers(asked: Asked, units: int) -> dict[str, Table]:
@@ -525,10 +573,13 @@ def _strings(
                 strings -= 1
             total = series * strings
             count = max(math.ceil(SEEN_FRAC * total * module["pmax_w"] / bank_v / each_a), 1)
+            count += -count % len(asked.bank_shares)  # as many for each bank
             off = (max(least - series, series - longest, 0), 0 if held else max(total - most, 1),
                    max(count - min(strings, MOST_CONTROLLERS), 0))
             count = own.get("count", max(min(count, strings, MOST_CONTROLLERS), fewest))
-            amount = (count, count * each_a, total) if within else (count, total, count * each_a)
+            least_a_first = within or len(asked.bank_shares) > 1
+            amount = (count, count * each_a, total) if least_a_first else (
+                count, total, count * each_a)
             if within and any(one > limit for one, limit in zip(amount, within, strict=True)):
                 continue
             ways.append(((*off, max(wanted - total, 0), *amount, strings),

@@ -19,8 +19,10 @@ from solarcalc.basis.reading import UnreadableError, file_text
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.base import Loc, plain, shown
 from solarcalc.sitefile.changes import put_in
+from solarcalc.sitefile.derating import left_frac
 from solarcalc.sitefile.equipment import Catalogue, bundled_equipment
 from solarcalc.sitefile.first_size import Asked, first_size
+from solarcalc.sitefile.generator import Generator
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.survey_fields import (
@@ -376,11 +378,20 @@ def _sized(tables: Table, own: Mapping[str, Any], lists: Catalogue) -> Table:
         framed=tables["array"]["mounting"] == "open-frame",
         grid=tables["grid"]["kind"] != "none",
         **_outages(tables["grid"] if "grid" not in own else {}),
-        generator=tables.get("generator", {}).get("power_w", 0.0) > 0.0,
+        generator_w=_generator_w(tables),
         phases=int(tables["loads"].get("phases", 1)),
         ghi_kwh_m2_day=tables["weather"].get("monthly", {}).get("ghi_kwh_m2_day", ()),
         planes=tables.get("planes", ()), room=tables.get("room", {}), own=own, lists=lists,
     ))  # fmt: skip
+
+
+def _generator_w(tables: Table) -> float:
+    """What the generator gives at the site's height on the hottest day [W]; 0 for none."""
+    given = tables.get("generator", {})
+    if not given.get("power_w", 0.0) > 0.0:
+        return 0.0
+    one = Generator.model_validate(given)
+    return one.power_w * left_frac(one, elevation_m=tables["site"].get("elevation_m", 0.0))
 
 
 def _outages(grid: Mapping[str, Any]) -> Table:

@@ -28,7 +28,9 @@ class CableMethod(Record):
     Parameters
     ----------
     method : str
-        The word of the site file; also the column of its capacity (and soil) tables.
+        The word of the site file.
+    column : str
+        Of its capacity (and soil) tables.
     words, drawn : str
         In schedules; beside its line in a drawing.
     place : str
@@ -45,6 +47,7 @@ class CableMethod(Record):
     """
 
     method: Name
+    column: Name
     words: Name
     drawn: Name
     place: Literal["duct", "surface", "air", "ground", "duct in ground"]

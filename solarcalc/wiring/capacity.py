@@ -167,7 +167,10 @@ def factors(
     Each a factor of the current-carrying capacity of the table.
 
     The table of groups holds for circuits alike: with sizes further apart it is 1/sqrt(n), so
-    that the small ones among large ones are not too warm.
+    that the small ones among large ones are not too warm. IEC 60364-5-52 cl. B.52.5.2 gives that
+    for conduits and trunkings; cables that touch in one layer take it on the safe side (cl.
+    B.52.5.3). More than two diameters apart they take no factor (table B.52.17, note 2). All from
+    memory.
 
     Raises
     ------
@@ -204,10 +207,11 @@ def unlike(run: Run, size_mm2: float) -> bool:
 
 @cache
 def _table_a(method: str, insulation: str, loaded: int) -> dict[float, float]:
+    lies = cable_methods()[method]
     kind = {"insulation": insulation, "loaded": str(loaded)}  # columns that not every table has
     return {
-        float(row["size_mm2"]): float(row[method])
-        for name in cable_methods()[method].capacity
+        float(row["size_mm2"]): float(row[lies.column])
+        for name in lies.capacity
         for row in published(name).rows
         if all(row.get(column, text) == text for column, text in kind.items())
     }  # fmt: skip
@@ -256,13 +260,13 @@ def _too_hot(run: Run, allowed: str, why: str) -> InputError:
 
 
 def _soil_factor(run: Run) -> float:
-    rows, _ = _rows("cable_soil_factor", "soil_k_m_per_w", run.method)
+    rows, _ = _rows("cable_soil_factor", "soil_k_m_per_w", run.lies.column)
     if not rows[0] <= run.soil_k_m_per_w <= rows[-1]:
         raise InputError(Fault(why=published("cable_soil_factor").clause, **worded(
             "wiring", "cables-soil-k", soil_k_m_per_w=run.soil_k_m_per_w, rows_0=rows[0],
             rows=rows[-1],
         )))  # fmt: skip
-    return _between("cable_soil_factor", "soil_k_m_per_w", run.method, run.soil_k_m_per_w)
+    return _between("cable_soil_factor", "soil_k_m_per_w", run.lies.column, run.soil_k_m_per_w)
 
 
 def _group_factor(run: Run, circuits: int) -> float:
@@ -281,8 +285,8 @@ def _group_factor(run: Run, circuits: int) -> float:
         where=field_of(run, "grouped_circuits"), given=f"{circuits} circuits together",
         allowed=f"at most {numbers[-1]:.0f}", why=published("cable_group_factor").clause,
         remedy="part them into several ducts or bunches: cables of another method of [runs] lie"
-        ' apart, such as method = "C" of both controller_battery and battery_inverter, in one'
-        " layer on the wall",
+        ' apart, such as method = "C-apart" of both controller_battery and battery_inverter, on the'
+        " wall with more than two diameters between them",
     ))  # fmt: skip
 
 
