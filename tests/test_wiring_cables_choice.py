@@ -403,7 +403,7 @@ def test_american_sizes_in_the_ground_say_how_they_were_taken() -> None:
             ["cables.soil_k_m_per_w", "4 K m/W", "0.5 to 3 K m/W"],
         ),
         ({"grouped_circuits": 21, "method": "B1"},
-         ["runs.dc_main.grouped_circuits", "21", "at most 20", 'method = "C"']),
+         ["runs.dc_main.grouped_circuits", "21", "at most 20", 'method = "C-apart"']),
         ({"design_a": 700.0}, ["design current of 700 A", "at most 630 A", "raise the voltage"]),
         ({"design_a": -1.0}, ["run dc_main: design current", "-1 A"]),
         ({"voltage_v": 0.0}, ["run dc_main: voltage", "above 0 V"]),

@@ -476,11 +476,6 @@ def most_strings(
     -----
     A string gives V / R of its cells, however many are in series, by the least resistance of the
     kind; IEC 60364-4-43 cl. 434.5.1: a device breaks the prospective fault current.
-
-    Examples
-    --------
-    >>> most_strings("lifepo4", 93.0), most_strings("lifepo4", 93.0, known_a=4000.0)
-    (6, 12)
     """
     kind = chemistries()[chemistry]
     each_a = known_a or kind.rest.full_v * unit_capacity_ah / kind.fault.least_cell_ohm_ah
