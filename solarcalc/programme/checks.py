@@ -48,7 +48,6 @@ def programme_checks(schedule: Schedule, site: str | None = None) -> tuple[Check
         *_earth(planned),
         *_tests(planned),
         *_two_people(planned),
-        *_left_open(planned),
         *_plaster_age(planned),
     ]
     return (*found, crews_check(schedule))
@@ -127,21 +126,6 @@ def _fresh(planned: dict[str, Planned]) -> Iterator[Check]:
         "programme", "fresh-part", task_name=first.task.name.lower(), start=_when(first.start),
         fresh_name=fresh.task.name.lower(), set_at=_when(fresh.dry_at), wait_h=fresh.task.wait_h,
     ))  # fmt: skip
-
-
-def _left_open(planned: dict[str, Planned]) -> Iterator[Check]:
-    """Nights for which what a task opens, such as a trench, stays open beside people."""
-    for one in planned.values():
-        closing = [planned[key] for key in one.task.closed_by if key in planned]
-        if not closing:
-            continue
-        last = max(closing, key=lambda each: each.finish)
-        minute = timedelta(minutes=1)  # a day of work may end at midnight
-        nights = ((last.finish - minute).date() - one.start.date()).days
-        yield checked(nights < 1, "review", **worded(
-            "programme", "left-open", task_name=one.task.name, nights=nights,
-            start=_when(one.start), closed=_when(last.finish),
-        ))  # fmt: skip
 
 
 def _batteries(planned: dict[str, Planned]) -> Iterator[Check]:
