@@ -407,6 +407,14 @@ def test_the_charger_of_a_first_size_leaves_the_generator_what_its_boards_need(
     assert chargers_w <= gives_w
 
 
+@pytest.mark.parametrize("power_w", [4.95, 5e6])
+def test_a_generator_that_cannot_be_is_told_and_stops_no_first_size(power_w: float) -> None:
+    answers = {"name": "Lodge", "latitude_deg": 9.0, "longitude_deg": 7.0, "generator_w": power_w,
+               "loads": ("tube-led, 3, 18-23",)}  # fmt: skip
+    with pytest.raises(InputError, match="generator"):
+        site_of(short_text(answers))
+
+
 @pytest.mark.parametrize("hall_kw", [3.0, 4.0, 5.0, 8.0])
 @pytest.mark.parametrize("generator_w", [0.0, 12000.0])
 def test_a_large_first_battery_is_divided_or_told_beyond_every_fuse(

@@ -14,6 +14,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from pydantic import ValidationError
+
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, file_text
 from solarcalc.basis.sourced import constant
@@ -390,7 +392,10 @@ def _generator_w(tables: Table) -> float:
     given = tables.get("generator", {})
     if not given.get("power_w", 0.0) > 0.0:
         return 0.0
-    one = Generator.model_validate(given)
+    try:
+        one = Generator.model_validate(given)
+    except ValidationError:  # told with the site's other faults
+        return 0.0
     return one.power_w * left_frac(one, elevation_m=tables["site"].get("elevation_m", 0.0))
 
 
