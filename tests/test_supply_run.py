@@ -19,7 +19,9 @@ from scipy.optimize import linprog
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery.bank import Bank
+from solarcalc.supply import kernels
 from solarcalc.supply.energy import energy_by_month_kwh, energy_kwh, energy_w, reaching_frac
+from solarcalc.supply.jobs import Jobs, mains_of
 from solarcalc.supply.run import islands_of, simulate, well_step
 from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
 
@@ -278,6 +280,63 @@ def test_any_system_balances_and_keeps_its_limits(
                    for to in ("essential", "nonessential", "charge"))
         assert (made <= engine.power_w * run.hours["generator_on"] + 1e-6).all()
     _compare_with_plain(system, *_series(sun, essential, nonessential))
+
+
+# --- an hour with enough for all is the general hour, to the last bit
+
+
+def _both_loops(system, sun, loads, arrays, banks):
+    """Sums of systems with a sun of their own each, and of the same one by one by `hour` alone."""
+    (_, island, series), *_ = islands_of(sun, loads, system)
+    mains, n, size = mains_of((island,), (series,)), len(series), len(arrays)
+    lit, none = np.arange(n), np.zeros((1, n), np.float32)
+    at = np.zeros(size, np.int64)
+    jobs = Jobs(light=at, kept=at, watts=np.ones(size), limit_w=np.ones(size),
+                bank=np.asarray(banks, float), added=np.arange(size))  # fmt: skip
+    suns = np.array([series[:, kernels.SUN] * one for one in arrays])
+    bare = series.copy()
+    bare[:, kernels.SUN] = 1.0
+    found, alone = np.empty((size, len(kernels.SUMS) + 1)), np.empty((size, len(kernels.SUMS)))
+    kernels.own_suns(0, size, island, bare, jobs, none, none, suns, lit, mains, found)
+    for one in range(size):
+        own = series.copy()
+        own[:, kernels.SUN] = suns[one]
+        kernels.pairs(0, 1, (island,), (own,), np.array([[1.0, banks[one]]]), mains, None,
+                      alone[one : one + 1])  # fmt: skip
+    return found[:, :-1], alone
+
+
+@pytest.mark.parametrize("kind", KINDS[:-1])
+def test_systems_that_share_a_loop_do_not_depend_on_one_another(kind):
+    sun, loads = _invented_year(days=150)
+    draw = np.random.default_rng(4)
+    arrays, banks = draw.uniform(0.3, 3.0, 24), np.repeat([0.5, 2.0, 8.0], 8)
+    found, alone = _both_loops(_systems(len(sun))[kind], sun, loads, arrays, banks)
+    np.testing.assert_array_equal(found, alone)
+    assert (found[:, kernels.SUMS.index("throughput_wh")] > 0.0).all()
+
+
+@pytest.mark.slow
+@settings(deadline=None, max_examples=300)
+@given(
+    sun=_list(4000.0), essential=_list(1500.0), nonessential=_list(2000.0), bank=_A_BANK,
+    boards=some.tuples(_A_BOARD, _A_BOARD), grid=_A_GRID, engine=_AN_ENGINE,
+    levels=some.tuples(some.floats(0.4, 0.9), some.floats(0.91, 1.0)),
+    order=some.sampled_from(["sun-battery-grid", "sun-grid-battery"]),
+    scales=some.lists(some.tuples(some.floats(0.0, 5.0), some.floats(0.2, 20.0)), min_size=1,
+                      max_size=20),
+)  # fmt: skip
+def test_any_systems_that_share_a_loop_do_not_depend_on_one_another(
+    sun, essential, nonessential, bank, boards, grid, engine, levels, order, scales
+):
+    system = System(
+        banks=(bank,), boards=dict(zip(("essential", "nonessential"), boards, strict=True)),
+        shedding=Shedding(off_frac=levels[0], on_frac=levels[1]), grid=grid, generator=engine,
+        architecture=Architecture(order=order),
+    )  # fmt: skip
+    arrays, banks = zip(*scales, strict=True)
+    found, alone = _both_loops(system, *_series(sun, essential, nonessential), arrays, banks)
+    np.testing.assert_array_equal(found, alone)
 
 
 # --- the same rules in a plain loop

@@ -26,6 +26,7 @@ from solarcalc.search.kits import Kit
 from solarcalc.search.light import Node
 from solarcalc.search.systems import Systems
 from solarcalc.supply import kernels
+from solarcalc.supply.jobs import Jobs, Mains, mains_of
 from solarcalc.sweep.compiled import in_threads, thread_count
 from solarcalc.sweep.kernels import outshone
 
@@ -136,14 +137,15 @@ def run_jobs(
     kits = systems.kit[which]
     for number in np.unique(kits):
         at = np.flatnonzero(kits == number)
+        at = at[np.argsort(which[at], kind="stable")]  # alike side by side: enough at like hours
         kit = systems.kits[number]
         chosen = which[at]
-        jobs = kernels.Jobs(
+        jobs = Jobs(
             light=of[at], kept=systems.kept_at[chosen], watts=systems.watts[chosen],
             limit_w=systems.limit_w[chosen], bank=systems.units[chosen].astype(float),
             added=systems.added_at[chosen],
         )  # fmt: skip
-        mains = kernels.mains_of((kit.island,), (kit.series,))
+        mains = mains_of((kit.island,), (kit.series,))
         results = np.empty((len(at), _KINDS + 1))
         work = partial(_run_some, kit, jobs, light, systems, results, mains)
         in_threads(work, range(0, len(at), JOBS_AT_ONCE), threads)
@@ -156,8 +158,8 @@ def run_jobs(
 
 
 def _run_some(
-    kit: Kit, jobs: kernels.Jobs, light: np.ndarray, systems: Systems, results: np.ndarray,
-    mains: kernels.Mains, first: int,
+    kit: Kit, jobs: Jobs, light: np.ndarray, systems: Systems, results: np.ndarray,
+    mains: Mains, first: int,
 ) -> None:  # fmt: skip
     """Years of the jobs from a place on, as many as a thread takes at a time, into `results`."""
     last = min(first + JOBS_AT_ONCE, len(results))

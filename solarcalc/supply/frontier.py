@@ -91,6 +91,7 @@ def frontier(
         As `simulate`, and for a scale that is no size.
     """
     from solarcalc.supply import kernels
+    from solarcalc.supply.jobs import mains_of
     from solarcalc.sweep.compiled import in_threads
 
     check_series(solar_w, loads_w, system)
@@ -102,7 +103,7 @@ def frontier(
     constants = tuple(island for _, island, _ in islands)
     series = tuple(one for _, _, one in islands)
 
-    mains = kernels.mains_of(constants, series)
+    mains = mains_of(constants, series)
 
     def work(first: int) -> None:
         last = min(first + PAIRS_AT_ONCE, len(scales))

@@ -4,7 +4,9 @@ All of it stands in this one file, since the kept machine code is checked agains
 each function alone. Powers are means over the hour [W], energies in [Wh], all in double
 precision. Sums stay in order, so that nothing depends on how many threads share the work. No
 value may be infinite. `hour` has choices but no branches, so that the compiler can work on
-several systems at once; it is the one place where the rules of an hour stand.
+several systems at once; it is the one place where the rules of an hour stand. `ample_hour` is what
+is left of them where a bank has enough for all: the same to the last bit, in less than half the
+time, so that systems that share a loop do not depend on one another.
 
 The bank is two wells. With q0 = q1 + q2, k the rate of exchange [1/h], c the share of the well
 that current comes from, and d the power drawn inside (negative when charging), one hour gives
@@ -21,20 +23,20 @@ full together, and more in either well is never less in either after the hour.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
 import numpy as np
 
-from solarcalc.sweep.compiled import IN_ORDER, INNER, compiled
+from solarcalc.sweep.compiled import INNER, TO_THE_BIT, compiled
 
 Function = TypeVar("Function", bound=Callable[..., object])
 
 
 def inlined(function: Function) -> Function:
     """Compile a part that becomes one with the loop that calls it, which is kept on disk."""
-    choice: Any = {"nogil": True, "fastmath": IN_ORDER, "forceinline": True, **INNER}
+    choice: Any = {"nogil": True, "fastmath": TO_THE_BIT, "forceinline": True, **INNER}
     return cast(Function, numba.njit(error_model="numpy", **choice)(function))
 
 
@@ -192,6 +194,22 @@ def room_for(island: Any, missing: Any, most_w: Any) -> Any:
 
 
 @inlined
+def rested(island: Any, full: Any, q1: Any, q2: Any) -> Any:
+    """What a bank loses by itself in an hour, then its charge and what of it is at hand [Wh]."""
+    level, margin = q1 + q2, MARGIN_FRAC * full
+    lost = island.self_discharge * max(level - island.floor_frac * full, 0.0)
+    total = level - lost
+    return lost, total, (q1 - q1 * (lost / max(level, margin))) * island.keep + total * island.gain
+
+
+@inlined
+def charged(island: Any, full: Any, at: Any, put: Any) -> Any:
+    """Both wells after so much came into a bank [Wh], each by what it lacked."""
+    q1 = at[1] + (island.first_frac * full - at[1]) * (put / max(full - at[0], MARGIN_FRAC * full))
+    return q1, at[0] + put - q1
+
+
+@inlined
 def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: Any) -> Any:
     """One hour: the state after it, what it adds to the sums, and the flows behind them.
 
@@ -204,9 +222,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     inward, outward = island.charge_efficiency, island.discharge_efficiency
     per_out, level = 1.0 / outward, q1 + q2
     floor, margin = island.floor_frac * full, MARGIN_FRAC * full
-    lost = island.self_discharge * max(level - floor, 0.0)
-    total = level - lost
-    ready = (q1 - q1 * (lost / max(level, margin))) * island.keep + total * island.gain
+    lost, total, ready = rested(island, full, q1, q2)
     most = min(island.max_discharge_w * scales[1],
                min(total - floor, ready * (1.0 / island.give)) * outward)  # fmt: skip
     most = max(most, 0.0) * now[WORKS]
@@ -270,9 +286,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     per = 1.0 / island.charger_efficiency
     offer = max(min(engine_w - y_c - y_h, island.charger_w - x_in * per), 0.0)
     y_in = min(offer * island.charger_efficiency, room - s_in - x_in)
-    put, missing = (s_in + x_in + y_in) * inward, full - at[0]
-    q1 = at[1] + (island.first_frac * full - at[1]) * (put / max(missing, margin))
-    q2 = at[0] + put - q1
+    q1, q2 = charged(island, full, at, (s_in + x_in + y_in) * inward)
     fuel = island.idle_fuel_l + island.fuel_l_per_wh * max(y_c + y_h + y_in * per, island.least_w)
     return (
         (q1, q2, engine),
@@ -282,6 +296,75 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
         (s_c, b_c, x_c, y_c, s_h, b_h, x_h, y_h, s_in, x_in, y_in),
         (lost, paid_c, idle_h * fed, island.essential_no_load_w - ic + idle_h * (fed + mains), fed),
     )  # fmt: skip
+
+
+@inlined
+def ample_hour(island: Any, now: Any, scales: Any, state: Any, share: Any) -> Any:
+    """`hour` where `slack` is above 0: both wells after it, and the first four of its sums.
+
+    The bank serves all that the sun does not; nothing comes from grid or generator, though there
+    is grid in a share of the hour.
+    """
+    full, sun = island.capacity_wh * scales[1], now[SUN] * scales[0]
+    inward, per_out = island.charge_efficiency, 1.0 / island.discharge_efficiency
+    _, total, ready = rested(island, full, state[0], state[1])
+    s_c, _, ic, lc = from_source(
+        sun, island.essential_no_load_w, now[ESSENTIAL], island.essential_efficiency
+    )
+    per, absent = 1.0 / island.essential_efficiency, 1.0 - share
+    b_c = (share * ic + share * lc * per) + (absent * ic + absent * lc * per)
+    load_h = now[NONESSENTIAL]
+    need = island.nonessential_no_load_w + load_h * (1.0 / island.nonessential_efficiency)
+    left, at = sun - s_c, (total - b_c * per_out, ready - b_c * per_out * island.give)
+    most_in = island.max_charge_w * scales[1] * now[CHARGE]
+    s_h = min(left, share * need)
+    b_h = share * need - s_h
+    at = (at[0] - b_h * per_out, at[1] - b_h * per_out * island.give)
+    more = min(left - s_h, absent * need)
+    b_two = absent * need - more
+    at = (at[0] - b_two * per_out, at[1] - b_two * per_out * island.give)
+    left = left - (s_h + more)
+    s_in = min(left, room_for(island, full - at[0], most_in))
+    return charged(island, full, at, s_in * inward), (
+        now[ESSENTIAL_ASKED] - now[ESSENTIAL],
+        now[NONESSENTIAL_ASKED] - load_h * min(share + absent, 1.0),
+        left - s_in, b_c + (b_h + b_two),
+    )  # fmt: skip
+
+
+@inlined
+def slack(island: Any, now: Any, state: Any, scale: Any, need: Any, least_frac: Any) -> Any:
+    """By how much a bank has more than an hour may ask for in the dark [W or Wh], by the least.
+
+    `need` is what both boards need at the bus [W], `least_frac` the charge above which the bank
+    serves all of it. Above 0 a generator that stands stays off.
+    """
+    q1, q2 = state
+    full, kept = island.capacity_wh * scale, 1.0 - island.self_discharge
+    total, ready = (q1 + q2) * kept, q1 * kept * island.keep + (q1 + q2) * kept * island.gain
+    outward = island.discharge_efficiency
+    drawn = min(total - island.floor_frac * full, ready * (1.0 / island.give))
+    most = min(island.max_discharge_w * scale, drawn * outward)
+    after = total - need * (1.0 / outward) - least_frac * full
+    off = q1 + q2 - (island.start_frac + 3.0 * MARGIN_FRAC) * full
+    return min(min(most * now[WORKS] - need, after), off)
+
+
+@inlined
+def all_ample(island: Any, now: Any, lanes: Any, share: Any) -> Any:
+    """Whether the bank of every lane has enough for the hour, with no generator running."""
+    need = (island.essential_no_load_w + now[ESSENTIAL] * (1.0 / island.essential_efficiency)
+            + island.nonessential_no_load_w
+            + now[NONESSENTIAL] * (1.0 / island.nonessential_efficiency))  # fmt: skip
+    need *= 1.0 + MARGIN_FRAC
+    level = max(island.shed_frac, island.grid_frac if share > 0.0 else 0.0)
+    least_frac = level + island.band_frac + 3.0 * MARGIN_FRAC
+    least, running = 1.0, 0.0
+    for i in range(LANES):
+        running = max(running, lanes[2 * LANES + i])
+        least = min(least, slack(island, now, (lanes[i], lanes[LANES + i]), lanes[BANK + i],
+                                 need, least_frac))  # fmt: skip
+    return least > 0.0 and running < 0.5 and not (share > 0.0 and island.grid_first)
 
 
 @inlined
@@ -329,18 +412,15 @@ def written_year(island: Any, series: Any, start: Any, taken: Any, out: Any) -> 
     return state[0], state[1], 1.0 if state[2] else 0.0
 
 
-class Mains(NamedTuple):
-    """Sources beside the sun: None for one that is not there, and shorter machine code."""
-
-    grid: Any = True
-    engine: Any = True
-
-
-def mains_of(islands: Sequence[Island], series: Sequence[np.ndarray]) -> Mains:
-    """The sources beside the sun of banks with their series, (n, 9) each."""
-    grid = any((one[:, GRID_W] > 0.0).any() for one in series)
-    return Mains(grid=True if grid else None,
-                 engine=True if any(one.generator_w > 0.0 for one in islands) else None)
+@inlined
+def add_up(lanes: Any, i: Any, parts: Any) -> None:
+    """Add what an hour has of the first six sums."""
+    lanes[3 * LANES + i] += 1.0 if parts[0] > NOT_SUPPLIED_W else 0.0
+    lanes[4 * LANES + i] += 1.0 if parts[1] > NOT_SUPPLIED_W else 0.0
+    lanes[5 * LANES + i] += parts[0]
+    lanes[6 * LANES + i] += parts[1]
+    lanes[7 * LANES + i] += parts[2]
+    lanes[8 * LANES + i] += parts[3]
 
 
 @compiled(in_order=True)
@@ -363,6 +443,17 @@ def run_lanes(
                 lanes[ARRAY + i] = suns[h, i]
         if mains.grid is None:
             now = (now[0], now[1], now[2], 0.0, 0.0, now[5], now[6], now[7], now[8])
+        if suns is not None:  # many years: worth more machine code
+            share = now[PRESENT] if now[GRID_W] > 0.0 else 0.0
+            if all_ample(island, now, lanes, share):
+                for i in range(LANES):
+                    scales = (lanes[ARRAY + i], lanes[BANK + i])
+                    wells, parts = ample_hour(
+                        island, now, scales, (lanes[i], lanes[LANES + i]), share
+                    )
+                    lanes[i], lanes[LANES + i] = wells
+                    add_up(lanes, i, parts)
+                continue
         if grid is not None:
             for i in range(LANES):
                 lanes[TAKEN + i] = grid[0, h, i]
@@ -374,12 +465,7 @@ def run_lanes(
             are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
             runs = 1.0 if are[2] else 0.0
             lanes[i], lanes[LANES + i], lanes[2 * LANES + i] = are[0], are[1], runs
-            lanes[3 * LANES + i] += 1.0 if more[0] > NOT_SUPPLIED_W else 0.0
-            lanes[4 * LANES + i] += 1.0 if more[1] > NOT_SUPPLIED_W else 0.0
-            lanes[5 * LANES + i] += more[0]
-            lanes[6 * LANES + i] += more[1]
-            lanes[7 * LANES + i] += more[2]
-            lanes[8 * LANES + i] += more[3]
+            add_up(lanes, i, more)
             lanes[9 * LANES + i] += runs
             lanes[10 * LANES + i] += more[4]
             lanes[11 * LANES + i] += more[5]
@@ -466,22 +552,6 @@ def pairs(
                     grid[0][hour_and_lane] = grid[1][hour_and_lane]
 
 
-class Jobs(NamedTuple):
-    """Systems with one bank each, shape (j,): what is run of them.
-
-    ``light``, ``kept`` and ``added`` are lines of what `own_suns` is given; ``watts`` rated power
-    times the efficiency of the controllers [W], ``limit_w`` the most they give [W], ``bank`` the
-    scale of the bank.
-    """
-
-    light: Any
-    kept: Any
-    watts: Any
-    limit_w: Any
-    bank: Any
-    added: Any
-
-
 @compiled(in_order=True)
 def suns_of(
     first: Any, last: Any, jobs: Any, light: Any, kept: Any, added: Any, lit: Any, suns: Any
@@ -504,7 +574,7 @@ def own_suns(
 
     `light` (m, l) is power over rated power in the hours with light, `kept` (k, l) what is left
     of it, `added` (a, l) what comes to the bus beside it [W], `lit` (l,) the places of those
-    hours. The sun of the series must be 1 in every hour.
+    hours. The sun of the series must be 1 in every hour. `jobs` are `solarcalc.supply.jobs.Jobs`.
     `mains` is as `run_lanes` has it.
     """
     n, kinds = len(series), len(SUMS)

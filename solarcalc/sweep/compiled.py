@@ -18,6 +18,8 @@ LOOSE = {"contract", "reassoc", "nsz", "arcp", "ninf", "nnan"}
 IN_ORDER = {"contract", "nsz", "arcp", "ninf", "nnan"}
 """The same but for sums, which stay in order: that keeps a loop of look-ups out of vector
 registers, where gathering its table would take three times as long (measured)."""
+TO_THE_BIT = {"nsz", "ninf", "nnan"}
+"""Freedoms that change no figure: the same sums in two places give the same in both."""
 
 
 INNER = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}

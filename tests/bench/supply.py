@@ -31,6 +31,7 @@ from solarcalc.basis.hours import year_hours
 from solarcalc.battery.bank import Bank
 from solarcalc.supply import kernels
 from solarcalc.supply.frontier import frontier
+from solarcalc.supply.jobs import mains_of
 from solarcalc.supply.run import islands_of, simulate
 from solarcalc.supply.site import random_presence
 from solarcalc.supply.system import Board, GeneratorSet, GridSupply, Shedding, System
@@ -105,7 +106,7 @@ class Pass:
         self.start = (c * full, (1.0 - c) * full, 0.0)
         self.out = np.empty((HOURS, len(kernels.FLOWS)))
         self.zeros = np.zeros(HOURS)
-        self.mains = kernels.mains_of((self.island,), (self.series,))
+        self.mains = mains_of((self.island,), (self.series,))
         self.lanes = np.empty((kernels.STATE + 4 + len(kernels.SUMS)) * kernels.LANES)
         grid = system.grid and SimpleNamespace(
             present_frac=system.grid.present_frac.tolist(), limit_w=system.grid.limit_w,
