@@ -26,6 +26,10 @@ from solarcalc.search.points import changes_of
 from solarcalc.search.run import (
     NEAR,
     Wish,
+    _before,
+    _each_plane,
+    _least,
+    _loosened,
     plane_figures,
     run_all,
     run_jobs,
@@ -122,15 +126,34 @@ def test_the_best_planes_are_those_of_running_every_one(name, criterion):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("criterion", ["hours", "supplied"])
 @pytest.mark.parametrize("hours", [0.0, 30.0])
-@pytest.mark.parametrize("name", ["ridge-clinic", "cove-cannery", "coral-pharmacy"])
-def test_with_a_generator_too(name, hours):
+@pytest.mark.parametrize("name", DEMO)
+def test_with_a_generator_too(name, hours, criterion):
     """Its bound is no proof, and these are the cases that it is held by."""
-    wish = Wish(most_hours=hours)
+    wish = Wish(most_hours=hours, criterion=criterion)
     for systems in _systems(name, 3000.0):
         found, every = search_systems(systems, wish), run_all(systems, wish)
         assert found.plane.tolist() == every.plane.tolist()
         assert found.run < every.run
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("criterion", ["hours", "supplied"])
+@pytest.mark.parametrize("name", DEMO)
+def test_no_plane_is_better_than_what_bounds_it(name, criterion):
+    """Neither than its own sun with nothing missed, nor than its front row, loosened."""
+    wish = Wish(criterion=criterion)
+    for systems in _systems(name, 3000.0):
+        own, every = systems.field, np.arange(len(systems))
+        for plane, which, figures in _each_plane(systems, every, every=3):
+            node = own.node(plane // len(own.pitches_m))
+            line, of = node.net[np.newaxis], np.zeros(len(which), np.int64)
+            keys = wish.keys(figures)
+            least = wish.keys(_least(systems, which, line, of))
+            front = run_jobs(systems, which, line, of)
+            assert _before(least, keys).all()
+            assert _before(wish.keys(_loosened(systems, wish, which, front)), keys).all()
 
 
 @pytest.mark.parametrize("hours", [0.0, 30.0])
