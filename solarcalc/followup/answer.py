@@ -131,7 +131,7 @@ def judge(design: Design, data: LoggerData, *, by_light: bool) -> FollowUp:
         told_by = data.table["irradiance_w_m2"]
     windows = shifts_by_window(told_by, clear)
     stretches = clock_stretches(told_by, clear, windows)
-    clock = clock_findings(windows, stretches)
+    clock = clock_findings(windows, stretches, ends=index[-1].date())
     table = with_clock_set_right(data.table, stretches)
     data = LoggerData(table=table, step_min=data.step_min, source=data.source,
                       findings=(*data.findings, *clock))  # fmt: skip

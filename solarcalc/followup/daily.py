@@ -36,7 +36,7 @@ class Finding:
     lost_kwh : float
         Energy of the array that it cost over the whole file [kWh]; 0 where it cost none.
     since, until : date or None
-        First and last day; None where that has no meaning.
+        First and last day; None where that has no meaning, and no last day of what goes on.
     confidence : {"high", "medium", "low"}
     remedy : str
         What to do.
@@ -64,6 +64,14 @@ class Finding:
         if self.since is None:
             return ""
         return f"{self.since}" if self.until is None else f"{self.since} to {self.until}"
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it ended within the record: repaired, washed, switched on again.
+
+        A battery's days are those of its discharges, no end.
+        """
+        return self.until is not None and self.kind != "capacity"
 
     def check(self) -> Check:
         """The same as a check with its figures."""
