@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ import pytest
 from solarcalc.basis.messages import messages
 from solarcalc.basis.text import capital
 from solarcalc.documents import visit_letter
+from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import text_of, texts_of
 from solarcalc.documents.visit_letter import documents, finding_words, over, promised, to_put_right
@@ -305,3 +307,35 @@ def test_what_a_short_outage_took_is_explained(document_cases: Any, outcome: Any
         Finding(kind="outage", said="", lost_kwh=0.1 * missing, outcome=outcome, count=1),
         Finding(kind="full battery", said="", lost_kwh=float(spare.sum()), outcome="passed")))
     assert visit_letter._unexplained_kwh(found) == pytest.approx(0.9 * missing)
+
+
+@pytest.mark.parametrize("wide", [360, 400, 720])
+@pytest.mark.parametrize("months", [1, 5, 13, 14, 25, 37, 61])
+@pytest.mark.parametrize("label", ["Oct", "sept."])
+def test_bars_of_years_name_each_year_once_and_no_name_lies_on_another(
+    wide: int, months: int, label: str
+) -> None:
+    """Letters of a label 12 high are at most 7 wide, as the drawing itself has them."""
+    years = [str(2025 + (9 + number) // 12) for number in range(months)]
+    svg = paired_bars([(label, 3.0, 2.0)] * months, "bars", wide=wide, groups=years)
+    texts = re.findall(r'<text x="([-0-9.]+)" y="([0-9.]+)"([^>]*)>([^<]*)</text>', svg)
+    spans: dict[str, list[tuple[float, float]]] = {}
+    for x, y, style, text in texts:
+        if 'text-anchor="end"' not in style:
+            left = float(x) - 3.5 * len(text) * ("middle" in style)
+            spans.setdefault(y, []).append((left, left + 7.0 * len(text)))
+    for row in spans.values():
+        assert all(one[1] <= other[0] for one, other in pairwise(sorted(row)))
+        assert months <= 14 or all(right <= wide for _, right in row)
+    named = [text for *_, text in texts if text in years]
+    assert named == [year for year in dict.fromkeys(years) if year in named]
+    assert {year for year in years if years.count(year) == 12} <= set(named)
+
+
+def test_the_months_of_a_record_over_two_years_stand_under_their_years(
+    document_cases: Any,
+) -> None:
+    (document,) = document_cases.made("plateau-school", "VL")
+    (drawing,) = [one["blocks"][0] for one in document.blocks if one["kind"] == "figure"]
+    for svg in (drawing["content"].decode(), drawing["narrow"]):
+        assert re.findall(r">(20\d\d)<", svg) in (["2025", "2026"], ["2026"])

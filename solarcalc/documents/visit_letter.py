@@ -241,10 +241,13 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
         [index.year, index.month]).sum()  # fmt: skip
     bars = [(words.month_short(int(month)), float(one), float(other)) for (_, month), one, other
             in zip(months.index, months["due"], months["measured"], strict=True)]  # fmt: skip
-    yield figure(paired_bars(bars, t("visit_figure_alt"), high=CHART_HIGH), t("visit_figure_alt"), [
+    years = [str(year) for year, _ in months.index]
+    years *= len(set(years)) > 1
+    alt = t("visit_figure_alt")
+    yield figure(paired_bars(bars, alt, high=CHART_HIGH, groups=years), alt, [
         f"{t('visit_figure', **_period(found, words))} ",
         key_mark("given", t("visit_expected")), "   ", key_mark("needed", t("visit_measured"))],
-        narrow=paired_bars(bars, t("visit_figure_alt"), wide=NARROW))  # fmt: skip
+        narrow=paired_bars(bars, alt, wide=NARROW, groups=years))  # fmt: skip
 
 
 def finding_words(one: Finding, words: Messages) -> str:
