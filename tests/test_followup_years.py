@@ -30,9 +30,19 @@ class Record:
         self.expected = 5.0 * self.light
         self.clean = self.expected * (1.0 + rng.normal(0.0, 0.01, len(index)))
 
-    def checked(self, *faults: tuple[int, int, float], strings: int = 4) -> Separated:
-        """Taken apart, with what each fault leaves of the power from a day to before another."""
+    def checked(
+        self, *faults: tuple[int, int, float], strings: int = 4,
+        dust: tuple[int, int, int] | None = None,
+    ) -> Separated:  # fmt: skip
+        """Taken apart, with what each fault leaves of the power from a day to before another.
+
+        Dust of 0.3 % a day from a day to another, which stays until a third.
+        """
         power = self.clean.copy()
+        if dust is not None:
+            first, full, washed = dust
+            share = 0.003 * np.clip(self.day - first, 0, full - first)
+            power = power * np.where(self.day < washed, 1.0 - share, 1.0)
         for first, end, kept in faults:
             power = power.where((self.day < first) | (self.day >= end), kept * power)
         self.taken_kwh = float((self.clean - power).sum()) / 1000.0
@@ -124,3 +134,12 @@ def test_days_are_parted_where_more_than_a_month_lies_between() -> None:
         assert len(parted) == spells
         assert [stamp for spell in parted for stamp in spell] == list(stamps)
     assert spells_of(pd.DatetimeIndex([])) == []
+
+
+@pytest.mark.parametrize("washed", [180, 300, 900, 2000])
+def test_dust_is_over_only_where_it_was_washed_off(years: Record, washed: int) -> None:
+    """At once, months later, years later, or never: then it is to be put right still."""
+    (one,) = _of(years.checked(dust=(100, 180, washed)), "dust")
+    assert one.is_over == (washed < 1096)
+    assert ("no cleaning restored it" in one.said) == (washed > 1096)
+    assert one.size == pytest.approx(0.24, abs=0.03)

@@ -360,7 +360,7 @@ class _Parts:
         )  # fmt: skip
 
     def dust(self) -> list[Finding]:
-        """Slow falls; a jump up after one shows a wash or rain.
+        """Slow falls; a jump up after one shows a wash or rain; one that nothing ended goes on.
 
         A string that is lost cleans nothing: the fall after such a step goes on from where the
         fall before it stood, and both are one.
@@ -376,10 +376,10 @@ class _Parts:
             after = self.pieces[place + 1] if place + 1 < len(self.pieces) else None
             if after is not None and after.start < piece.end and self._falls(after):
                 continue  # told with the next one
-            back = after is not None and \
-                after.start - piece.end >= LEAST_RECOVERY_FRAC * run.fall * run.pieces[-1].start
-            if after is not None and not back and run.fall < 2.0 * LEAST_FALL_FRAC:
+            least = piece.end + LEAST_RECOVERY_FRAC * run.fall * piece.start
+            if after is not None and after.start < least and run.fall < 2.0 * LEAST_FALL_FRAC:
                 continue
+            back = any(one.start >= least for one in self.pieces[place + 1 :])
             found.append(self._dusty(run, cleaned=back, open_end=after is None))
         return found
 
@@ -403,7 +403,7 @@ class _Parts:
             kept *= piece.end / piece.start
         fall = run.fall
         return Finding(
-            size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
+            size=fall, lost_kwh=cost, since=first, until=last if cleaned else None,
             **worded("followup", "dust-cleaned" if cleaned else
                      "dust-goes-on" if open_end else "dust-stays",
                      fall=100 * fall, days=days, a_day=100 * fall / max(days, 1)),
