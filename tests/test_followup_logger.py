@@ -502,3 +502,50 @@ def test_a_few_impossible_values_are_left_out_and_told(tmp_path, spike_w):
     assert found.isna().sum() == len(table.loc[::400])
     pd.testing.assert_series_equal(found.dropna(), expected[found.notna()], check_freq=False)
     assert "values of array power over 1.5 times the rated power left out" in said(data)
+
+
+@pytest.mark.parametrize("names_between", [True, False])
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 0, 2)])
+@pytest.mark.parametrize("both_days", [0, 3])
+def test_files_joined_one_under_the_other_are_as_one(tmp_path, names_between, order, both_days):
+    """Lines of names in between, the order of the parts and days of both change no value."""
+    whole = plain(days=30)
+    head, *rows = whole.to_csv(index=False).splitlines()
+    parts = [rows[max(start - 96 * both_days, 0):start + 960] for start in (0, 960, 1920)]
+    lines = [line for part in order for line in ([head] * names_between + parts[part])]
+    joined = read(tmp_path, "\n".join([head] * (not names_between) + lines))
+    pd.testing.assert_frame_equal(joined.table, read(tmp_path, whole).table)
+    assert "text in" not in said(joined)
+    assert "without a readable time" not in said(joined)
+    assert ("duplicate" in said(joined)) == (both_days > 0)
+    assert ("step back" in said(joined)) == (order != (0, 1, 2) or both_days > 0)
+
+
+def test_a_part_with_its_columns_in_another_order_is_refused(tmp_path):
+    """Its light would be read as power: a wrong year without an error."""
+    first = plain(days=4).assign(G=500.0)
+    second = plain(days=4, start="2025-03-05").assign(G=500.0)[["Time", "G", "P"]]
+    text = first.to_csv(index=False) + second.to_csv(index=False)
+    columns = {"time": "Time", "array_power": "P", "irradiance": "G"}
+    with pytest.raises(InputError, match=r"after 384 rows.*Time, G, P"):
+        read(tmp_path, text, columns=columns)
+    same = first.to_csv(index=False) + second[["Time", "P", "G"]].to_csv(index=False)
+    assert read(tmp_path, same, columns=columns).days == 8.0
+
+
+@pytest.mark.parametrize(("one", "other"), [("1h", "15min"), ("15min", "1h"), ("15min", "30min")])
+def test_two_steps_in_one_file_are_refused_with_their_days(tmp_path, one, other):
+    """Two hourly years beside a quarter-hourly one gave half of the energy."""
+    first, second = plain(days=40, step=one), plain(days=40, step=other, start="2025-04-10")
+    with pytest.raises(InputError, match=r"but every \d+ min from 2025-\d\d-\d\d to 2025"):
+        read(tmp_path, pd.concat([first, second]))
+    short = plain(days=10, step=other, start="2025-04-10")
+    assert read(tmp_path, pd.concat([first, short])).days > 49.0
+
+
+def test_a_logger_that_leaves_out_values_has_one_step(tmp_path):
+    table = plain(days=90)
+    kept = np.random.default_rng(3).random(len(table)) > 0.3
+    data = read(tmp_path, table[kept])
+    assert data.step_min == 15.0
+    assert "gap" in said(data)

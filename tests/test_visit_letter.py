@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -12,11 +13,13 @@ import pytest
 from solarcalc.basis.messages import messages
 from solarcalc.basis.text import capital
 from solarcalc.documents import visit_letter
+from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import text_of, texts_of
-from solarcalc.documents.visit_letter import documents, finding_words, to_put_right
+from solarcalc.documents.visit_letter import documents, finding_words, over, promised, to_put_right
 from solarcalc.followup.daily import Finding
 from solarcalc.report.letterhead import letterhead_of
+from solarcalc.sitefile.status import Action
 from solarcalc.views.followup import found_of
 
 
@@ -26,9 +29,10 @@ def test_what_was_found_comes_first_and_the_energies_balance(document_cases: Any
     document_cases.hold_to_rules(document, pages=2)
     found = found_of(design)
     assert found is not None
-    assert [one.kind for one in to_put_right(found)] == ["string", "dust"]
+    assert [one.kind for one in to_put_right(found)] == ["string"]
+    assert [one.kind for one in over(found)] == ["dust"]
     text = "\n".join(texts_of(document.blocks))
-    assert "found 2 things to put right. The largest: one group of panels" in text
+    assert "found one thing to put right: one group of panels" in text
     losses = found.separated.losses_kwh
     curtailed, expected, measured = (int(one) for one in re.findall(r"(\d+)\skWh", text)[:3])
     assert curtailed == pytest.approx(-losses["Energy curtailed, battery full"], rel=0.005)
@@ -209,3 +213,129 @@ def test_a_string_that_came_back_is_told_as_past_and_a_whole_array_as_such(langu
     assert len(set(said.values())) == len(said)
     assert said[3, False] == words.text("finding_array")
     assert said[2, True] == words.counted("finding_string_before", 2)
+
+
+ENDS = date(2028, 10, 24)
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("open_kinds", [(), ("string",), ("string", "string"), ("clock", "dust")])
+@pytest.mark.parametrize("past", [(), ("string",), ("outage", "string"), ("clock", "step", "dust")])
+def test_what_ended_within_the_record_is_told_once_and_never_as_to_put_right(
+    document_cases: Any, language: str, open_kinds: tuple[str, ...], past: tuple[str, ...],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Three years of a record: each finding once with its days, what goes on first."""
+    design = document_cases.demo("plateau-school").changed({"firm": {"language": language}})
+    whole, words = found_of(design), messages(language)
+    assert whole is not None
+    findings = [_spell(kind, 10 * number, days=9 if number < len(past) else None)
+                for number, kind in enumerate((*past, *open_kinds))]  # fmt: skip
+    found = replace(whole, findings=tuple(findings))
+    assert {id(one) for one in to_put_right(found)} == {id(one) for one in findings[len(past):]}
+    assert {id(one) for one in over(found)} == {id(one) for one in findings[:len(past)]}
+    monkeypatch.setattr(visit_letter, "found_of", lambda _: found)
+    (document,) = documents(Making(design=design))
+    document_cases.hold_to_rules(document, pages=2)
+    rows = [[text_of(one["words"]) for one in row] for block in document.blocks
+            if block["kind"] == "table" for row in block["rows"]]  # fmt: skip
+    days = [row[2] for row in rows]
+    assert len(set(days)) == len(days) == len(findings)
+    for one in findings:
+        assert words.date(one.since) in " ".join(days[:len(open_kinds)] if one.until is None else
+                                                 days[len(open_kinds):])  # fmt: skip
+    warned = "\n".join(texts_of([one for one in document.blocks if one["kind"] == "box"]))
+    assert warned.count(capital(words.counted("finding_string", 1))) == open_kinds.count("string")
+    assert capital(words.counted("finding_string_before", 1)) not in warned
+    text = "\n".join(texts_of(document.blocks))
+    repair, again = words.text("action_string"), words.text("action_string_before")
+    assert text.count(repair) == open_kinds.count("string")
+    assert text.count(again) == past.count("string")
+    # a joint that came back by itself may burn: such a record is not called safe
+    assert (words.text("visit_unsafe_none") in text) == (
+        not {"string", "step", "outage"} & {*past, *open_kinds})
+
+
+def _spell(kind: str, number: int, *, days: int | None) -> Finding:
+    since = date(2026, 1, 1) + timedelta(days=number)
+    until = None if days is None else since + timedelta(days=days)
+    return Finding(kind=kind, said="", size=0.1, lost_kwh=10.0 + number, since=since,  # type: ignore[arg-type]
+                   until=until, count=1, of=2)  # fmt: skip
+
+
+def _promise(kind: str, day: str, since: str = "") -> Action:
+    return Action(finding=kind, date=day, since=since)  # type: ignore[arg-type]
+
+
+def test_each_finding_of_a_kind_has_the_day_that_was_promised_for_it() -> None:
+    """A string of year one, put back, and two of year three: what year one promised was kept."""
+    told = [_spell("string", 900, days=None), _spell("string", 960, days=None),
+            _spell("string", 30, days=40), _spell("dust", 100, days=60)]  # fmt: skip
+    kept = _promise("string", "2026-03-15")
+    soon, late = date(2028, 11, 3), date(2028, 12, 1)
+    assert promised(told, [kept], ends=ENDS) == {}
+    for actions in ([kept, _promise("string", f"{late}")], [_promise("string", f"{late}"), kept]):
+        assert promised(told, actions, ends=ENDS) == {0: late, 1: late}
+    own = _promise("string", f"{soon}", f"{told[1].since}")
+    for actions in ([own, _promise("string", f"{late}")], [_promise("string", f"{late}"), own]):
+        assert promised(told, actions, ends=ENDS) == {0: late, 1: soon}
+    near = _promise("string", f"{late}", f"{told[0].since - timedelta(days=3)}")
+    assert promised(told, [near, own], ends=ENDS) == {0: late, 1: soon}, "days move with a record"
+    assert promised(told, [_promise("dust", "2029-06-15")], ends=ENDS) == {3: date(2029, 6, 15)}
+    assert promised(told[:1], [_promise("string", f"{late}"), _promise("string", f"{soon}")],
+                    ends=ENDS) == {0: soon}, "the next to come"  # fmt: skip
+
+
+def test_a_visit_before_the_end_of_the_record_is_not_the_next(document_cases: Any) -> None:
+    design = document_cases.demo("plateau-school")
+    for day, said in (("2026-11-15", "Next visit: in a year."),
+                      ("2026-12-01", "Next visit: 1 December 2026.")):
+        (document,) = documents(Making(design=design.changed(
+            {"firm": {"language": "en"}, "status": {"next_date": day}})))
+        assert said in " ".join(texts_of(document.blocks))
+
+
+@pytest.mark.parametrize("outcome", ["passed", "review"])
+def test_what_a_short_outage_took_is_explained(document_cases: Any, outcome: Any) -> None:
+    """Of all that is missing, each kWh is either a finding's or unexplained."""
+    found = found_of(document_cases.demo("plateau-school"))
+    assert found is not None
+    assert found.separated is not None
+    spare, due = visit_letter._due_kwh(found)
+    missing = float(due.sum()) - float(found.separated.days["measured_kwh"].sum())
+    found = replace(found, findings=(
+        Finding(kind="outage", said="", lost_kwh=0.1 * missing, outcome=outcome, count=1),
+        Finding(kind="full battery", said="", lost_kwh=float(spare.sum()), outcome="passed")))
+    assert visit_letter._unexplained_kwh(found) == pytest.approx(0.9 * missing)
+
+
+@pytest.mark.parametrize("wide", [360, 400, 720])
+@pytest.mark.parametrize("months", [1, 5, 13, 14, 25, 37, 61])
+@pytest.mark.parametrize("label", ["Oct", "sept."])
+def test_bars_of_years_name_each_year_once_and_no_name_lies_on_another(
+    wide: int, months: int, label: str
+) -> None:
+    """Letters of a label 12 high are at most 7 wide, as the drawing itself has them."""
+    years = [str(2025 + (9 + number) // 12) for number in range(months)]
+    svg = paired_bars([(label, 3.0, 2.0)] * months, "bars", wide=wide, groups=years)
+    texts = re.findall(r'<text x="([-0-9.]+)" y="([0-9.]+)"([^>]*)>([^<]*)</text>', svg)
+    spans: dict[str, list[tuple[float, float]]] = {}
+    for x, y, style, text in texts:
+        if 'text-anchor="end"' not in style:
+            left = float(x) - 3.5 * len(text) * ("middle" in style)
+            spans.setdefault(y, []).append((left, left + 7.0 * len(text)))
+    for row in spans.values():
+        assert all(one[1] <= other[0] for one, other in pairwise(sorted(row)))
+        assert months <= 14 or all(right <= wide for _, right in row)
+    named = [text for *_, text in texts if text in years]
+    assert named == [year for year in dict.fromkeys(years) if year in named]
+    assert {year for year in years if years.count(year) == 12} <= set(named)
+
+
+def test_the_months_of_a_record_over_two_years_stand_under_their_years(
+    document_cases: Any,
+) -> None:
+    (document,) = document_cases.made("plateau-school", "VL")
+    (drawing,) = [one["blocks"][0] for one in document.blocks if one["kind"] == "figure"]
+    for svg in (drawing["content"].decode(), drawing["narrow"]):
+        assert re.findall(r">(20\d\d)<", svg) in (["2025", "2026"], ["2026"])

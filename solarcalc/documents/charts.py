@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from textwrap import wrap
 from xml.sax.saxutils import escape
 
@@ -19,9 +20,11 @@ _PARTS = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 def paired_bars(
     pairs: Sequence[tuple[str, float, float]], alt: str, *, high: float = _HIGH,
-    wide: int = 720,
+    wide: int = 720, groups: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """A dark bar and an open one side by side for each label; labels in two rows where close.
+
+    Of more labels than fit only every second is written, every third and so on.
 
     Parameters
     ----------
@@ -31,6 +34,8 @@ def paired_bars(
         What is seen, for a reader who cannot see it.
     high, wide : float
         Of the drawing, whose letters are 12 high: half as wide, twice as large on the page.
+    groups : sequence of str, optional
+        To which group each pair belongs, such as its year; written once under its first pair.
 
     Returns
     -------
@@ -38,8 +43,10 @@ def paired_bars(
         SVG.
     """
     step = (wide - _LEFT) / max(len(pairs), 1)
-    close = max((len(pair[0]) for pair in pairs), default=0) * _MONTH_LETTER + 6.0 > step
-    base = high - _FOOT - 14.0 * close
+    label_wide = max((len(pair[0]) for pair in pairs), default=0) * _MONTH_LETTER + 6.0
+    close = label_wide > step and not groups
+    every = math.ceil(label_wide / (step * (1 + close)))
+    base = high - _FOOT - 14.0 * (close or bool(groups))
     most = round_up(max((max(pair[1:]) for pair in pairs), default=0.0))
     bar = min(22.0, 0.36 * step)
 
@@ -60,10 +67,22 @@ def paired_bars(
             f' height="{up(dark):.1f}" fill="{DARK}"/>'
             f'<rect x="{middle + 1.0:.1f}" y="{base - up(light):.1f}" width="{bar:.1f}"'
             f' height="{up(light):.1f}" fill="#ffffff" stroke="{OPEN}" stroke-width="2"/>'
-            f'<text x="{middle:.1f}" y="{base + 16 + 14 * (close and number % 2):.1f}"'
-            ' text-anchor="middle" font-size="12">'
-            f"{escape(label)}</text>"
         )
+        beyond = middle + _MONTH_LETTER * len(label) / 2.0 > wide
+        if number % every == 0 and not (beyond and every > 1):
+            parts.append(
+                f'<text x="{middle:.1f}" y="{base + 16 + 14 * (close and number // every % 2):.1f}"'
+                f' text-anchor="middle" font-size="12">{escape(label)}</text>'
+            )
+    firsts = [place for place, name in enumerate(groups)
+              if not place or name != groups[place - 1]]  # fmt: skip
+    for place, after in pairwise([*firsts, len(pairs)]):
+        left, name = _LEFT + step * place, groups[place]
+        parts.append(f'<line x1="{left:.1f}" y1="{base:.1f}" x2="{left:.1f}" y2="{base + 32:.1f}"'
+                     ' stroke="#b9b4a8"/>')  # fmt: skip
+        if len(name) * _MONTH_LETTER + 4.0 <= step * (after - place):
+            parts.append(f'<text x="{left + 4:.1f}" y="{base + 30:.1f}" font-size="12">'
+                         f"{escape(name)}</text>")  # fmt: skip
     return "\n".join([
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" role="img"'
         ' font-family="sans-serif">', f"<title>{escape(alt)}</title>",

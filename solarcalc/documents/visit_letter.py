@@ -32,6 +32,7 @@ from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.daily import Finding
 from solarcalc.followup.separate import curtailed_kwh
 from solarcalc.sitefile.programme import day_of
+from solarcalc.sitefile.status import Action
 from solarcalc.stages.progress import document_status
 from solarcalc.stages.serials import positions_of
 from solarcalc.views.followup import found_of
@@ -42,6 +43,8 @@ LEAST_UNEXPLAINED, LEAST_SPREAD = 0.02, 0.03
 """Of what was expected: less is not told, no comparison is better; common practice, no source."""
 UNSAFE = frozenset({"string", "heat"})
 """Kinds that may come from a joint that burns or a conductor that hangs loose."""
+ENDED = frozenset({"string", "clock"})
+"""Kinds whose words are others once they are over."""
 UNEXPLAINED = frozenset({"step", "outage"})
 """Kinds whose cause the record does not show: no letter that has one calls the record safe."""
 
@@ -58,15 +61,51 @@ def documents(making: Making) -> tuple[Document, ...]:
 
 
 def to_put_right(found: FollowUp) -> list[Finding]:
-    """What somebody has to do something about, the largest loss first.
+    """What somebody has to do something about on the last day of the record, the largest first.
 
     What is wrong with the file is one thing, and the last: the logger is to be looked at once.
     """
-    due = [one for one in found.findings if one.outcome != "passed"]
+    due = [one for one in found.findings if one.outcome != "passed" and not one.is_over]
     file = [one for one in due if one.kind == "file"]
     return sorted([*(one for one in due if one.kind != "file"), *file[:1]],
                   key=lambda one: (one.kind == "file", one.outcome != "failed", -one.lost_kwh,
                                    one.kind != "capacity"))  # fmt: skip
+
+
+def over(found: FollowUp) -> list[Finding]:
+    """What was found and ended within the record, the largest loss first."""
+    past = [one for one in found.findings if one.outcome != "passed" and one.is_over]
+    return sorted(past, key=lambda one: -one.lost_kwh)
+
+
+def promised(
+    told: Sequence[Finding], actions: Sequence[Action], *, ends: date
+) -> dict[int, date]:
+    """By which day each of the findings is put right, by its place among them.
+
+    Parameters
+    ----------
+    told : sequence of Finding
+    actions : sequence of Action
+        Of the site file. One that names a first day is for the finding of its kind that began
+        nearest to it, the others for all of their kind that go on, else for those that are over;
+        of several the next to come.
+    ends : date
+        Last day of the record; what was promised for a day before it, an earlier letter did.
+    """
+    days: dict[int, date] = {}
+    latest = sorted(actions, key=lambda one: one.date, reverse=True)
+    for one in sorted(latest, key=lambda one: bool(one.since)):  # the nearer ones have the say
+        day, since = day_of(one.date), day_of(one.since)
+        if day is None or day < ends:
+            continue
+        alike = [place for place, other in enumerate(told) if other.kind == one.finding]
+        if since is not None:
+            alike = sorted(alike, key=lambda place: abs((told[place].since or ends) - since))[:1]
+        else:
+            alike = [place for place in alike if not told[place].is_over] or alike
+        days |= dict.fromkeys(alike, day)
+    return days
 
 
 def _blocks(making: Making, words: Messages) -> Iterator[Block]:
@@ -78,6 +117,7 @@ def _blocks(making: Making, words: Messages) -> Iterator[Block]:
     else:
         yield from _found(found, words, making)
     due = day_of(design.site.status.next_date)
+    due = due if due and (found is None or due > _ends(found)) else None
     yield sentence(t("visit_next", when=words.date(due) if due else t("visit_next_year")))
     yield sentence(t("visit_defer"), look="small")
     yield sentence(t("visit_signed"))
@@ -86,10 +126,10 @@ def _blocks(making: Making, words: Messages) -> Iterator[Block]:
 
 def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
     t, due, site = words.text, to_put_right(found), making.design.site
-    days = _period(found, words)
+    days, told = _period(found, words), [*due, *over(found)]
     if not due:
-        yield sentence(t("visit_fine" if found.by_light else "visit_no_outage", **days),
-                       look="answer")
+        yield sentence(t("visit_past" if told else "visit_fine" if found.by_light else
+                         "visit_no_outage", **days), look="answer")  # fmt: skip
     else:
         first = finding_words(due[0], words)
         yield sentence(t("visit_found_one", **days, first=first) if len(due) == 1 else
@@ -98,22 +138,22 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
     if unsafe := [one for one in due if one.kind in UNSAFE]:
         yield _unsafe(unsafe, words, making.firm.contact)
     else:
-        seen = found.by_light and not any(one.kind in UNEXPLAINED for one in due)
+        seen = found.by_light and not any(one.kind in UNSAFE | UNEXPLAINED for one in told)
         yield sentence(t("visit_unsafe_none" if seen else "visit_on_site"))
-    if due:
-        by: dict[str, date | None] = {
-            one.finding: day_of(one.date) for one in site.status.actions}  # fmt: skip
+    if told:
+        by = promised(told, site.status.actions, ends=_ends(found))
         yield table(
             ["", *(t(f"visit_{name}") for name in ("what", "when", "kwh", "who", "by"))],
-            [[str(number), capital(finding_words(one, words)), _when(one, words),
+            [[str(place + 1), capital(finding_words(one, words)), _when(one, words),
               words.number(one.lost_kwh) if one.lost_kwh >= 0.5 else "–",
-              t(f"action_{one.kind}"), words.date(day) if (day := by.get(one.kind)) else fill(6.0)]
-             for number, one in enumerate(due[:MOST_FINDINGS], start=1)],
+              t(f"action_{one.kind}{_ended(one)}"),
+              words.date(by[place]) if place in by else "–" if _ended(one) else fill(6.0)]
+             for place, one in enumerate(told[:MOST_FINDINGS])],
             caption=t("visit_findings"), right=(3,), shares=(4, 46, 37, 23, 49, 27),
         )  # fmt: skip
     if claimed := _claimed(found, words, making):
         yield sentence(t("visit_claims", parts=phrase("; ", words.language).join(claimed)))
-    if more := len(due[MOST_FINDINGS:]):
+    if more := len(told[MOST_FINDINGS:]):
         yield sentence(words.counted("visit_more", more))
     if not found.by_light:
         yield sentence(t("visit_no_light"))
@@ -168,7 +208,7 @@ def _unexplained_kwh(found: FollowUp) -> float:
         return 0.0
     expected = float(_due_kwh(found)[1].sum())
     rest = expected - float(found.separated.days["measured_kwh"].sum()) - sum(
-        one.lost_kwh for one in to_put_right(found))  # fmt: skip
+        one.lost_kwh for one in found.findings if one.kind != "full battery")  # fmt: skip
     return rest if rest > LEAST_UNEXPLAINED * expected else 0.0
 
 
@@ -201,26 +241,38 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
         [index.year, index.month]).sum()  # fmt: skip
     bars = [(words.month_short(int(month)), float(one), float(other)) for (_, month), one, other
             in zip(months.index, months["due"], months["measured"], strict=True)]  # fmt: skip
-    yield figure(paired_bars(bars, t("visit_figure_alt"), high=CHART_HIGH), t("visit_figure_alt"), [
+    years = [str(year) for year, _ in months.index]
+    years *= len(set(years)) > 1
+    alt = t("visit_figure_alt")
+    yield figure(paired_bars(bars, alt, high=CHART_HIGH, groups=years), alt, [
         f"{t('visit_figure', **_period(found, words))} ",
         key_mark("given", t("visit_expected")), "   ", key_mark("needed", t("visit_measured"))],
-        narrow=paired_bars(bars, t("visit_figure_alt"), wide=NARROW))  # fmt: skip
+        narrow=paired_bars(bars, alt, wide=NARROW, groups=years))  # fmt: skip
 
 
 def finding_words(one: Finding, words: Messages) -> str:
     """A finding in the customer's words."""
     key = f"finding_{one.kind.replace(' ', '_')}"
     if one.kind == "string":
-        ended = "_before" * (one.until is not None)
-        return words.text(f"finding_array{ended}") if one.count == one.of else \
-            words.counted(f"{key}{ended}", one.count)  # fmt: skip
+        return words.text(f"finding_array{_ended(one)}") if one.count == one.of else \
+            words.counted(f"{key}{_ended(one)}", one.count)  # fmt: skip
     if one.kind == "outage":
         return words.counted(key, one.count)
     if one.kind in ("dust", "step"):
         return words.text(key, share=words.percent(one.size))
     if one.kind == "capacity":
         return words.text(key, share=words.percent(1.0 - one.size))
-    return words.text(key)
+    return words.text(f"{key}{_ended(one)}")
+
+
+def _ended(one: Finding) -> str:
+    """What ends the key of words of what is over, where its kind has others for that."""
+    return "_before" if one.is_over and one.kind in ENDED else ""
+
+
+def _ends(found: FollowUp) -> date:
+    """Last day of the record."""
+    return date.fromisoformat(f"{found.data.table.index[-1]:%Y-%m-%d}")
 
 
 def _period(found: FollowUp, words: Messages) -> dict[str, str]:

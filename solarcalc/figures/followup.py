@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from solarcalc.basis.text import capital
@@ -17,6 +19,8 @@ from solarcalc.followup.daily import Finding, Measured
 _MARKED = {"dust": ("dust", "////"), "string": ("string out of operation", "\\\\\\\\"),
            "step": ("sudden drop", "...."), "outage": ("outage", "xxxx"),
            "shade": ("shade", "----"), "clock": ("clock error", "++++")}  # fmt: skip
+MOST_MONTHS = 14
+"""Names of months with their years that stand side by side."""
 
 
 @styled
@@ -41,13 +45,20 @@ def draw_measured_by_day(found: FollowUp) -> Figure:
                      label=None if label in named else label)
         named.add(label)
     axis.set(ylabel="energy performance index [%]", ylim=(0.0, 130.0), title=_day_title(marked))
-    firsts = [place for place, stamp in zip(when, stamps, strict=True) if stamp.day == 1]
-    names = [f"{stamp:%b}\n{stamp:%Y}" for stamp in stamps if stamp.day == 1]
-    every = -(-len(firsts) // 14)
-    axis.set_xticks(firsts[::every], names[::every])
+    _month_ticks(axis, [(place, stamp) for place, stamp in zip(when, stamps, strict=True)
+                        if stamp.day == 1])  # fmt: skip
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)  # no hatch over it
     axis.grid(color=PALE)
     return figure
+
+
+def _month_ticks(
+    axis: Axes, months: Sequence[tuple[float, date]], *, ha: str = "center"
+) -> None:
+    """Names of months with their years, so many as stand side by side."""
+    shown = months[:: max(-(-len(months) // MOST_MONTHS), 1)]
+    axis.set_xticks([place for place, _ in shown],
+                    [f"{day:%b}\n{day:%Y}" for _, day in shown], ha=ha)  # fmt: skip
 
 
 def _days_since_1970(day: date) -> float:
@@ -66,23 +77,26 @@ def _day_title(marked: list[Finding]) -> str:
 def draw_ratio_by_month(found: FollowUp) -> Figure:
     """Performance ratio of each month, as it is and with the heat taken out."""
     months = found.months
+    places = np.arange(len(months))
     figure, (axis,) = sheet(7.2, 2.8)
     if "ratio_25c" in months:
-        names = [f"{stamp:%b %Y}" for stamp in pd.DatetimeIndex(months.index)]
-        axis.bar(names, months["ratio"], color=LIGHT, ec=DARK, label="not corrected")
+        starts = pd.DatetimeIndex(months.index)
+        axis.bar(places, months["ratio"], color=LIGHT, ec=DARK, label="not corrected")
         free = months["ratio_25c_free"]
-        axis.plot(names, free, color=WARM, marker="D", ms=5, ls="--",
+        axis.plot(places, free, color=WARM, marker="D", ms=5, ls="--",
                   label="corrected to 25 °C,\nbattery full left out")
-        low = names[int(np.nanargmin(free.to_numpy()))] if free.notna().any() else "no month"
+        low = f"{starts[int(np.nanargmin(free.to_numpy()))]:%b %Y}" \
+            if free.notna().any() else "no month"
         title = f"Temperature-corrected, battery full left out: {low} is lowest"
         words = "performance ratio of the array"
     else:
-        axis.bar(list(months.index), months["ratio"], color=LIGHT, ec=DARK, label="all days")
-        axis.plot(list(months.index), months["clear_ratio"], color=WARM, marker="D", ms=5, ls="--",
+        starts = pd.DatetimeIndex([f"{name}-01" for name in months.index])
+        axis.bar(places, months["ratio"], color=LIGHT, ec=DARK, label="all days")
+        axis.plot(places, months["clear_ratio"], color=WARM, marker="D", ms=5, ls="--",
                   label="clear days")
         title, words = "Months against the typical year, including weather", "measured over design"
     axis.set(title=title, ylabel=f"{words} [-]", ylim=(0.0, None))
-    axis.tick_params(axis="x", rotation=60)
+    _month_ticks(axis, list(zip(places.astype(float), starts, strict=True)))
     axis.grid(axis="y", color=PALE)
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     return figure
@@ -103,8 +117,8 @@ def draw_ratio_map(measured: Measured) -> Figure:
     picture = axis.imshow(block.T, aspect="auto", origin="lower", cmap="cividis", vmin=40.0,
                           vmax=120.0, extent=extent, interpolation="nearest")
     figure.colorbar(picture, ax=axis, label="energy performance index [%]")
-    starts = [place for place, day in enumerate(dates) if day.day == 1]
-    axis.set_xticks(starts, [f"{dates[place]:%b}" for place in starts], ha="left")
+    _month_ticks(axis, [(float(place), day) for place, day in enumerate(dates) if day.day == 1],
+                 ha="left")  # fmt: skip
     axis.set_yticks([0, 6, 12, 18, 24])
     axis.set(ylabel="hour of the day [h]",
              title="Vertical edges are days, horizontal bands are hours; grey: battery full")

@@ -26,7 +26,14 @@ from solarcalc.followup.clock import (
     sun_of_steps,
     with_clock_set_right,
 )
-from solarcalc.followup.daily import ITEMS, Finding, Measured, ratio_table
+from solarcalc.followup.daily import (
+    ITEMS,
+    Finding,
+    Measured,
+    ratio_table,
+    some_named,
+    spells_of,
+)
 from solarcalc.followup.expected import (
     cell_of,
     design_share,
@@ -131,7 +138,7 @@ def judge(design: Design, data: LoggerData, *, by_light: bool) -> FollowUp:
         told_by = data.table["irradiance_w_m2"]
     windows = shifts_by_window(told_by, clear)
     stretches = clock_stretches(told_by, clear, windows)
-    clock = clock_findings(windows, stretches)
+    clock = clock_findings(windows, stretches, ends=index[-1].date())
     table = with_clock_set_right(data.table, stretches)
     data = LoggerData(table=table, step_min=data.step_min, source=data.source,
                       findings=(*data.findings, *clock))  # fmt: skip
@@ -177,14 +184,15 @@ def dark_days(design: Design, power_w: pd.Series, clear_w_m2: pd.Series) -> tupl
         return ()
     typical = design.energy.hours["dc_w"]
     month_kwh = typical.groupby(pd.DatetimeIndex(typical.index).month).mean() * 24.0 / 1000.0
-    named = ", ".join(f"{one:%Y-%m-%d}" for one in dead[:4]) + (
-        f" and {len(dead) - 4} more" if len(dead) > 4 else "")  # fmt: skip
-    return (Finding(
-        **worded("followup", "dark-days", count=len(dead), s="s" * (len(dead) > 1), named=named),
-        size=len(dead) / len(days), since=dead[0].date(), until=dead[-1].date(),
-        lost_kwh=float(month_kwh.reindex(dead.month).sum()),
-        outcome="failed" if dead[-1] == days[daily["known"] >= 0.9][-1] else "review",
-    ),)  # fmt: skip
+    last = days[daily["known"] >= 0.9][-1]
+    return tuple(Finding(
+        **worded("followup", "dark-days", count=len(spell), s="s" * (len(spell) > 1),
+                 named=some_named(spell)),
+        size=len(spell) / len(days), since=spell[0].date(), count=len(spell),
+        until=None if spell[-1] == last else spell[-1].date(),
+        lost_kwh=float(month_kwh.reindex(spell.month).sum()),
+        outcome="failed" if spell[-1] == last else "review",
+    ) for spell in spells_of(dead))  # fmt: skip
 
 
 def _by_light(
@@ -299,11 +307,11 @@ def followup_answer(found: FollowUp) -> str:
         if not len(found.months):
             return ("The file has no whole month; without measured irradiance no statement is"
                     " possible yet.")
+        dark = sum(one.count for one in found.findings if one.kind == "outage")
         return (
             f"The array gave {share} of what the design has for these {len(found.months)} months;"
             " without measured irradiance, weather and faults cannot be separated."
-            + "".join(f" It gave nothing at all on {one.said.split(' with')[0]}."
-                      for one in found.findings if one.kind == "outage")
+            + f" It gave nothing at all on {dark} day{'s' * (dark > 1)}." * (dark > 0)
             + (
                 f" The battery was full in {in_percent(found.held_frac, 0)} % of the daylight, so"
                 " less than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC)

@@ -278,15 +278,16 @@ def with_clock_set_right(
 
 
 def clock_findings(
-    windows: pd.DataFrame, stretches: tuple[ClockStretch, ...]
+    windows: pd.DataFrame, stretches: tuple[ClockStretch, ...], *, ends: date | None = None
 ) -> tuple[Finding, ...]:
     """What the clock says, and what the plane says where the two ways do not agree.
 
-    `windows`: one row a window of days.
+    `windows`: one row a window of days; `ends`: last day of the file, a stretch to it goes on.
     """
     found = [
         Finding(
-            size=stretch.shift_min, since=stretch.first, until=stretch.last,
+            size=stretch.shift_min, since=stretch.first,
+            until=None if stretch.last == ends else stretch.last,
             confidence="high" if abs(stretch.shift_min) >= 45.0 else "medium",
             **worded("followup", "clock-ahead" if stretch.shift_min > 0 else "clock-behind",
                      shift_min=abs(stretch.shift_min)),

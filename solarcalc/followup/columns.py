@@ -40,6 +40,11 @@ _FORMATS = (
     "%d/%m/%y %H:%M", "%m/%d/%y %H:%M", "%d.%m.%y %H:%M", "%d.%m.%y %H:%M:%S",
 )  # fmt: skip
 _FIRST_LINES = 60
+OTHER_STEP, OTHER_STEP_DAYS = 1.9, 30
+"""Times the usual step, or part of it, and days on end from which it is a step of its own (common
+practice, no source)."""
+LEAST_NAMES = 2
+"""Names of columns in one line that make it a line of names."""
 MOST_BYTES = 200_000_000
 """A year by the minute with ten columns is some 50 MB."""
 
@@ -137,7 +142,31 @@ def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) 
             remedy="export the file with semicolons between the cells, or with decimal points",
         ))  # fmt: skip
     table[longer] = ""  # which cell is which nobody knows: told as lines without a time
+    table = _without_names(table, {place: columns[ours] for ours, place in places.items()},
+                           where=where, name=name)  # fmt: skip
     return pd.DataFrame({ours: table[place] for ours, place in places.items()})
+
+
+def _without_names(
+    table: pd.DataFrame, names: Mapping[int, str], *, where: str, name: str
+) -> pd.DataFrame:
+    """The table without lines of names between its rows: files of several years in one.
+
+    Raises
+    ------
+    InputError
+        When such a line has the names in another order.
+    """
+    cells = table[list(names)].apply(lambda column: column.str.strip())
+    known = cells.isin(list(names.values())).sum(axis=1) >= min(len(names), LEAST_NAMES)
+    right = (cells == pd.Series(names)).all(axis=1)
+    if (known & ~right).any():
+        place = int(np.flatnonzero(known & ~right)[0])
+        raise InputError(Fault(**worded(
+            "followup", "columns-in-another-order", where=where, name=name, row=place,
+            seen=", ".join(cells.loc[place]), first=", ".join(names.values()))))  # fmt: skip
+    left: pd.DataFrame = table[~right].reset_index(drop=True)
+    return left
 
 
 def _header(text: str, columns: Mapping[str, str]) -> tuple[int, str, list[str]]:
@@ -344,7 +373,8 @@ def step_min_of(stamps: pd.Series, *, where: str) -> float:
     Raises
     ------
     InputError
-        Fewer than two instants, less than a day, or steps longer than an hour.
+        Fewer than two instants, less than a day, steps longer than an hour, or another step for a
+        month on end: files of two loggers in one.
     """
     ordered = stamps.dropna().sort_values().drop_duplicates()
     span_d = (ordered.iloc[-1] - ordered.iloc[0]).total_seconds() / 86400.0 if len(ordered) else 0
@@ -357,6 +387,14 @@ def step_min_of(stamps: pd.Series, *, where: str) -> float:
     step_min = float(seconds.median()) / 60.0
     if step_min > LONGEST_STEP_MIN:
         raise InputError(Fault(**worded("followup", "step-min-of", step_min=step_min), where=where))
+    by_day = seconds.groupby(ordered[seconds.index].dt.date).median() / 60.0
+    times = np.maximum(by_day / step_min, step_min / by_day)
+    other = times >= OTHER_STEP
+    for _, run in by_day[other].groupby((~other).cumsum()[other]):
+        if len(run) >= OTHER_STEP_DAYS:
+            raise InputError(Fault(where=where, **worded(
+                "followup", "two-steps", step_min=step_min, other_min=float(run.median()),
+                first=run.index[0], last=run.index[-1])))  # fmt: skip
     return max(round(step_min * 60.0), 1) / 60.0
 
 

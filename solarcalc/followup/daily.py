@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -36,7 +37,7 @@ class Finding:
     lost_kwh : float
         Energy of the array that it cost over the whole file [kWh]; 0 where it cost none.
     since, until : date or None
-        First and last day; None where that has no meaning.
+        First and last day; None where that has no meaning, and no last day of what goes on.
     confidence : {"high", "medium", "low"}
     remedy : str
         What to do.
@@ -64,6 +65,14 @@ class Finding:
         if self.since is None:
             return ""
         return f"{self.since}" if self.until is None else f"{self.since} to {self.until}"
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it ended within the record: repaired, washed, switched on again.
+
+        A battery's days are those of its discharges, no end.
+        """
+        return self.until is not None and self.kind != "capacity"
 
     def check(self) -> Check:
         """The same as a check with its figures."""
@@ -113,6 +122,10 @@ KNOWN_OF_DAY = float(constant("followup.known_of_day"))
 LEAST_OF_CLEAR = float(constant("followup.least_of_clear"))
 OUTAGE_OF_USUAL = float(constant("followup.outage_of_usual"))
 STALE_STEPS = 6
+USUAL_DAYS = 15
+"""Days whose median is what a day usually gives."""
+APART_DAYS = 30
+"""Days between outages that are told apart; common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -206,12 +219,37 @@ def day_table(measured: Measured) -> pd.DataFrame:
         & (table["used_expected"] > 0.0)
     )  # fmt: skip
     ratio = (table["used_measured"] / table["used_expected"].mask(~enough)).astype(float)
-    usual = ratio.rolling(15, center=True, min_periods=3).median()
+    usual = _usual(ratio)
     table["ratio"], table["brightness"] = ratio, brightness
     table["outage"] = (ratio < OUTAGE_OF_USUAL * usual).fillna(False)
     return table[
         ["measured_kwh", "expected_kwh", "held_kwh", "ratio", "brightness", "outage"]
     ]  # fmt: skip
+
+
+def _usual(ratio: pd.Series) -> pd.Series:
+    """Median of the days around; near an end of the record of as many, all on one side.
+
+    With half of them, what ended or began the record would be the usual itself.
+    """
+    usual = ratio.rolling(USUAL_DAYS, center=True, min_periods=3).median()
+    half = USUAL_DAYS // 2
+    if len(usual) > 2 * half:
+        usual.iloc[:half], usual.iloc[-half:] = usual.iloc[half], usual.iloc[-half - 1]
+    return usual
+
+
+def spells_of(stamps: pd.DatetimeIndex) -> list[pd.DatetimeIndex]:
+    """Days in order, parted where more than `APART_DAYS` lie between one and the next."""
+    gaps = np.flatnonzero(np.diff(stamps) > pd.Timedelta(days=APART_DAYS)) + 1
+    ends = [0, *(int(gap) for gap in gaps), len(stamps)]
+    return [stamps[first:last] for first, last in pairwise(ends) if last > first]
+
+
+def some_named(stamps: pd.DatetimeIndex) -> str:
+    """The first four of some days, and how many more there are."""
+    return ", ".join(f"{one:%Y-%m-%d}" for one in stamps[:4]) + (
+        f" and {len(stamps) - 4} more" if len(stamps) > 4 else "")  # fmt: skip
 
 
 def day_numbers(index: pd.DatetimeIndex) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

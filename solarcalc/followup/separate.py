@@ -22,6 +22,8 @@ from solarcalc.followup.daily import (
     day_numbers,
     day_table,
     judged_steps,
+    some_named,
+    spells_of,
 )
 from solarcalc.followup.segments import (
     Piece,
@@ -154,6 +156,8 @@ DAYS_BESIDE, DAYS_EARLIER = 21, 7
 LEAST_HELD_FRAC = 0.05
 """Share of the energy expected, in hours of a full battery, from which a lost string's share of
 all hours is no longer told alone; common practice, no source."""
+YEAR_DAYS, MOST_OUT_FRAC = 365, 0.01
+"""Share of a year's energy from which its outages are looked into; common practice, no source."""
 MOST_OPEN = 6
 """Falls at one time whose ends are told apart."""
 
@@ -305,7 +309,8 @@ class _Parts:
         if lost and hours:
             sure: Confidence = "high" if one.error < 0.25 / self.strings else "medium"
             return Finding(
-                **self._string_words(one, lost_kwh=cost, first=first, last=last),
+                **self._string_words(one, lost_kwh=cost, first=first, last=last,
+                                     passed=last is not None),
                 size=drop, lost_kwh=cost, since=first, until=last, confidence=sure,
                 outcome="failed" if last is None else "review", count=lost, of=self.strings,
             )  # fmt: skip
@@ -321,7 +326,7 @@ class _Parts:
     ) -> dict[str, Any]:  # fmt: skip
         """What a lost string is told as: a share of all hours is no energy while a battery is full.
 
-        With `passed` for a few days that are over, by their last day.
+        With `passed` for days that are over, by their last day.
         """
         inside = self._between(first, last)
         expected, held = (float(self.days.loc[inside, name].sum())
@@ -355,7 +360,7 @@ class _Parts:
         )  # fmt: skip
 
     def dust(self) -> list[Finding]:
-        """Slow falls; a jump up after one shows a wash or rain.
+        """Slow falls; a jump up after one shows a wash or rain; one that nothing ended goes on.
 
         A string that is lost cleans nothing: the fall after such a step goes on from where the
         fall before it stood, and both are one.
@@ -371,10 +376,10 @@ class _Parts:
             after = self.pieces[place + 1] if place + 1 < len(self.pieces) else None
             if after is not None and after.start < piece.end and self._falls(after):
                 continue  # told with the next one
-            back = after is not None and \
-                after.start - piece.end >= LEAST_RECOVERY_FRAC * run.fall * run.pieces[-1].start
-            if after is not None and not back and run.fall < 2.0 * LEAST_FALL_FRAC:
+            least = piece.end + LEAST_RECOVERY_FRAC * run.fall * piece.start
+            if after is not None and after.start < least and run.fall < 2.0 * LEAST_FALL_FRAC:
                 continue
+            back = any(one.start >= least for one in self.pieces[place + 1 :])
             found.append(self._dusty(run, cleaned=back, open_end=after is None))
         return found
 
@@ -398,29 +403,36 @@ class _Parts:
             kept *= piece.end / piece.start
         fall = run.fall
         return Finding(
-            size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
+            size=fall, lost_kwh=cost, since=first, until=last if cleaned else None,
             **worded("followup", "dust-cleaned" if cleaned else
                      "dust-goes-on" if open_end else "dust-stays",
                      fall=100 * fall, days=days, a_day=100 * fall / max(days, 1)),
         )  # fmt: skip
 
     def outages(self) -> list[Finding]:
-        """Days of less than half of what the days around gave."""
-        out = self.days[self.days["outage"]]
-        if out.empty:
-            return []
-        lost = (out["level"] - out["ratio"]).clip(lower=0.0) * out["expected_kwh"]
-        stamps = [f"{stamp:%Y-%m-%d}" for stamp in pd.DatetimeIndex(out.index)]
-        named = ", ".join(stamps[:4]) + (f" and {len(stamps) - 4} more" if len(stamps) > 4 else "")
-        share = float(lost.sum()) / max(float(self.days["expected_kwh"].sum()), 1e-9)
-        return [
-            Finding(
-                **worded("followup", "outages", out_count=len(out), named=named), size=share,
-                lost_kwh=float(lost.sum()), since=pd.DatetimeIndex(out.index)[0].date(),
-                until=pd.DatetimeIndex(out.index)[-1].date(),
-                outcome="review" if share > 0.01 else "passed", count=len(out),
-            )
-        ]
+        """Days of less than half of what the days around gave, spell by spell.
+
+        Those of a year count together, however long the record is; one at its end goes on.
+        """
+        days = self.days
+        lost = ((days["level"] - days["ratio"]).clip(lower=0.0) * days["expected_kwh"]).where(
+            days["outage"], 0.0)  # fmt: skip
+        a_year = max(float(days["expected_kwh"].sum()), 1e-9) * min(YEAR_DAYS / len(days), 1.0)
+        by_year = lost.rolling(YEAR_DAYS, min_periods=1).sum() / a_year
+        last = days["ratio"].last_valid_index()
+        found = []
+        for stamps in spells_of(pd.DatetimeIndex(days.index[days["outage"]])):
+            cost, year = float(lost[stamps].sum()), pd.Timedelta(days=YEAR_DAYS - 1)
+            goes_on = len(stamps) > 1 and stamps[-1] == last
+            much = float(by_year[stamps[0] : stamps[-1] + year].max()) > MOST_OUT_FRAC
+            found.append(Finding(
+                **worded("followup", "outages", out_count=len(stamps), s="s" * (len(stamps) > 1),
+                         named=some_named(stamps)),
+                size=cost / a_year, lost_kwh=cost, since=stamps[0].date(),
+                until=None if goes_on else stamps[-1].date(), count=len(stamps),
+                outcome="failed" if goes_on else "review" if much else "passed",
+            ))  # fmt: skip
+        return found
 
     def _between(self, first: date, last: date | None) -> NDArray[np.bool_]:
         day = np.array(pd.DatetimeIndex(self.days.index).date)

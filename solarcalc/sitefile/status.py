@@ -117,6 +117,8 @@ class Action(Record):
         "ageing", "units", "file",
     ] = Field(description="kind of finding")
     date: Line = Field(description='day, "YYYY-MM-DD"')
+    since: Line = Field(default="", description="first day of the finding that is meant, where"
+                        ' there are several of a kind, "YYYY-MM-DD"; "": all of them')  # fmt: skip
 
 
 class Status(Record):
@@ -198,6 +200,7 @@ def status_faults(sound: Sound) -> Iterator[Fault]:
     for table, name in (("handover", "claims"), ("status", "actions")):
         for number, row in enumerate(sound.get(table, name) or []):
             yield from _day(sound, (table, name, number, "date"), row["date"] or "none")
+            yield from _day(sound, (table, name, number, "since"), row.get("since"))
 
 
 def _issued_faults(sound: Sound) -> Iterator[Fault]:
