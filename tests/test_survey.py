@@ -218,6 +218,19 @@ def test_answers_that_a_table_takes_the_place_of_are_told() -> None:
     assert any("2 of 3 lines" in line for line in survey_lines(beside.survey))
 
 
+@pytest.mark.parametrize(("hours", "own", "asked"), [
+    (0.0, {}, set()), (24.0, {}, {"grid_w"}), (9.0, {}, {"grid_w", "outage_h"}),
+    (9.0, {"grid": {"kind": "rota"}}, {"grid_w"}), (9.0, {"grid": {"kind": "none"}}, set()),
+    (0.0, {"grid": {"kind": "random"}}, {"grid_w", "outage_h"}),
+])  # fmt: skip
+def test_nothing_is_taken_for_a_grid_that_is_not_there(
+    hours: float, own: dict[str, Any], asked: set[str]
+) -> None:
+    answers = Answers(values={"name": "A", "grid_h_per_day": hours})
+    told = {one.key for one, _ in survey_of(answers, own, "a").defaults}
+    assert told & {"grid_w", "outage_h"} == asked
+
+
 @pytest.mark.parametrize("kind", sorted(chemistries()))
 def test_a_battery_of_a_kind_takes_no_figure_of_another_kind(kind: str) -> None:
     """Nobody wished for a battery, and the file gives the kind of one that is there."""

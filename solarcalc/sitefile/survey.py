@@ -197,7 +197,8 @@ def survey_of(
         sized = _sized(tables, {}, lists)  # faults of own tables are told where they are checked
     merged = put_in(sized, merged)
     defaults = tuple((one, _filled_by(one, words, own, merged))
-                     for one, words in _defaults(values) if not _own(one, own))
+                     for one, words in _defaults(values)
+                     if not _own(one, own) and _there(one, merged))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
                   sized=tuple(name for name in sized if name not in (*own, "loads")),
                   own=tuple(own), replaced=tuple(_replaced(values, own)))  # fmt: skip
@@ -231,6 +232,17 @@ def _filled_by(one: Field, words: str, own: Mapping[str, Any], merged: Mapping[s
     entry = merged[one.key].get("use")
     return (f"{CHOOSE}: {entry}, a bundled one, for what [{one.key}] leaves open" if entry
             else f"{CHOOSE}: none, all figures are those of [{one.key}]")  # fmt: skip
+
+
+GRID_KINDS = {"outage_h": ("random",), "grid_w": ("always", "timetable", "rota", "random")}
+"""Kinds of grid of which a field asks something."""
+
+
+def _there(one: Field, tables: Mapping[str, Any]) -> bool:
+    """Whether the site has what a field asks about: no outages of a grid that is not there."""
+    grid = tables["grid"]
+    kind = grid.get("kind") if isinstance(grid, Mapping) else None
+    return one.key not in GRID_KINDS or kind in GRID_KINDS[one.key]
 
 
 def _own(one: Field, own: Mapping[str, Any]) -> bool:
