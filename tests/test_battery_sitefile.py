@@ -14,6 +14,8 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.checking.lines import battery_line
 from solarcalc.design import open_design
+from solarcalc.sitefile.chemistry import chemistries
+from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.boards import banks_of
 from solarcalc.supply.run import islands_of
@@ -42,7 +44,7 @@ def _faults(folder: Path, extra: str):
     return caught.value.faults
 
 
-LEAD = 'chemistry = "agm"\nunit_voltage_v = 12.0\nunits_in_series = 4\n'
+LEAD = 'use = "agm-12v-183ah"\nunit_voltage_v = 12.0\nunits_in_series = 4\n'
 
 
 @pytest.mark.parametrize(
@@ -95,7 +97,7 @@ def test_contradictions_of_a_battery(tmp_path: Path, extra: str, field: str, wor
         "room_c = 27.0",
         "room_above_k = -3.0\nroom_swing_frac = 1.0",
         LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [60.0, 85.0, 100.0]",
-        'chemistry = "flooded"\nunit_voltage_v = 2.0\nunits_in_series = 24\n'
+        'use = "flooded-2v-455ah"\nchemistry = "flooded"\nunits_in_series = 24\n'
         'rated_discharge_h = 10.0',
         'use = "agm-12v-183ah"\nunit_capacity_ah = 180.0\nunits_in_series = 4',
     ],
@@ -106,6 +108,21 @@ def test_what_is_allowed(tmp_path: Path, extra: str) -> None:
     for key, text in keys.items():
         if text.replace(".", "").isdigit():
             assert getattr(battery, key) == float(text)
+
+
+LISTED = bundled_equipment()["batteries"]
+
+
+@pytest.mark.parametrize("kind", sorted(chemistries()))
+@pytest.mark.parametrize("use", LISTED)
+def test_no_battery_takes_figures_of_another_kind(tmp_path: Path, use: str, kind: str) -> None:
+    """An entry fills in what is left open; efficiencies and currents of lithium are not lead's."""
+    extra = f'use = "{use}"\nchemistry = "{kind}"\n'
+    about = "shop.toml: battery.chemistry"
+    if LISTED[use].values["chemistry"] == kind:
+        assert _read(tmp_path, extra + "units_in_series = 1").chemistry == kind
+    else:
+        assert about in [fault.where for fault in _faults(tmp_path, extra)]
 
 
 ROOMS = [{"room_c": 27.0}, {"room_above_k": 4.4}, {"room_swing_frac": 0.1},

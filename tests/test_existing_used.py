@@ -150,6 +150,8 @@ def test_the_year_runs_on_the_capacity_that_was_measured() -> None:
     before, after = (sum(bank.capacity_wh for bank in one.supply.system.banks)
                      for one in (design, changed))  # fmt: skip
     assert after == pytest.approx(0.8 * before)
+    told, new = (customer_facts(one).full_wh for one in (changed, design))
+    assert told == pytest.approx(0.8 * new)  # "full, they hold": as tested, not as on the plate
     assert changed.year_energy.supplied_kwh <= design.year_energy.supplied_kwh
     found = rules(changed.all_checks)
     assert found["stages/owned-tested"].outcome == "passed"

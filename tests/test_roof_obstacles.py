@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
+from solarcalc.design import open_design
 from solarcalc.roof.packing import fit_on_roof, kept_free
 from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.roof import Obstacle, Roof, Walkway
@@ -269,3 +270,23 @@ def test_a_large_roof_with_many_obstacles_takes_no_noticeable_time():
     fit = fit_on_roof(_rows(2.0, 10.0, 200.0, along_m=1.1, gap_m=0.02), roof, pitch_m=2.6)
     assert time.perf_counter() - start < 0.2
     assert fit.module_count > 50
+
+
+@pytest.mark.parametrize("height_m", [0.6, 1.1])
+def test_modules_kept_farther_from_a_parapet_lose_less_as_its_check_says(height_m: float) -> None:
+    """A parapet along the eaves, on the side of the sun: the whole row moves up the roof."""
+    lost = []
+    for clear_m in (0.3, 1.2, 2.4):
+        parapet = {"name": "Parapet", "along_m": 0.0, "up_m": 0.0, "length_m": 12.0,
+                   "depth_m": 0.2, "height_m": height_m, "clearance_m": clear_m}  # fmt: skip
+        design = open_design("orchard-shop", {
+            "roof": {"length_m": 12.0, "depth_m": 8.0, "slope_deg": 0.0, "obstacles": [parapet],
+                     "azimuth_deg": 180.0, "walkways": [], "neighbours": []},
+            "array": {"module_count": 4, "modules_in_series": 2, "rows": 1, "tilt_deg": 20.0,
+                      "azimuth_deg": 180.0, "mounting": "open-frame"},
+        })  # fmt: skip
+        found = next(one for one in design.all_checks if one.item.startswith("Beam irradiation"))
+        lost.append(float(found.found))
+        assert ("clearance_m" in found.remedy) is (found.outcome != "passed")
+    assert lost == sorted(lost, reverse=True)
+    assert lost[0] > 3.0 > lost[-1]

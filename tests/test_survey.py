@@ -31,7 +31,7 @@ from solarcalc.roof.rows import pitch_of, rows_of
 from solarcalc.search.run import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import Module, holds
-from solarcalc.sitefile.chemistry import most_strings
+from solarcalc.sitefile.chemistry import chemistries, most_strings
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
 from solarcalc.sitefile.first_loads import day_energy_wh, demand_of
 from solarcalc.sitefile.first_size import (
@@ -47,7 +47,7 @@ from solarcalc.sitefile.survey import place_of, read_answers, survey_of
 from solarcalc.sitefile.survey_fields import Answers, by_key, fields, read_value, towns
 from solarcalc.sitefile.survey_lines import load_tables, name_in
 from solarcalc.sitefile.survey_text import new_answers, short_text, write_files
-from solarcalc.sitefile.template import template_faults, template_lines
+from solarcalc.sitefile.template import survey_lines, template_faults, template_lines
 from solarcalc.sitefile.weather import above_air_kwh_m2_day, beam_on_plane
 from solarcalc.supply.engine import derated_w
 from solarcalc.wiring.string_plan import working_v
@@ -202,6 +202,43 @@ def test_tables_beside_the_answers_come_first_and_are_no_defaults() -> None:
     assert site.survey is not None
     assert "battery" not in site.survey.sized
     assert "roof_slope_deg" not in {one.key for one, _ in site.survey.defaults}
+
+
+def test_answers_that_a_table_takes_the_place_of_are_told() -> None:
+    """A lead who enters one pump as a table has no other load of that board left."""
+    text = short_text({"name": "Shop", "elevation_m": 100.0, "loads": (
+        "fridge, 1", "Pump 750 W, 1, 10-12, nonessential", "Saw 1 kW, 1, 9-10, nonessential")})
+    pump = '[[loads.nonessential]]\nname = "Pump"\npower_w = 750.0\nuse = ["10:00-12:00"]\n'
+    alone, beside = (site_of(text + more) for more in ("", f"\n[site]\nelevation_m = 5\n{pump}"))
+    assert alone.survey is not None
+    assert beside.survey is not None
+    assert alone.survey.replaced == ()
+    assert beside.survey.replaced == (
+        "elevation_m", "loads of the nonessential board, 2 of 3 lines")
+    assert any("2 of 3 lines" in line for line in survey_lines(beside.survey))
+
+
+@pytest.mark.parametrize(("hours", "own", "asked"), [
+    (0.0, {}, set()), (24.0, {}, {"grid_w"}), (9.0, {}, {"grid_w", "outage_h"}),
+    (9.0, {"grid": {"kind": "rota"}}, {"grid_w"}), (9.0, {"grid": {"kind": "none"}}, set()),
+    (0.0, {"grid": {"kind": "random"}}, {"grid_w", "outage_h"}),
+])  # fmt: skip
+def test_nothing_is_taken_for_a_grid_that_is_not_there(
+    hours: float, own: dict[str, Any], asked: set[str]
+) -> None:
+    answers = Answers(values={"name": "A", "grid_h_per_day": hours})
+    told = {one.key for one, _ in survey_of(answers, own, "a").defaults}
+    assert told & {"grid_w", "outage_h"} == asked
+
+
+@pytest.mark.parametrize("kind", sorted(chemistries()))
+def test_a_battery_of_a_kind_takes_no_figure_of_another_kind(kind: str) -> None:
+    """Nobody wished for a battery, and the file gives the kind of one that is there."""
+    values = {"chemistry": kind, "unit_capacity_ah": 200.0}
+    tables = survey_of(Answers(values={"name": "A"}), {"battery": values}, "a").tables
+    use, listed = tables["battery"].get("use"), bundled_equipment()["batteries"]
+    assert (use is None) == (kind not in {one.values["chemistry"] for one in listed.values()})
+    assert use is None or listed[use].values["chemistry"] == kind
 
 
 @settings(deadline=None)

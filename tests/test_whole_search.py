@@ -513,6 +513,22 @@ def test_a_site_that_cannot_be_scaled_is_refused(changes, said):
         axes_of(open_design("ridge-clinic", changes))
 
 
+def test_beside_one_used_battery_string_all_else_is_tried():
+    """The bank of an owner who keeps it: arrays and controllers around it, no other battery."""
+    used = {"kind": "battery", "label": "Old", "age_years": 3.0, "count": 1, "used": 1,
+            "chemistry": "lifepo4", "unit_voltage_v": 51.2, "unit_capacity_ah": 93.0,
+            "rated_discharge_h": 5.0, "measured_capacity_ah": 80.0, "measured_discharge_h": 4.3,
+            "measured_temp_c": 25.0}  # fmt: skip
+    battery = {"use": "lithium-51v-93ah", "units_in_series": 1, "units_in_parallel": 1}
+    design = open_design("valley-workshop", {"battery": battery, "existing": [used]})
+    axes = axes_of(design)
+    assert (axes.battery, axes.units_in_parallel) == (("as designed",), (1,))
+    assert len(axes.strings) > 1
+    for limits in ({"units_in_parallel": [1, 2]}, {"battery": ["lithium-13v-118ah"]}):
+        with pytest.raises(InputError, match="does not grow"):
+            axes_of(design, limits)
+
+
 def test_axes_without_a_system_name_the_file_and_why():
     with pytest.raises(InputError) as caught:
         search(open_design("valley-workshop"), limits={"inverter_nonessential": ["inverter-4300w"]})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import runpy
 from pathlib import Path
 
@@ -225,6 +226,17 @@ def test_the_sites_own_choice_is_judged(series, strings, outcomes):
 def test_strings_are_shared_out_unevenly():
     last = string_checks(case_of(None, {"count": 2}), 2, 3)[-1]
     assert (last.found, last.outcome) == ("3 over 2", "review")
+
+
+@given(count=some.integers(1, 6), strings=some.integers(1, 24), series=some.integers(1, 3))
+def test_modules_that_load_all_controllers_do_not_hang_on_how_strings_fall(count, strings, series):
+    """By hand: 60 A of 48 V over 97 % are 2969 W a controller, of 545 W modules."""
+    checks = string_checks(case_of(None, {"count": count}), series, strings)
+    told = next(one for one in checks if one.item.startswith("Charge current at 1000"))
+    fullest = math.ceil(strings / count) * series
+    assert (told.outcome == "passed") is (fullest * 545.0 <= 2969.0)
+    if told.remedy:
+        assert f"about {math.floor(count * 60.0 * 48.0 / 0.97 / 545.0)} modules" in told.remedy
 
 
 def test_below_the_table_the_second_look_is_left_out():

@@ -141,6 +141,7 @@ def axes_of(design: Design, limits: Mapping[str, Sequence[Any]] | None = None) -
     asked = {name: tuple(getattr(given, name)) for name in _LISTS
              if getattr(given, name) is not None}  # fmt: skip
     found = asked | {name: _USUAL[name](design) for name in _LISTS if name not in asked}
+    _refuse_grown(design, {name: found[name] for name in ("battery", "units_in_parallel")})
     found["planes"] = _planes(design, math.prod(map(len, found.values())))
     found = {name: values if name in (*_WORDS, "planes") else tuple(sorted(values))
              for name, values in found.items()}  # fmt: skip
@@ -193,14 +194,23 @@ def refuse_unlike(design: Design) -> None:
     if site.supply.separate_banks:
         faults.append(Fault(where=f"{file}: supply.layout", given=site.supply.layout,
                             **worded("search", "one-bank")))  # fmt: skip
-    if site.reuses("battery"):
-        faults.append(Fault(where=f"{file}: existing", given="a battery that is used again",
-                            **worded("search", "new-battery")))  # fmt: skip
     if site.array.string_layout == "across-rows":
         faults.append(Fault(where=f"{file}: array.string_layout", given=site.array.string_layout,
                             **worded("search", "along-rows")))  # fmt: skip
     if faults:
         raise InputError(faults)
+
+
+def _refuse_grown(design: Design, asked: Mapping[str, tuple[Any, ...]]) -> None:
+    """InputError for a used battery of several strings, or beside which others are asked for."""
+    as_it_is = {"battery": (OWN_KIND,), "units_in_parallel": (1,)}
+    if design.site.reuses("battery") and asked != as_it_is:
+        raise InputError(Fault(
+            where=f"{plain(design.sitefile.path.name)}: existing",
+            given="a battery that is used again, "
+                  + "; ".join(f"search.{name}: {', '.join(map(str, one))}"
+                              for name, one in asked.items()),
+            **worded("search", "new-battery")))  # fmt: skip
 
 
 def _check_planes(design: Design, given: Search) -> None:
@@ -331,7 +341,8 @@ def _most_of(axis: str) -> int:
 
 
 def _batteries(design: Design) -> tuple[str, ...]:
-    if "per_battery_unit" in design.site.costs.model_fields_set:
+    site = design.site
+    if "per_battery_unit" in site.costs.model_fields_set or site.reuses("battery"):
         return (OWN_KIND,)
     lists = known_equipment(design.sitefile.written, design.sitefile.path)
     own = design.sitefile.equipment_keys.get("battery")
@@ -341,6 +352,8 @@ def _batteries(design: Design) -> tuple[str, ...]:
 def _units(design: Design) -> tuple[int, ...]:
     """From one to some times the site's own, or to what the smallest kind needs to hold as much."""
     own = design.site.battery
+    if design.site.reuses("battery"):
+        return (own.units_in_parallel,)
     lists = known_equipment(design.sitefile.written, design.sitefile.path)
     kinds = [lists["batteries"][key].values for key in _batteries(design) if key != OWN_KIND]
     own_ah = own.units_in_parallel * own.unit_capacity_ah * (1.0 - own.min_soc_frac)

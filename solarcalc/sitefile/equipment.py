@@ -12,7 +12,9 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Loc, Origins, plain, shown, where
+from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.toml import read_toml
 
@@ -212,7 +214,8 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolve
     Returns
     -------
     Resolved
-        With a Fault for each list that cannot be read and each key that is not known.
+        With a Fault for each list that cannot be read, each key that is not known and each
+        battery kind that is not that of the entry beside it.
     """
     work = _Work(file=file)
     filled = {name: value for name, value in data.items() if name != "equipment_files"}
@@ -288,6 +291,10 @@ def _filled_table(
     for name in values:
         if name not in written:
             work.equipment[(*loc, name)] = f"{stands}.{plain(name)}"
+    said, kind = (own.get("chemistry") for own in (written, values))
+    if said not in (None, kind) and said in list(chemistries()):
+        work.refuse((*loc, "chemistry"), said, **worded(
+            "sitefile", "kind-of-another-entry", said=said, kind=kind, key=plain(str(key))))
     if (label := _changed_label(loc, str(key), values, written)) and "label" not in written:
         written["label"] = label
     work.entries[loc] = f"{plain(str(key))} of {entry.file}"

@@ -136,8 +136,8 @@ class Supply(Record):
     )
     charger_power_w: float | None = Field(
         default=None, gt=0.0, le=200000.0,
-        description="largest power an inverter's charger draws from"
-        " grid or generator; default: all they supply"
+        description="largest power that the charger of each inverter"
+        " draws from grid or generator; default: all they supply"
     )  # fmt: skip
     ac_voltage_v: float = Field(
         default=230.0, ge=90.0, le=260.0, description="of a board, line to neutral"

@@ -83,6 +83,8 @@ class Survey:
         Tables whose counts are a first size.
     own : tuple of str
         Tables of the file beside [survey].
+    replaced : tuple of str
+        Answers that these tables take the place of, in words.
     """
 
     answers: Answers
@@ -91,6 +93,7 @@ class Survey:
     defaults: tuple[tuple[Field, str], ...]
     sized: tuple[str, ...]
     own: tuple[str, ...] = ()
+    replaced: tuple[str, ...] = ()
 
 
 def read_answers(table: object, path: Path, file: str) -> Answers:
@@ -177,15 +180,15 @@ def survey_of(
         where = answers.places.get(one.key, f"{file}: {TABLE}.{one.key}, not filled in")
         for path in one.path:
             places[tuple(path.split("."))] = where
+    lists = lists or bundled_equipment()
     for step in (_site, _roof, _sources, _rest):
         tables = put_in(tables, step(values))
-    tables = _without_year(tables, own)
+    tables = put_in(_without_year(tables, own), _wishes(values, own, lists))
     _loads(answers, tables, places)
     for number in range(len(tables["roof"].get("obstacles", []))):
         places["roof", "obstacles", number] = answers.places.get(
             ("obstacles", number), places["roof", "obstacles"])
     merged = put_in(tables, own)
-    lists = lists or bundled_equipment()
     try:
         sized = _sized(merged, own, lists)
     except _UNSOUND:
@@ -193,10 +196,24 @@ def survey_of(
             raise
         sized = _sized(tables, {}, lists)  # faults of own tables are told where they are checked
     merged = put_in(sized, merged)
-    defaults = tuple((one, words) for one, words in _defaults(values) if not _own(one, own))
+    defaults = tuple((one, _filled_by(one, words, own, merged))
+                     for one, words in _defaults(values)
+                     if not _own(one, own) and _there(one, merged))
     return Survey(answers=answers, tables=merged, places=_kept(places, own), defaults=defaults,
                   sized=tuple(name for name in sized if name not in (*own, "loads")),
-                  own=tuple(own))  # fmt: skip
+                  own=tuple(own), replaced=tuple(_replaced(values, own)))  # fmt: skip
+
+
+def _replaced(values: Mapping[str, Value], own: Mapping[str, Any]) -> Iterator[str]:
+    """Answers that a table of the file takes the place of; of the loads, board by board."""
+    for one in fields():
+        lines = values.get(one.key)
+        if one.key == "loads" and isinstance(lines, tuple):
+            for board, rows in load_tables(lines).items():
+                if rows and _given(own, ("loads", board)):
+                    yield f"loads of the {board} board, {len(rows)} of {len(lines)} lines"
+        elif lines is not None and _own(one, own):
+            yield one.key
 
 
 def _without_year(tables: Table, own: Mapping[str, Any]) -> Table:
@@ -206,6 +223,26 @@ def _without_year(tables: Table, own: Mapping[str, Any]) -> Table:
         return tables
     kept = {key: value for key, value in tables["weather"].items() if key != "year"}
     return {**tables, "weather": kept}
+
+
+def _filled_by(one: Field, words: str, own: Mapping[str, Any], merged: Mapping[str, Any]) -> str:
+    """What was taken for a wish that nobody had, beside figures that the file gives itself."""
+    if one.key not in CHOSEN or not isinstance(own.get(one.key), Mapping):
+        return words
+    entry = merged[one.key].get("use")
+    return (f"{CHOOSE}: {entry}, a bundled one, for what [{one.key}] leaves open" if entry
+            else f"{CHOOSE}: none, all figures are those of [{one.key}]")  # fmt: skip
+
+
+GRID_KINDS = {"outage_h": ("random",), "grid_w": ("always", "timetable", "rota", "random")}
+"""Kinds of grid of which a field asks something."""
+
+
+def _there(one: Field, tables: Mapping[str, Any]) -> bool:
+    """Whether the site has what a field asks about: no outages of a grid that is not there."""
+    grid = tables["grid"]
+    kind = grid.get("kind") if isinstance(grid, Mapping) else None
+    return one.key not in GRID_KINDS or kind in GRID_KINDS[one.key]
 
 
 def _own(one: Field, own: Mapping[str, Any]) -> bool:
@@ -335,9 +372,24 @@ def _rest(values: Mapping[str, Value]) -> Table:
     if "room_m" in values:
         sizes = sizes_of(str(values["room_m"]))
         tables["room"] = dict(zip(("length_m", "depth_m", "height_m"), sizes, strict=True))
-    for key in CHOSEN:
-        wished = str(values.get(key, CHOOSE))
-        tables[key] = {"use": CHOSEN[key] if wished == CHOOSE else wished}
+    return tables
+
+
+def _wishes(values: Mapping[str, Value], own: Mapping[str, Any], lists: Catalogue) -> Table:
+    """Module and battery wished for; where nobody wishes, what fills in the file's own figures.
+
+    A battery kind that the file gives takes an entry of that kind: the figures of another one
+    (currents, levels, life) are not its own.
+    """
+    wished = {key: str(values.get(key, CHOOSE)) for key in CHOSEN}
+    tables: Table = {key: {"use": CHOSEN[key] if one == CHOOSE else one}
+                     for key, one in wished.items()}  # fmt: skip
+    kind = own["battery"].get("chemistry") if isinstance(own.get("battery"), Mapping) else None
+    if kind is not None and wished["battery"] == CHOOSE:
+        entries = lists["batteries"]
+        alike = [name for name in (CHOSEN["battery"], *entries)
+                 if entries[name].values.get("chemistry") == kind]
+        tables["battery"] = {"use": alike[0]} if alike else {}
     return tables
 
 

@@ -71,6 +71,8 @@ def survey_lines(survey: Survey) -> list[str]:
     return [
         *([f"survey    {len(survey.defaults)} not filled in, default used: {said}"]
           if said else []),
+        *([f"survey    answers that tables of the file take the place of:"
+           f" {'; '.join(survey.replaced)}"] if survey.replaced else []),
         *([f"survey    first size by rules of thumb, enter your own: {', '.join(survey.sized)}"]
           if survey.sized else []),
         *([f"survey    no report until these are filled in: {', '.join(refused)}"]

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.battery.bank import Bank
+from solarcalc.battery.existing_battery import bank_left_frac
 from solarcalc.battery.kinetic import capacity_share
 from solarcalc.design import Design
 from solarcalc.loads.year import appliances_of, board_day_w
@@ -54,7 +55,8 @@ def customer_facts(design: Design) -> CustomerFacts:
         module_count=site.module_count, array_w=site.array_w,
         battery=battery.traits,
         unit_count=battery.unit_count,
-        full_wh=sum(one.rated_wh for one in site.banks.values()),
+        full_wh=sum(one.rated_wh for one in site.banks.values())
+        * bank_left_frac(battery, site.existing),
         usable_wh=usable_battery_wh(design),
         supplied_kwh=year_energy.supplied_kwh,
         boards=_boards(design, banks),

@@ -174,12 +174,14 @@ def _window_checks(case: StringCase, row: StringRow, least: int, most: int) -> l
 def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
     controller = case.controller
     limit_a = controller.max_charge_current_a
-    fits = math.floor(limit_a / row.charge_a * row.power_w / case.module.pmax_w + 1e-9)
+    fullest_w = row.power_w * -(-row.strings // controller.count) / row.strings
+    each = limit_a / row.charge_a * fullest_w / case.module.pmax_w
+    fits = math.floor(controller.count * each + 1e-9)
     return [
         checked(round(row.charge_a, 1) <= limit_a, **worded(  # as printed: nothing is damaged
             "wiring", "charge-current-full", charge_a=row.charge_a, limit_a=limit_a,
             bank_v=case.bank_v, fits=fits, efficiency_frac=controller.efficiency_frac,
-            power_w=row.power_w * -(-row.strings // controller.count) / row.strings,
+            power_w=fullest_w,
             controllers="the controller" if controller.count == 1 else f"all {controller.count}",
         )),
         checked(row.circuit_a <= limit_a, **worded(
