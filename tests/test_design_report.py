@@ -145,6 +145,15 @@ def test_words_of_a_link_name_the_anchor_it_leads_to(name: str, document_cases: 
         assert file == anchors_of(document_cases.demo(name)).file(int(words[1:].split(".")[0]))
 
 
+@pytest.mark.parametrize("name", DEMOS)
+def test_each_line_of_the_cables_leads_to_its_calculation(name: str, document_cases: Any) -> None:
+    (document,) = document_cases.made(name, "DR")
+    (cables,) = [block for block in document.blocks if block["kind"] == "table"
+                 and block["caption"][:1] == ["Cables and their protection"]]  # fmt: skip
+    assert cables["rows"]
+    assert [len(list(links_of(row))) for row in cables["rows"]] == [1] * len(cables["rows"])
+
+
 @pytest.mark.slow
 def test_nothing_that_was_tested_or_logged_is_in_it(document_cases: Any) -> None:
     (document,) = document_cases.made("ridge-clinic", "DR")
