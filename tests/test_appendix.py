@@ -19,6 +19,7 @@ from solarcalc.design import Design, open_design
 from solarcalc.documents.anchors import CHAPTERS, FOR_THE_CREW, anchors_of
 from solarcalc.documents.appendix import documents
 from solarcalc.documents.appendix_lists import by_chapter
+from solarcalc.documents.facts import trade_words
 from solarcalc.documents.html import document_html
 from solarcalc.documents.making import Making, file_stem
 from solarcalc.documents.tree import Document, text_of, texts_of
@@ -133,7 +134,7 @@ def test_every_cable_of_the_schedule_has_its_calculation(name: str, document_cas
     for cable in design.installation.cables:
         assert cable.sized is not None
         said = folds[runs[cable.sized.run.key]]
-        assert f"{cable.tag} {cable.name}, {cable.size_name}" in said
+        assert trade_words(f"{cable.tag} {cable.name}, {cable.size_name}") in said
         assert f"{three_figures(cable.capacity_a)} A" in said
         least = float(said.partition("at least ")[2].split()[0].replace("\u202f", ""))
         assert least <= cable.size_mm2 * cable.in_parallel

@@ -158,9 +158,9 @@ def _sized(
 
 
 def lead_heat(banks: Iterable[Bank], run: Run) -> FaultHeat | None:
-    """Short circuit that heats a main conductor or string lead most: current [A], until cleared [s].
+    """Short circuit that heats a battery's conductor most: current [A], until it is cleared [s].
 
-    None where no fuse clears it, and for a run that is neither.
+    None where no fuse clears it, and for a run that is neither main conductor nor string lead.
 
     Parameters
     ----------
