@@ -1,4 +1,4 @@
-"""Pages 3 to 6 of the design report: site and loads, array, yield, battery and supply."""
+"""Sections 3 to 6 of the design report: site and loads, array, yield, battery and supply."""
 
 from __future__ import annotations
 
