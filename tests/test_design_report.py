@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import runpy
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -79,12 +80,20 @@ WORDS_A_PLANE = 500
 """More for each further roof plane, whose checks and figures stand beside those of the first."""
 
 
+LEAST_PLAN_SCALE = 0.75
+"""Of the roof plan, whose modules have names of 7 points: 5 points on paper are read."""
+
+
 def held_to_limits(
     document: Document, document_cases: Any, findings: int = 0, planes: int = 1
 ) -> tuple[str, list[str]]:
     html, pages = document_cases.hold_to_rules(document, pages=PAGES)
     assert counted(document, "figure") <= FIGURES + planes - 1
     assert min(scales_of(document)) >= LEAST_SCALE
+    plans = [scale for block in blocks_in(document.blocks)
+             if "".join(map(str, block.get("caption", ""))).startswith("Plan of the roof")
+             for scale in scales_of(replace(document, blocks=(block,)))]
+    assert min(plans, default=1.0) >= LEAST_PLAN_SCALE
     assert counted(document, "table") <= TABLES + planes - 1
     text = " ".join(texts_of(document.blocks))
     most = WORDS + WORDS_EACH * max(findings - FINDINGS, 0)
