@@ -14,6 +14,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.basis.quantity import three_figures
 from solarcalc.design import Design, open_design
 from solarcalc.documents.anchors import CHAPTERS, FOR_THE_CREW, anchors_of
 from solarcalc.documents.appendix import documents
@@ -119,6 +120,25 @@ def test_every_check_of_the_design_has_one_fold(name: str, document_cases: Any) 
                 "Nonessential", "Non-essential") in said or part in said
     shown = [anchor for anchor, fold in folds.items() if "Fingerprint" in texts_of([fold])]
     assert sorted(shown) == sorted(anchors.checks.values())
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_every_cable_of_the_schedule_has_its_calculation(demo: str, document_cases: Any) -> None:
+    folds = {key: " ".join(texts_of([fold])) for one in appendix(document_cases, demo)
+             for key, fold in folds_of(one).items()}  # fmt: skip
+    design = document_cases.demo(demo)
+    runs = anchors_of(design).runs
+    assert "battery_main" in {one.key for one in design.installation.cables} or (
+        design.site.supply.separate_banks), "the battery's own conductors are among them"
+    for cable in design.installation.cables:
+        assert cable.sized is not None
+        said = folds[runs[cable.sized.run.key]]
+        name = cable.name.replace("nonessential", "non-essential")
+        assert f"{cable.tag} {name}, {cable.size_name}" in said
+        assert f"{three_figures(cable.capacity_a)} A" in said
+        least = float(said.partition("at least ")[2].split()[0].replace("\u202f", ""))
+        assert least <= cable.size_mm2 * cable.in_parallel
+        assert (least > 0.0) == (" 0 A, cleared" not in said), "no size without a short circuit"
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -268,3 +268,19 @@ def test_a_finding_keeps_its_requirement_however_short_its_line(stem: str, most:
         item, words, _ = one.line(most)
         assert len(item) + len(words) <= 7 * most // 10 + 4
         assert re.search(r"\(required: [^ …]", words), words
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_months_with_energy_enough_do_not_hide_what_is_not_supplied(
+    name: str, document_cases: Any
+) -> None:
+    (document,) = document_cases.made(name, "DS")
+    found = document_cases.demo(name).year_energy
+    text = " ".join(texts_of(document.blocks))
+    if "exceeds demand in each month" in text:
+        said = text.partition("exceeds demand in each month")[2].partition(".")[0]
+        assert (f"{found.essential_h} h a year without supply" in said) == (found.essential_h > 0)
+        assert ("still" in said) == (
+            found.essential_h > 0 or round(found.demand_kwh - found.supplied_kwh) > 0)
+    else:
+        assert "Demand exceeds available PV energy in" in text

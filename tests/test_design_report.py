@@ -8,9 +8,11 @@ from __future__ import annotations
 import re
 import runpy
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
@@ -21,6 +23,7 @@ from solarcalc.documents.anchors import anchors_of
 from solarcalc.documents.design_report import documents
 from solarcalc.documents.facts import to_review
 from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import Document, texts_of
 from solarcalc.followup.answer import followup_checks
 from solarcalc.sitefile.site import Site
@@ -77,12 +80,20 @@ WORDS_A_PLANE = 500
 """More for each further roof plane, whose checks and figures stand beside those of the first."""
 
 
+LEAST_PLAN_SCALE = 0.75
+"""Of the roof plan, whose modules have names of 7 points: 5 points on paper are read."""
+
+
 def held_to_limits(
     document: Document, document_cases: Any, findings: int = 0, planes: int = 1
 ) -> tuple[str, list[str]]:
     html, pages = document_cases.hold_to_rules(document, pages=PAGES)
     assert counted(document, "figure") <= FIGURES + planes - 1
     assert min(scales_of(document)) >= LEAST_SCALE
+    plans = [scale for block in blocks_in(document.blocks)
+             if "".join(map(str, block.get("caption", ""))).startswith("Plan of the roof")
+             for scale in scales_of(replace(document, blocks=(block,)))]
+    assert min(plans, default=1.0) >= LEAST_PLAN_SCALE
     assert counted(document, "table") <= TABLES + planes - 1
     text = " ".join(texts_of(document.blocks))
     most = WORDS + WORDS_EACH * max(findings - FINDINGS, 0)
@@ -95,18 +106,37 @@ def held_to_limits(
     return html, pages
 
 
+LEAST_FILLED_FRAC = 0.65
+"""Of a page that another one follows: what is left is less than a picture and its caption need."""
+
+
+def filled_fracs(content: bytes) -> list[float]:
+    """How far down each page of a PDF its last line or picture reaches, the footer left out."""
+    document = pypdfium2.PdfDocument(content)
+    found = []
+    for page in document:
+        high = page.get_height()
+        foot = 0.06 * high
+        ends = [one.get_bounds()[1] for one in page.get_objects()]
+        found.append(1.0 - min(end for end in ends if end > foot) / high)
+    document.close()
+    return found
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", DEMOS)
-def test_it_keeps_its_limits_and_each_section_its_page(name: str, document_cases: Any) -> None:
+def test_it_keeps_its_limits_and_long_sections_a_page_each(name: str, document_cases: Any) -> None:
     (document,) = document_cases.made(name, "DR")
     planes = len(document_cases.demo(name).site.sites)
     _, pages = held_to_limits(document, document_cases, planes=planes)
     heads = [block for block in document.blocks
              if block["kind"] == "heading" and block["level"] == 2]  # fmt: skip
     assert [block["id"] for block in heads] == [f"s{number}" for number in range(1, 13)]
-    for number, head in enumerate(heads[:9]):  # pictures of two roof planes run on to a page more
+    for number, head in enumerate(heads[:8]):  # pictures of two roof planes run on to a page more
         page = pages[number] if planes == 1 else " ".join(pages[number:number + planes])
         assert "".join(head["words"]).replace(" ", "") in page.replace(" ", "")
+    filled = filled_fracs(document_pdf(document))[6 + planes:-1]
+    assert min(filled) > LEAST_FILLED_FRAC, "8 to 12 run on, so that none leaves half a page empty"
 
 
 @pytest.mark.slow
@@ -143,6 +173,15 @@ def test_words_of_a_link_name_the_anchor_it_leads_to(name: str, document_cases: 
         assert anchor == words
         assert ANCHOR.fullmatch(words)
         assert file == anchors_of(document_cases.demo(name)).file(int(words[1:].split(".")[0]))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_each_line_of_the_cables_leads_to_its_calculation(name: str, document_cases: Any) -> None:
+    (document,) = document_cases.made(name, "DR")
+    (cables,) = [block for block in document.blocks if block["kind"] == "table"
+                 and block["caption"][:1] == ["Cables and their protection"]]  # fmt: skip
+    assert cables["rows"]
+    assert [len(list(links_of(row))) for row in cables["rows"]] == [1] * len(cables["rows"])
 
 
 @pytest.mark.slow

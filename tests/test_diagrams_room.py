@@ -16,7 +16,8 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.diagrams.lettering import SMALLEST_MM
 from solarcalc.diagrams.room import MOST_BOXES, SCALES, _around, room_drawing
-from solarcalc.diagrams.room_view import MARK_MM
+from solarcalc.diagrams.room_view import MARK_MM, View, meet, numbered_marks
+from solarcalc.diagrams.sheet import Sheet
 from solarcalc.installation.standing import held_words, room_tags
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
@@ -289,3 +290,11 @@ def test_a_room_of_any_shape_has_its_titles_words_and_arrows_clear(length_m, dep
     svg = room_drawing(built.layout, site_name="x", tags=room_tags(built),
                        held=held_words(built))  # fmt: skip
     assert clashes(Drawing(svg)) == []
+
+
+def test_the_number_of_a_small_thing_stands_over_no_rack_beside_it_where_there_is_room() -> None:
+    view = View(Sheet("room", "Room", "A room"), 20.0, 20.0, 20.0, 4.0, 2.6)
+    rack, fuse = (1, 1.0, 1.6, 2.0, 1.0), (2, 0.85, 2.0, 0.1, 0.1)
+    fields = numbered_marks(view, [rack, fuse], [])[:2]
+    on_rack = (*view.at(1.0, 1.6), *view.at(3.0, 2.6))
+    assert sum(meet(field, on_rack) for field in fields) == 1, "its own alone"

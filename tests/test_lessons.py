@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from solarcalc.lessons.about import year_of_data
-from solarcalc.lessons.marking import marked
+from solarcalc.lessons.marking import marked, right_words
 from solarcalc.lessons.notebooks import notebook_path, notebook_text
 from solarcalc.lessons.source import PLACE, RUNGS, Asked, filled, lesson_text, value_of
 from solarcalc.lessons.tasks import Worked, about, drawn_for, unsound, worked
@@ -89,6 +89,22 @@ def test_texts_are_filled_and_a_question_prints_the_very_figures_that_are_used(k
                     assert float(format(value, form)) == pytest.approx(value, abs=1e-9), (
                         f"{asked.key}: {name} is {value}, printed by {form}: round it where it is"
                         " drawn, or give by_printed")
+
+
+@pytest.mark.parametrize("key", LESSONS)
+@pytest.mark.parametrize("site", SITES)
+def test_a_solution_ends_on_the_very_figure_of_the_answer(key: str, site: str) -> None:
+    for learner in LEARNERS:
+        lesson, given_now = drawn(key, learner, site)
+        for asked in lesson.tasks:
+            found = worked(lesson, asked.key, given_now)
+            said = filled(asked.solution, found.steps, given_now)
+            assert not re.search(r"\de[+-]\d", said)
+            ends = re.search(r"= (\S+ \S+)\.$", said)
+            if ends and not isinstance(found.right, str):
+                number, unit = ends[1].split(" ")
+                answer = right_words(asked, found).replace("\u00a0", " ")
+                assert unit not in answer.split(" ")[1:] or answer == f"{number} {unit}", said
 
 
 @pytest.mark.parametrize("key", LESSONS)

@@ -126,6 +126,14 @@ def agrees(design):
     assert choice.reason.startswith(count)
     assert ("The design is laid in" in choice.reason) == (
         choice.recommended not in (None, choice.written))
+    if "The design is laid in" in choice.reason and own.fits:
+        less_kwh = choice.ways[choice.recommended].energy_kwh - own.energy_kwh
+        said = re.search(r"as entered in the site file: ([\d\u202f]+) kWh/year (less|more) than",
+                         choice.reason)
+        assert said or (round(less_kwh) == 0 and "the same energy" in choice.reason)
+        if said:
+            signed = int(said[1].replace("\u202f", "")) * (1 if said[2] == "less" else -1)
+            assert signed == pytest.approx(less_kwh, rel=0.005, abs=0.5)  # three figures
     assert len(choice.tried) <= 3
     assert "± 0.0" not in choice_words(choice)
     table = {str(row["Quantity"]): row for row in choice_table(choice)}
@@ -306,7 +314,8 @@ def test_a_count_for_which_only_one_orientation_has_room():
     assert (choice.portrait.fits, choice.landscape.fits) == (False, True)
     assert (choice.recommended, choice.decided_by) == ("landscape", "fit")
     said = f"{most + 7} modules fit in landscape only; portrait has room for at most {most}"
-    assert choice.reason == f"{said}: landscape. The design is laid in portrait."
+    assert choice.reason == (
+        f"{said}: landscape. The design is laid in portrait, as entered in the site file.")
     small = base.changed({"roof": {"length_m": 2.0, "depth_m": 1.0}})
     assert re.match("14 modules do not fit in either orientation", small.orientation.reason)
     assert small.orientation.recommended is None

@@ -11,7 +11,7 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.documents.making import Making
 from solarcalc.documents.survey_sheet import documents
-from solarcalc.documents.tree import texts_of
+from solarcalc.documents.tree import text_of, texts_of
 from solarcalc.sitefile.equipment import appliance_catalogue
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.survey_fields import fields
@@ -31,6 +31,19 @@ def test_two_pages_with_everything_to_ask(document_cases: Any, name: str) -> Non
         assert one.kind == "loads" or one.label in text, one.key
     assert "DANGER" in text
     assert text.count("☐\u00a0measured ☐\u00a0stated ☐\u00a0assumed") > 20
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_language_and_currency_in_use_stand_there_where_the_file_is_silent(
+    document_cases: Any, name: str
+) -> None:
+    (document,) = document_cases.made(name, "SV")
+    design = document_cases.demo(name)
+    rows = {text_of(row[0]["words"]): text_of(row[1]["words"]) for block in document.blocks
+            if block["kind"] == "table" and block["head"] for row in block["rows"]
+            if len(row) == 4 and row[1]}  # fmt: skip
+    assert rows["Language of the customer's documents"].startswith(design.site.firm.language)
+    assert rows["Currency"].startswith(design.prices.currency)
 
 
 def test_each_key_asked_for_is_one_of_the_site_file() -> None:

@@ -260,7 +260,10 @@ def numbered_marks(view: View, centres: Sequence[Placed],
                            if key != number and _small(other))]  # fmt: skip
         if _small(things[number]):
             free.append(things[number])
-        place = (_free_place(view, middle, free, lines, free)
+        clear = [*free, *(other for key, other in things.items()
+                          if key != number and not _holds(other, middle))]  # fmt: skip
+        place = (_free_place(view, middle, clear, lines, free)
+                 or _free_place(view, middle, free, lines, free)
                  or _free_place(view, middle, fields, lines, taken, turns=64)
                  or _free_place(view, middle, fields, [], taken, turns=64)
                  or _free_place(view, middle, fields, [], []) or middle)  # fmt: skip

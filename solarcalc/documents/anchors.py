@@ -228,9 +228,11 @@ class Anchors:
 
 
 def run_numbers(design: Design) -> Iterator[tuple[str, str]]:
-    """Each run of cable and its anchor, behind the sections of its chapter."""
+    """Each run of cable, the battery's own too, and its anchor, behind the sections of its chapter.
+    """
     first = len(_sections()[CHECKS_OF["electrical"]]) + 1
-    for place, one in enumerate(design.electrical.sized, start=first):
+    sized = [one.sized for one in design.installation.cables if one.sized]
+    for place, one in enumerate(sized, start=first):
         yield one.run.key, f"A{CHECKS_OF['electrical']}.{place}"
 
 

@@ -9,8 +9,9 @@ from solarcalc.basis.quantity import three_figures
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.tree import Block, Words, fold, formula, pairs, sentence, strong
-from solarcalc.wiring.conductors import REACTANCE_OHM_PER_KM
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.installation.battery import lead_heat
+from solarcalc.wiring.conductors import REACTANCE_OHM_PER_KM, least_for_run_mm2
+from solarcalc.wiring.runs import Run, SizedRun
 
 _LOAD = r"I_b \le I_n \le I_z = I_t \prod f"
 _DROP = r"\Delta U = b\,I\,L\,(R\cos\varphi + X\sin\varphi), \quad \Delta U / U \le \Delta u"
@@ -19,12 +20,11 @@ _FAULT = r"S \ge S_{min} = I\sqrt{t} / k"
 
 def run_blocks(design: Design, anchors: Anchors) -> Iterator[Block]:
     """A fold for each run."""
-    tags = {one.sized.run.key: one.tag for one in design.installation.conductors if one.sized}
-    for one in design.electrical.sized:
-        anchor = anchors.runs[one.run.key]
-        title = f" {tags.get(one.run.key, '')} {one.run.name}, {one.size_name}"
-        yield fold([strong(anchor), title.replace("  ", " ")],
-                   list(_run(design, one, anchors)), key=anchor)  # fmt: skip
+    for cable in design.installation.cables:
+        if one := cable.sized:
+            anchor = anchors.runs[one.run.key]
+            yield fold([strong(anchor), f" {cable.tag} {one.run.name}, {one.size_name}"],
+                       list(_run(design, one, anchors)), key=anchor)  # fmt: skip
 
 
 def _run(design: Design, one: SizedRun, anchors: Anchors) -> Iterator[Block]:
@@ -46,20 +46,29 @@ def _run(design: Design, one: SizedRun, anchors: Anchors) -> Iterator[Block]:
         ("Voltage drop", f"{three_figures(one.drop_v)} V of {three_figures(run.voltage_v)} V ="
                          f" {_percent(one.drop_frac)}"),
         ("Required", f"at most {_percent(run.drop_limit_frac)}"),
-        ("Energy lost", f"{three_figures(one.loss_kwh_per_year)} kWh/year"),
+        *([("Energy lost", f"{three_figures(one.loss_kwh_per_year)} kWh/year")]
+          if run.hourly_a.any() else []),
     ])  # fmt: skip
-    fault_a, clear_s = design.electrical.plan.fault_of(run.key)
+    fault_a, clear_s, least_mm2 = _short_circuit(design, run)
     yield formula(_FAULT)
     yield pairs([
         ("Short circuit", f"{three_figures(fault_a)} A, cleared in {clear_s:.3g} s"),
-        ("Required", f"at least {three_figures(design.electrical.least_mm2.get(run.key, 0.0))}"
-                     " mm²"),
+        ("Required", f"at least {three_figures(least_mm2)} mm²"),
         ("Built", f"{three_figures(one.size_mm2 * one.in_parallel)} mm²"),
     ])  # fmt: skip
     named = [anchor for check, anchor in anchors.checks.items()
              if check.item.startswith(f"{run.name}:") or check.item.endswith(f": {run.name}")]
     if named:
         yield sentence("Checks of this run, with source and evidence", *anchors.links(named))
+
+
+def _short_circuit(design: Design, run: Run) -> tuple[float, float, float]:
+    """What heats a run most [A], until it is cleared [s], and the least copper for that [mm2]."""
+    built = design.electrical
+    if run.key in built.plan.faults:
+        return *built.plan.fault_of(run.key), built.least_mm2.get(run.key, 0.0)
+    heat = lead_heat(built.plan.banks, run)
+    return (*heat, least_for_run_mm2(run, *heat)) if heat else (0.0, 0.0, 0.0)
 
 
 def _load_rows(one: SizedRun) -> Iterator[tuple[Words, Words]]:

@@ -266,11 +266,22 @@ def _months(design: Design) -> Block:
     short = [name for name, one, other in zip(MONTHS, needed, given, strict=True) if one > other]
     months = "every month" if len(short) == len(MONTHS) else ", ".join(one[:3] for one in short)
     said = (f"Demand exceeds available PV energy in {months}." if short else
-            "Available PV energy exceeds demand in each month.")
+            f"Available PV energy exceeds demand in each month{_still_short(design)}.")
     alt = f"Bars of available PV energy (full) and demand (open) in kWh a month. {said}"
     bars = list(zip((name[0] for name in MONTHS), given, needed, strict=True))
     return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt,
                   narrow=paired_bars(bars, alt, wide=NARROW))
+
+
+def _still_short(design: Design) -> str:
+    """What is not supplied all the same, where every month as a whole has enough; else nothing."""
+    found = design.year_energy
+    left_kwh = found.demand_kwh - found.supplied_kwh
+    short = (f"the essential loads are {found.essential_h} h a year without supply"
+             if found.essential_h else
+             f"{in_unit(left_kwh, 'kWh')} kWh of the demand of the year are not supplied"
+             if round(left_kwh) else "")  # fmt: skip
+    return f", still {short}: a month as a whole does not show its dull days" if short else ""
 
 
 def _levers(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:

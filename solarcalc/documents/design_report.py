@@ -71,8 +71,7 @@ from solarcalc.views.quote import swings_of
 MOST_GUESSES = 10
 MOST_SWINGS = 4
 MOST_ON_A_PAGE = 17
-"""Lines of findings that a page holds; where there are more, short sections share a page, and all
-sections do where two would run on to pages of their own."""
+"""Lines of findings that a page holds; where there are more, they are told more shortly."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 _LEAST = {"item": 30, "found": 22, "limit": 22, "action": 32}
@@ -86,15 +85,15 @@ def documents(making: Making) -> tuple[Document, ...]:
     """The design report."""
     design = making.design
     anchors = anchors_of(design)
-    many = len(_told(design)) > MOST_ON_A_PAGE
     decision, closing = _decision(making), list(_closing(making))
     sections = [list(page(design, anchors)) for page in (_findings, *_PAGES, _guesses)]
-    for follow in ((cost_and_programme, _guesses) if many else (), (*_PAGES, _guesses)):
+    short = (earthing_and_room, cost_and_programme, _guesses)  # each would leave half a page empty
+    for follow in (short, (*_PAGES, _guesses)):
         ahead = [[] if page in follow else [new_page()] for page in (_findings, *_PAGES, _guesses)]
         blocks = [*decision, *(block for start, section in zip(ahead, sections, strict=True)
                                for block in (*start, *section)), *closing]  # fmt: skip
-        if page_count(_report(making, blocks)) <= 2 + sum(map(bool, ahead)):
-            break  # at most one section runs on to a page of its own
+        if page_count(_report(making, blocks)) <= len(design.planes) + 2 + sum(map(bool, ahead)):
+            break  # 8 to 12 take three pages, each roof plane one: no other section runs on
     return (_report(making, blocks),)
 
 

@@ -1,5 +1,4 @@
-"""Pages 7 to 10 of the design report: electrical design, cables, earthing and room, cost and days.
-"""
+"""Sections 7 to 10 of the design report: electrical, cables, earthing and room, cost and days."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pages 3 to 6 of the design report: site and loads, array, yield, battery and supply."""
+"""Sections 3 to 6 of the design report: site and loads, array, yield, battery and supply."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def _plan(whole: Design, number: int, anchors: Anchors) -> Iterator[Block]:
     names = [plan.names[place].partition("/")[0] for place in range(plan.places.count)]
     picture = figures.draw_own_modules(plan.places.plan_corners_m, names, site.roof)
     yield drawn(picture, f"Plan of the roof with the {len(names)} modules proposed",
-                anchors.to("array_inputs"), wide_mm=160.0,
+                anchors.to("array_inputs"), wide_mm=137.0,
                 tall_mm=46.0 if len(whole.planes) > 1 else 64.0)
 
 

@@ -57,6 +57,8 @@ def documents(making: Making) -> tuple[Document, ...]:
             known[key] = own.label  # its own figures stand over those of the list
     if site.grid.kind == "timetable":
         known["grid_h_per_day"] = "by timetable"
+    known.setdefault("language", f"{site.firm.language} unless told")
+    known.setdefault("currency", f"{design.prices.currency}, of the price list")
     blocks = [*_head(site), *_questions(known), new_page(), *_loads(known),
               *_obstacles(known), *_last(site)]
     return (Document(code="SV", head=head, look="sheet", blocks=tuple(blocks)),)

@@ -113,8 +113,8 @@ def draw_own_modules(
         Name of the string of each.
     roof : Roof
     """
-    high = min(max(6.0 * roof.depth_m / roof.length_m, 1.2), 3.4)
-    figure, (axis,) = sheet(7.2, high + 0.8 + 0.16 * len(_key_lines(roof)))
+    high = min(max(4.2 * roof.depth_m / roof.length_m, 1.1), 2.0)  # about as large as it is set
+    figure, (axis,) = sheet(5.4, high + 0.8 + 0.16 * len(_key_lines(roof)))
     half = roof.length_m / 2.0, roof.depth_m / 2.0
     _outline(axis, *half, edge=INK, style="-")
     _draw_what_stands_there(axis, roof)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -25,9 +25,10 @@ from solarcalc.powerroom.ways import rounded_up_m
 from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import fuse_clear_s
+from solarcalc.protection.plan import FaultHeat
 from solarcalc.wiring.choose import drop_check, money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import LONGEST_S, least_for_run_mm2
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.runs import Run, SizedRun
 
 LEAD_M = constant("installation.battery_lead_m")
 
@@ -138,14 +139,8 @@ def _sized(
         method="C",
         grouped_circuits=count, alike=count, company_mm2=(), size_mm2=None, in_parallel=1,
     )  # fmt: skip
-    faults_a = bank.fault.ends_a(0.0)
-    if key == "battery_string":
-        others = string_fault_a(bank) / bank.fault.bars_a
-        faults_a = tuple(others * fault_a for fault_a in faults_a)
-    least = max((
-        least_for_run_mm2(run, fault_a, fuse_clear_s(fuse_a, fault_a) or LONGEST_S)
-        for fault_a in faults_a
-    ), default=0.0) if fuse_a else 0.0
+    heat = lead_heat((bank,), run)
+    least = least_for_run_mm2(run, *heat) if heat else 0.0
     for limit_frac in (run.drop_limit_frac, math.inf):  # too long a way: `lead_checks` tells it
         try:
             sized, _ = safe_and_cheapest(
@@ -160,6 +155,27 @@ def _sized(
                 remedy=worded("protection", "made")["remedy"])
         for fault in refused.faults
     ]) from refused  # fmt: skip
+
+
+def lead_heat(banks: Iterable[Bank], run: Run) -> FaultHeat | None:
+    """Short circuit that heats a battery's conductor most: current [A], until it is cleared [s].
+
+    None where no fuse clears it, and for a run that is neither main conductor nor string lead.
+
+    Parameters
+    ----------
+    banks : iterable of Bank
+    run : Run
+    """
+    for bank in banks:
+        string = run.key == bank.key("battery_string")
+        fuse_a = bank.string_fuse_a if string else bank.fuse_a
+        if fuse_a and run.key in (bank.key("battery_main"), bank.key("battery_string")):
+            part = string_fault_a(bank) / bank.fault.bars_a if string else 1.0
+            faults_a = [part * fault_a for fault_a in bank.fault.ends_a(0.0)]
+            return max(((fault_a, fuse_clear_s(fuse_a, fault_a) or LONGEST_S)
+                        for fault_a in faults_a), key=lambda heat: least_for_run_mm2(run, *heat))
+    return None
 
 
 def lead_checks(built: Installation) -> Iterator[Check]:

@@ -15,6 +15,7 @@ from typing import Any, Literal, NamedTuple, Protocol, Self, get_args
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.present_value import annuity_years
+from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.sourced import constant
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
@@ -511,7 +512,22 @@ def _reason(choice: OrientationChoice, *, priced: bool = True) -> str:
     own = choice.ways[choice.written]
     if own.fits and not own.as_written:
         said += f" In {choice.written} {they} in {own.rows} rows, other than the design has."
-    return said if best == choice.written else f"{said} The design is laid in {choice.written}."
+    return said if best == choice.written else f"{said} {_laid_otherwise(choice, best)}"
+
+
+def _laid_otherwise(choice: OrientationChoice, best: Orientation) -> str:
+    """Who chose the way that the numbers do not ask for, and what it costs in energy."""
+    own = choice.ways[choice.written]
+    said = f"The design is laid in {choice.written}, as entered in the site file"
+    if not own.fits:
+        return f"{said}."
+    less_kwh = round(choice.ways[best].energy_kwh - own.energy_kwh)
+    more = "less" if less_kwh > 0 else "more"
+    costs = ("the same energy" if less_kwh == 0 else
+             f"{in_unit(float(abs(less_kwh)), 'kWh')} kWh/year {more} than in {best}")  # fmt: skip
+    beyond_it = "" if not less_kwh or beyond(choice.lead_frac, choice.sigma_frac) else (
+        ", within the uncertainty")
+    return f"{said}: {costs}{beyond_it}."
 
 
 def _modules(count: int) -> str:
