@@ -183,7 +183,7 @@ def test_sixteen_units_of_6_v_are_the_design_or_are_refused_by_their_plate() -> 
     assert (wrong.outcome, wrong.kind) == ("failed", "safety")
     assert "battery.unit_voltage_v = 6" in wrong.remedy
     right = design.changed({"existing": [units], "battery": {
-        "chemistry": "flooded", "unit_voltage_v": 6.0, "unit_capacity_ah": 225.0,
+        "use": "flooded-2v-455ah", "unit_voltage_v": 6.0, "unit_capacity_ah": 225.0,
         "rated_discharge_h": 20.0, "units_in_series": 8, "units_in_parallel": 2}})
     assert rules(right.all_checks)["stages/owned-plate"].outcome == "passed"
     assert [one.owned for one in right.bill if one.item == "battery"] == ["Sixteen of 6 V"]

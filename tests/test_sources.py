@@ -411,7 +411,8 @@ def test_fuses_break_the_most_and_melt_at_the_least(site):
 
 def test_a_guess_says_where_it_would_turn():
     """hand: twelve strings on class T, 20 kA: another class from 1.67 kA a string on."""
-    site = site_of(battery={"chemistry": "flooded", "units_in_parallel": 12})
+    site = site_of(battery={"use": "flooded-2v-455ah", "unit_capacity_ah": 93.0,
+                            "units_in_series": 24, "units_in_parallel": 12})  # fmt: skip
     unknown = site.protection.model_copy(update={"battery_fault_a": None})
     site = site.model_copy(update={"protection": unknown})
     (bank,) = electrical_of(site, CASES["invented_flows"](site)).plan.banks

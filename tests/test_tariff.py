@@ -165,7 +165,7 @@ def test_a_single_price_costs_what_the_sums_by_hand_say(site):
     """hand: shares times prices, and the year's kWh and litres times theirs."""
     design = open_design(site)
     quote, year = design.site.quote, design.supply
-    share = quote.replaced_generator_frac
+    share = design.site.today_generator_frac
     today = (1.0 - share) * quote.grid_tariff_per_kwh + (
         share * quote.fuel_price_per_l * quote.replaced_fuel_l_per_kwh)  # fmt: skip
     fuel_l = (running_of(year) or NO_ENGINE).fuel_l
@@ -174,6 +174,21 @@ def test_a_single_price_costs_what_the_sums_by_hand_say(site):
     plan = design.economics.plan
     assert plan.today_per_kwh == pytest.approx(today, rel=1e-9)
     assert plan.bought_per_year == pytest.approx(bought, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(("grid", "given", "share"), [
+    ("none", None, 1.0), ("always", None, 0.5), ("none", 0.3, 0.3), ("always", 0.3, 0.3),
+])  # fmt: skip
+def test_without_a_grid_all_of_today_comes_from_a_generator(grid, given, share):
+    changes = {"grid": {"kind": grid}}
+    if given is not None:
+        changes["quote"] = {"replaced_generator_frac": given}
+    design = open_design("orchard-shop", changes)
+    quote = design.site.quote
+    assert design.site.today_generator_frac == share
+    assert design.economics.plan.today_per_kwh == pytest.approx(
+        (1.0 - share) * quote.grid_tariff_per_kwh
+        + share * quote.fuel_price_per_l * quote.replaced_fuel_l_per_kwh)  # fmt: skip
 
 
 def test_a_dearer_tariff_makes_the_same_system_worth_more():

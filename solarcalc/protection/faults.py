@@ -344,10 +344,9 @@ def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> Bank
     """
     kind, cells = battery.traits.fault, battery.cells_in_series
     voltage_v = cells * battery.traits.rest.full_v
-    ohm = [cells * ohm_ah / battery.unit_capacity_ah
-           for ohm_ah in (kind.least_cell_ohm_ah, kind.most_cell_ohm_ah)]  # fmt: skip
+    ohm = battery.traits.string_ohm(cells, battery.unit_capacity_ah)
     if known_a is not None:
-        ohm = [voltage_v / known_a] * 2
+        ohm = (voltage_v / known_a, voltage_v / known_a)
     return BankFault(
         voltage_v=voltage_v, string_ohm=ohm[0], most_string_ohm=ohm[1], strings=strings,
         known=known_a is not None,

@@ -180,7 +180,7 @@ def energy_bills(site: Site, year: SupplyRun) -> EnergyBills:
     """What energy costs in a year without the system and with it.
 
     Today's energy is what the system will supply, hour by hour: a part of each hour comes from a
-    generator (`quote.replaced_generator_frac`), the rest from the grid.
+    generator (`Site.today_generator_frac`), the rest from the grid.
 
     Parameters
     ----------
@@ -192,7 +192,7 @@ def energy_bills(site: Site, year: SupplyRun) -> EnergyBills:
     quote = site.quote
     supplied, grid = (energy_w(year, "supplied") / 1000.0, energy_w(year, "grid") / 1000.0)
     month = pd.DatetimeIndex(supplied.index).month.to_numpy()
-    by_engine = quote.replaced_generator_frac
+    by_engine = site.today_generator_frac
     burnt_l = by_engine * quote.replaced_fuel_l_per_kwh * supplied.to_numpy(float)
     still_l = year.hours["fuel_l"].to_numpy(float)
     return EnergyBills(

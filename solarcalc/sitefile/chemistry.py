@@ -395,6 +395,11 @@ class Chemistry(Record):
         """Whether a fast discharge gives less than a slow one."""
         return self.wells.available_frac < 1.0
 
+    def string_ohm(self, cells: int, unit_capacity_ah: float) -> tuple[float, float]:
+        """Least and most resistance of so many cells in series [ohm], for a short circuit."""
+        each = self.fault.least_cell_ohm_ah, self.fault.most_cell_ohm_ah
+        return each[0] * cells / unit_capacity_ah, each[1] * cells / unit_capacity_ah
+
     def cells(self, voltage_v: float) -> int:
         """Cells one after another in a unit or a bank of that nominal voltage [V]."""
         return max(round(voltage_v / self.cell.nominal_v), 1)
@@ -478,6 +483,6 @@ def most_strings(
     kind; IEC 60364-4-43 cl. 434.5.1: a device breaks the prospective fault current.
     """
     kind = chemistries()[chemistry]
-    each_a = known_a or kind.rest.full_v * unit_capacity_ah / kind.fault.least_cell_ohm_ah
+    each_a = known_a or kind.rest.full_v / kind.string_ohm(1, unit_capacity_ah)[0]
     breaking_ka = published("battery_fuse_classes").numbers("breaking_ka")
     return int(1000.0 * max(one for one in breaking_ka if one is not None) / each_a)

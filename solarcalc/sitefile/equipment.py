@@ -292,7 +292,8 @@ def _filled_table(
         if name not in written:
             work.equipment[(*loc, name)] = f"{stands}.{plain(name)}"
     said, kind = (own.get("chemistry") for own in (written, values))
-    if said not in (None, kind) and said in list(chemistries()):
+    left = [name for name in values if name not in (*written, "label")]
+    if left and said not in (None, kind) and said in list(chemistries()):
         work.refuse((*loc, "chemistry"), said, **worded(
             "sitefile", "kind-of-another-entry", said=said, kind=kind, key=plain(str(key))))
     if (label := _changed_label(loc, str(key), values, written)) and "label" not in written:

@@ -58,7 +58,8 @@ LEAST_SHARE_FRAC = 0.25
 ONE_DAY = 1.0
 """Days that a first battery carries where more strings have no fuse [days]; no source."""
 LEAST_CHARGER_FRAC = 0.1
-"""Of a generator's power, left to the charger where the boards alone are more than it gives."""
+"""Of a generator's power, left to the charger where the boards alone are more than it gives
+(common practice, no source)."""
 LEAST_SUN_H = 0.5
 """Where the sun hardly rises the array is no larger than for so many hours a day."""
 _MOST_TURNED = 5.0

@@ -114,9 +114,10 @@ class Quote(Record):
     fuel_price_per_l: float = Field(
         default=1.2, ge=0.0, le=1e6, description="in the price list's currency"
     )
-    replaced_generator_frac: float = Field(
-        default=0.5, ge=0.0, le=1.0, description="of today's energy, from a generator; rest: grid"
-    )
+    replaced_generator_frac: float | None = Field(
+        default=None, ge=0.0, le=1.0, description="of today's energy, from a generator; rest:"
+        " grid; default: 0.5, without a grid all of it"
+    )  # fmt: skip
     replaced_fuel_l_per_kwh: float = Field(
         default=0.45, gt=0.0, le=5.0, description="of today's generator, with no-load running"
     )

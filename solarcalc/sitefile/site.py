@@ -76,6 +76,8 @@ class SiteBoard:
     inverter: Inverter
 
 
+HALF_FRAC = 0.5
+"""Of today's energy, from a generator beside a grid, where nobody says (common practice, no source)."""
 UNDUG_METHOD = "B1"
 """How the main run lies at a place where nothing is dug: in duct on the wall; common practice,
 no source."""
@@ -162,6 +164,15 @@ class Site(Record):
         if self.planes or not self.roof.name:
             return self
         return self.model_copy(update={"roof": self.roof.model_copy(update={"name": ""})})
+
+    @property
+    def today_generator_frac(self) -> float:
+        """Part of today's energy that comes from a generator, [0 to 1]; the rest from the grid.
+
+        Where nobody says: half of it, and without a grid all of it.
+        """
+        given = self.quote.replaced_generator_frac
+        return given if given is not None else HALF_FRAC if self.grid.there else 1.0
 
     def reuses(self, kind: str) -> bool:
         """Whether a thing of that kind is the customer's own and used again."""

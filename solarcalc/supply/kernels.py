@@ -341,7 +341,8 @@ def slack(island: Any, now: Any, state: Any, scale: Any, need: Any, least_frac: 
     """
     q1, q2 = state
     full, kept = island.capacity_wh * scale, 1.0 - island.self_discharge
-    total, ready = (q1 + q2) * kept, q1 * kept * island.keep + (q1 + q2) * kept * island.gain
+    total = (q1 + q2) * kept
+    ready = q1 * kept * island.keep + total * island.gain
     outward = island.discharge_efficiency
     drawn = min(total - island.floor_frac * full, ready * (1.0 / island.give))
     most = min(island.max_discharge_w * scale, drawn * outward)
