@@ -77,7 +77,8 @@ class SiteBoard:
 
 
 HALF_FRAC = 0.5
-"""Of today's energy, from a generator beside a grid, where nobody says (common practice, no source)."""
+"""Of today's energy, from a generator beside a grid, where nobody says (common practice, no
+source)."""
 UNDUG_METHOD = "B1"
 """How the main run lies at a place where nothing is dug: in duct on the wall; common practice,
 no source."""
