@@ -400,6 +400,23 @@ def test_a_bank_that_faded_is_judged_by_where_it_ended(days, end_frac):
     assert ("when the record began" in said.said) or not fell
 
 
+@pytest.mark.parametrize("apart_days", [10, 60, 130, 200, 300, 500])
+def test_a_bank_is_judged_by_no_discharge_older_than_a_year(apart_days):
+    """One that fades 7 % a year and is seldom run low is not told by what it once was."""
+    index = pd.date_range("2025-01-01", periods=24 * 1200, freq="h", tz="UTC")
+    hour, day = np.asarray(index.hour), np.arange(len(index)) // 24
+    low = (hour < 12) & (day % apart_days == apart_days - 1)
+    holds = 10000.0 * (1.0 - 0.07 * day / 365.0)
+    drawn = pd.Series(np.where(low, 350.0, 0.0), index=index)
+    charge = pd.Series(np.where(low, 1.0 - hour * 350.0 / holds, 1.0), index=index)
+    found = capacity_found(drawn, charge, rated_wh=10000.0, per_k_frac=0.0)
+    judged = found.runs["start"].tail(found.late_count)
+    assert (judged.max() - judged.min()).days <= 365
+    ended = holds[index.get_loc(judged.max())] / 10000.0
+    assert 0.0 <= found.of_rating_frac - ended <= 0.04
+    assert found.confidence == ("medium" if found.late_count >= 5 else "low")
+
+
 def test_pieces_follow_a_known_line():
     day = np.arange(120.0)
     line = np.where(day < 60, 1.0 - 0.003 * day, np.where(day < 90, 1.0, 0.75))

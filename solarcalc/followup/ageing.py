@@ -82,6 +82,8 @@ FEW_RUNS = 5
 LATE_DAYS = 90
 """A bank is judged by its runs of the last season: one that faded in the year stands where it ended
 (common practice, no source)."""
+YEAR_DAYS = 365
+"""Where these are few, by earlier ones too, none of them older (common practice, no source)."""
 TOLD_FALL_FRAC = 0.05
 """Fall within the record, of the rating, from which it is told; common practice, no source."""
 WORN_FRAC = constant("followup.worn_frac")
@@ -97,8 +99,8 @@ class CapacityFound:
         ``start``, ``end``, ``drawn`` (Wh or Ah), ``depth_frac`` and ``capacity`` (drawn over
         depth, at 25 degC).
     capacity : float
-        Median of the runs of the last 90 days, of the last five where there are fewer; nan
-        without any.
+        Median of the runs of the last 90 days, of the last five of a year where there are fewer;
+        nan without any.
     of_rating_frac : float
         Over the rating.
     late_count : int
@@ -182,8 +184,9 @@ def capacity_found(
                  for start, end in zip(runs["start"], runs["end"], strict=True)]  # fmt: skip
         warmth = 1.0 + per_k_frac * (np.nan_to_num(np.array(means), nan=25.0) - 25.0)
     runs = runs.assign(capacity=runs["drawn"] / runs["depth_frac"] / warmth)
-    since = runs["start"].max() - pd.Timedelta(days=LATE_DAYS)
-    count = max(int((runs["start"] >= since).sum()), min(FEW_RUNS, len(runs)))
+    season, year = (int((runs["start"] >= runs["start"].max() - pd.Timedelta(days=days)).sum())
+                    for days in (LATE_DAYS, YEAR_DAYS))  # fmt: skip
+    count = max(season, min(FEW_RUNS, year))
     late, early = runs["capacity"].tail(count), runs["capacity"].iloc[: len(runs) - count]
     found = float(late.median()) if count else float("nan")
     spread = float(late.std() / found) if count > 1 else float("inf")

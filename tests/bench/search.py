@@ -12,6 +12,7 @@ what two idle processors take. Winners are built with all of their checks apart.
 from __future__ import annotations
 
 import json
+import math
 import sys
 import time
 from typing import Any
@@ -30,6 +31,7 @@ HOURS = (0.0, 20.0)
 CHECKED = 20_000
 """Candidates that are run one by one to compare."""
 GENERATOR_W = 4000.0
+MILLION = 1_000_000
 
 
 def line(
@@ -44,8 +46,6 @@ def limits_of(design: Design, *, generator: bool) -> dict[str, Any]:
     """20 tilts, 20 azimuths and pitches the roof has room for, both ways round; 200 systems.
 
     Those of a plane beside the first are half of them with it left bare.
-
-    So many that the roof holds a million of them or nearly.
     """
     roof, array, module = design.site.roof, design.site.array, design.site.module
     low = max(roof.slope_deg, 2.5)
@@ -65,6 +65,16 @@ def limits_of(design: Design, *, generator: bool) -> dict[str, Any]:
         else [0.0, GENERATOR_W] if generator else [0.0],
         "planes": beside,
     }  # fmt: skip
+
+
+def of_a_million(design: Design, limits: dict[str, Any]) -> dict[str, Any]:
+    """As many counts of battery strings as it takes for a roof to hold a million systems.
+
+    Or all of them, where even these are fewer.
+    """
+    counts = limits["units_in_parallel"]
+    each = search(design, limits=limits | {"units_in_parallel": counts[:1]}, threads=2).held
+    return limits | {"units_in_parallel": counts[: math.ceil(MILLION / each)]}
 
 
 def timed(design: Design, limits: dict[str, Any], hours: float) -> tuple[Searched, float, float]:
@@ -93,7 +103,7 @@ def fewer(limits: dict[str, Any], every: int) -> dict[str, Any]:
 def figures(name: str, *, generator: bool) -> None:
     """All figures of one site."""
     design = open_design(name, {"array": {"mounting": "open-frame"}})
-    limits = limits_of(design, generator=generator)
+    limits = of_a_million(design, limits_of(design, generator=generator))
     what = f"{name}{', generator' if generator else ''}"
     _ = design.energy, design.offer
     search(design, limits=fewer(limits, 8))  # machine code and shade tables
