@@ -17,6 +17,7 @@ from solarcalc.installation import schedules
 from solarcalc.report.findings import Letterhead
 from solarcalc.sitefile import chemistry
 from solarcalc.sitefile.chemistry import chemistries
+from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.views import battery, commissioning, electrical
 from solarcalc.views.assumptions import board_assumptions
 from solarcalc.views.handover import customer_facts
@@ -196,11 +197,14 @@ reference_c = 20.0
 source = "invented"
 seen = "read"
 """
+SHEET = {name: value for name, value
+         in bundled_equipment()["batteries"]["lithium-26v-142ah"].values.items() if name != "label"}
+"""All other figures of a battery, entered in the file: none of another kind's entry is taken."""
 BANKS = {
     "blue": {"chemistry": "blue", "unit_voltage_v": 25.2, "units_in_series": 1,
-             "units_in_parallel": 3, "rated_discharge_h": None},
+             "units_in_parallel": 3},
     "grey": {"chemistry": "grey", "unit_voltage_v": 12.0, "units_in_series": 2,
-             "units_in_parallel": 2, "rated_discharge_h": None},
+             "units_in_parallel": 2},
 }  # fmt: skip
 
 
@@ -237,7 +241,7 @@ def everything_said(design: Design) -> str:
 def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with_kinds):
     with_kinds(LITHIUM)
     design = open_design("orchard-shop", {
-        "battery": BANKS["blue"], "room": {"extinguisher": "CO2"},
+        "battery": {**SHEET, **BANKS["blue"]}, "room": {"extinguisher": "CO2"},
     })  # fmt: skip
     kind, said = design.site.battery.traits, everything_said(design)
     for word in ("goggles", "distilled", "acid density", "hydrogen: no flame", "Acid",
@@ -261,7 +265,7 @@ def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with
 def test_an_added_lead_kind_walks_a_whole_site_by_its_own_gas(with_kinds):
     with_kinds(LEAD_KIND)
     design = open_design("orchard-shop", {
-        "battery": BANKS["grey"], "room": {"extinguisher": "CO2"},
+        "battery": {**SHEET, **BANKS["grey"]}, "room": {"extinguisher": "CO2"},
     })  # fmt: skip
     said, need = everything_said(design), design.room.need
     assert "hydrogen: no flame, no spark; acid: wear goggles" in said
