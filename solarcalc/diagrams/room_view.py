@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations
 
 from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
@@ -252,6 +252,29 @@ def numbered_marks(view: View, centres: Sequence[Placed],
         Where nothing may come [mm].
     """
     things = {number: _corners(view, thing) for number, *thing in centres}
+    filled = [*taken, *(field for field in things.values() if _small(field))]
+    marks, least = list[Mark](), math.inf
+    for apart in (True, False):
+        tried = _untangled(view, _placed(view, things, taken, apart=apart), taken, filled)
+        tangled = sum(_tangle(tried, one, taken) for one in range(len(tried)))
+        if tangled < least:
+            marks, least = tried, tangled
+        if not least:
+            break
+    for _, middle, place in marks:
+        if math.dist(middle, place) > 0.1:
+            view.sheet.path([middle, place], width_mm=THIN_MM)
+            view.sheet.circle(*middle, 0.4, fill="black")
+    for number, _, place in marks:
+        view.sheet.circle(*place, MARK_MM, width_mm=THIN_MM, fill="white")
+        view.sheet.text(place[0], place[1] + 0.9, str(number), size_mm=SMALL_MM, anchor="middle")
+    return [*(_field(place) for _, _, place in marks),
+            *((min(x, u), min(y, v), max(x, u), max(y, v)) for _, (x, y), (u, v) in marks)]
+
+
+def _placed(view: View, things: Mapping[int, Field], taken: Sequence[Field], *,
+            apart: bool) -> list[Mark]:  # fmt: skip
+    """A place for each number, one after the other; `apart`: on no thing but its own."""
     fields, lines = list(taken), list[tuple[Point, Point]]()
     marks: list[Mark] = []
     for number, (left, top, right, foot) in sorted(things.items(), key=lambda one: _small(one[1])):
@@ -262,7 +285,7 @@ def numbered_marks(view: View, centres: Sequence[Placed],
             free.append(things[number])
         clear = [*free, *(other for key, other in things.items()
                           if key != number and not _holds(other, middle))]  # fmt: skip
-        place = (_free_place(view, middle, clear, lines, free)
+        place = ((apart and _free_place(view, middle, clear, lines, free))
                  or _free_place(view, middle, free, lines, free)
                  or _free_place(view, middle, fields, lines, taken, turns=64)
                  or _free_place(view, middle, fields, [], taken, turns=64)
@@ -270,17 +293,7 @@ def numbered_marks(view: View, centres: Sequence[Placed],
         fields.append(_field(place))
         lines.append((middle, place))
         marks.append((number, middle, place))
-    small = [field for field in things.values() if _small(field)]
-    marks = _untangled(view, marks, taken, [*taken, *small])
-    for _, middle, place in marks:
-        if math.dist(middle, place) > 0.1:
-            view.sheet.path([middle, place], width_mm=THIN_MM)
-            view.sheet.circle(*middle, 0.4, fill="black")
-    for number, _, place in marks:
-        view.sheet.circle(*place, MARK_MM, width_mm=THIN_MM, fill="white")
-        view.sheet.text(place[0], place[1] + 0.9, str(number), size_mm=SMALL_MM, anchor="middle")
-    return [*(_field(place) for _, _, place in marks),
-            *((min(x, u), min(y, v), max(x, u), max(y, v)) for _, (x, y), (u, v) in marks)]
+    return marks
 
 
 def _corners(view: View, thing: Sequence[float]) -> Field:
