@@ -10,7 +10,7 @@ import pandas as pd
 
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
-from solarcalc.followup.daily import Confidence, Finding
+from solarcalc.followup.daily import YEAR_DAYS, Confidence, Finding
 
 LEAST_DAYS = 730
 """Two years: each day needs its partner a year later, and a year of such pairs."""
@@ -81,9 +81,7 @@ DEEP_ENOUGH_FRAC = float(constant("followup.deep_enough_frac"))
 FEW_RUNS = 5
 LATE_DAYS = 90
 """A bank is judged by its runs of the last season: one that faded in the year stands where it ended
-(common practice, no source)."""
-YEAR_DAYS = 365
-"""Where these are few, by earlier ones too, none of them older (common practice, no source)."""
+(common practice, no source). Where these are few, earlier ones count too, none over a year old."""
 TOLD_FALL_FRAC = 0.05
 """Fall within the record, of the rating, from which it is told; common practice, no source."""
 WORN_FRAC = constant("followup.worn_frac")

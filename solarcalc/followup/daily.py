@@ -124,6 +124,7 @@ OUTAGE_OF_USUAL = float(constant("followup.outage_of_usual"))
 STALE_STEPS = 6
 USUAL_DAYS = 15
 """Days whose median is what a day usually gives."""
+YEAR_DAYS = 365
 APART_DAYS = 30
 """Days between outages that are told apart; common practice, no source."""
 

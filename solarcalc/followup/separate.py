@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.followup.daily import (
+    YEAR_DAYS,
     Confidence,
     Finding,
     Measured,
@@ -156,7 +157,7 @@ DAYS_BESIDE, DAYS_EARLIER = 21, 7
 LEAST_HELD_FRAC = 0.05
 """Share of the energy expected, in hours of a full battery, from which a lost string's share of
 all hours is no longer told alone; common practice, no source."""
-YEAR_DAYS, MOST_OUT_FRAC = 365, 0.01
+MOST_OUT_FRAC = 0.01
 """Share of a year's energy from which its outages are looked into; common practice, no source."""
 MOST_OPEN = 6
 """Falls at one time whose ends are told apart."""

@@ -269,25 +269,37 @@ def _search_chunk(
     keys = wish.keys(least)
     with found.lock:
         _take(found, wish, jobs.of(known), of_front[bound_at[known]])
-    left, run = np.flatnonzero(~known), int(known.sum())
-    for likeliest in (True, False):
-        with found.lock:
-            best = found.keys.copy()
-        left = left[_before(keys[left], best[jobs.system[left]])]
-        now = left[_first_of_each(jobs.system[left], keys[left])] if likeliest else left
-        some = jobs.of(now)
-        figures = run_jobs(systems, some.system, light, some.light, threads)
-        with found.lock:
-            _take(found, wish, some, figures)
-        left, run = np.setdiff1d(left, now, assume_unique=True), run + len(now)
+    run = _run_likeliest_first(found, wish, jobs.of(~known), keys[~known], light, threads)
     held = sum(int((node.rows > 0).sum(axis=0)[systems.count_at].sum()) for node in nodes)
     planes = sum(int(own.valid(number).sum()) for number in numbers)
     with found.lock:
         found.held += held
         found.planes += planes
         found.bounds += len(bound)
-        found.run += run
+        found.run += run + int(known.sum())
         found.years += years
+
+
+def _run_likeliest_first(
+    found: Found, wish: Wish, jobs: _Jobs, keys: np.ndarray, light: np.ndarray,
+    threads: int | None,
+) -> int:  # fmt: skip
+    """Run of each system the job with the least key, then what may still be better; how many.
+
+    No job is better than its key.
+    """
+    left, run = np.arange(len(keys)), 0
+    for likeliest in (True, False):
+        with found.lock:
+            best = found.keys.copy()
+        left = left[_before(keys[left], best[jobs.system[left]])]
+        now = left[_first_of_each(jobs.system[left], keys[left])] if likeliest else left
+        some = jobs.of(now)
+        figures = run_jobs(found.systems, some.system, light, some.light, threads)
+        with found.lock:
+            _take(found, wish, some, figures)
+        left, run = np.setdiff1d(left, now, assume_unique=True), run + len(now)
+    return run
 
 
 def _least(
@@ -308,9 +320,15 @@ def _least(
         first_w = np.minimum(watts * (light[line] * systems.kept[int(kept_at)]), limit_w)
         sun_kwh[number] = (first_w.sum() + systems.added[int(added_at)].sum()) / 1000.0
     figures = np.zeros((len(which), len(_FIGURES)))
-    figures[:, 2] = np.array([kit.running(0.0, 0.0) for kit in systems.kits])[systems.kit[which]]
+    figures[:, 2] = _at_rest(systems, which)
     figures[:, 3] = sun_kwh[place] + NEAR
     return figures
+
+
+def _at_rest(systems: Systems, which: np.ndarray) -> np.ndarray:
+    """What a generator that never starts costs over the lifetime, (j,)."""
+    costs = np.array([kit.running(0.0, 0.0) for kit in systems.kits])
+    return np.asarray(costs[systems.kit[which]])
 
 
 def _first_of_each(system: np.ndarray, keys: np.ndarray) -> np.ndarray:
@@ -335,8 +353,8 @@ def _loosened(
     spread = ENGINE_CYCLES * cycle * systems.units[which]
     lower[engine, 0] = np.maximum(lower[engine, 0] - ENGINE_HOURS, 0.0)
     lower[engine & ((bounds[:, 4] > 0.0) | (wish.criterion == "supplied")), 1] = 0.0
-    least = np.array([kit.running(0.0, 0.0) for kit in systems.kits])[systems.kit[which]]
-    lower[engine, 2] = np.maximum(lower[:, 2] * (1.0 - ENGINE_MARGIN) - spread, least)[engine]
+    loose = lower[:, 2] * (1.0 - ENGINE_MARGIN) - spread
+    lower[engine, 2] = np.maximum(loose, _at_rest(systems, which))[engine]
     return lower
 
 

@@ -103,10 +103,9 @@ def fewer(limits: dict[str, Any], every: int) -> dict[str, Any]:
 def figures(name: str, *, generator: bool) -> None:
     """All figures of one site."""
     design = open_design(name, {"array": {"mounting": "open-frame"}})
-    limits = of_a_million(design, limits_of(design, generator=generator))
+    limits = of_a_million(design, limits_of(design, generator=generator))  # machine code, too
     what = f"{name}{', generator' if generator else ''}"
     _ = design.energy, design.offer
-    search(design, limits=fewer(limits, 8))  # machine code and shade tables
     target = 15.0 if generator else 10.0
     for hours in HOURS:
         searched, wall, cpu = timed(design, limits, hours)
