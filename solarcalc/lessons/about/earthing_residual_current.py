@@ -169,7 +169,7 @@ def soil_by_pins(given: Given) -> Worked:
     apart, ohm = given.spacing_m, given.pins_ohm
     soil = four_pin_ohm_m(spacing_m=apart, resistance_ohm=ohm)
     return Worked(
-        right=soil, unit="Ω·m", within_frac=0.01,
+        right=float(given.soil_ohm_m), unit="Ω·m", within_frac=0.01,
         wrong={"forgot_two_pi": apart * ohm, "forgot_the_two": soil / 2.0,
                "outer_pins": 3.0 * soil, "divided": 2.0 * math.pi * ohm / apart}
         | ({} if apart == 2.0 else {"forgot_the_spacing": 2.0 * math.pi * ohm}),
