@@ -82,17 +82,26 @@ FIRST = frozenset({"ridge-clinic", "plateau-school"})
 """Demo sites of the tests of each change; what is held of every one is held of the others by the
 long tests."""
 LATER = frozenset(demo_sites()) - FIRST
+CHOSEN = frozenset(os.environ.get("SOLARCALC_SITES", "").split()) or FIRST | LATER
+"""Demo sites whose own tests are run; all of them if the environment names none."""
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests of most demo sites, and lessons in kernels, stand with the long tests."""
+    kept, left_out = [], []
     for item in items:
         if item.path.suffix == ".ipynb" and item.path.parent.name == "lessons":
             item.add_marker("slow")
         call = getattr(item, "callspec", None)
-        if call and LATER & {one for one in call.params.values() if isinstance(one, str)}:
+        named = {one for one in call.params.values() if isinstance(one, str)} if call else set()
+        if named & LATER:
             item.add_marker("slow")
+        of_others = named & (FIRST | LATER) and not named & CHOSEN
+        (left_out if of_others else kept).append(item)
+    if left_out:
+        items[0].config.hook.pytest_deselected(items=left_out)
+        items[:] = kept
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

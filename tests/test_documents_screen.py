@@ -6,7 +6,6 @@ The checker is axe-core, which holds pages to rules of WCAG; both need Debian's 
 from __future__ import annotations
 
 import json
-import os
 import runpy
 from pathlib import Path
 from typing import Any
@@ -23,8 +22,7 @@ from solarcalc.documents.site_page import site_page
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 WIDTHS_PX = (320, 390, 1280)
-TRIED = tuple(os.environ.get("SOLARCALC_SCREEN_SITES", "").split()) or tuple(
-    sorted(path.stem for path in SITES.glob("*.toml")))  # fmt: skip
+TRIED = tuple(sorted(path.stem for path in SITES.glob("*.toml")))
 """Sites of which every document that there is at any stage is looked at."""
 FRENCH = "cove-cannery"
 """Its site pack is looked at in French, though it has come no farther than its design."""
@@ -34,9 +32,9 @@ executed = runpy.run_path(str(Path(__file__).parent / "executed.py"))["executed"
 _CUT = """() => [...document.querySelectorAll("body *:not(svg *)")].filter(one => {
   const look = getComputedStyle(one);
   const shut = flow => flow === "hidden" || flow === "clip";
-  return !one.closest(".unseen, .cards thead") && one.innerText?.trim() && (
-    shut(look.overflowX) && one.scrollWidth > one.clientWidth + 1 ||
-    shut(look.overflowY) && one.scrollHeight > one.clientHeight + 1); })
+  return (shut(look.overflowX) && one.scrollWidth > one.clientWidth + 1 ||
+    shut(look.overflowY) && one.scrollHeight > one.clientHeight + 1) &&
+    !one.closest(".unseen, .cards thead") && one.innerText?.trim(); })
     .map(one => one.outerHTML.slice(0, 120)).slice(0, 3)"""
 """Words that end where a box does that nobody can scroll."""
 

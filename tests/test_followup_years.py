@@ -8,8 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from solarcalc.design import open_design
+from solarcalc.followup.answer import full_steps
 from solarcalc.followup.clock import Plane, clear_light, sun_of_steps
 from solarcalc.followup.daily import APART_DAYS, Finding, Measured, spells_of
+from solarcalc.followup.segments import LEAST_DAYS, without_outliers
 from solarcalc.followup.separate import EXPECTED, MEASURED, Separated, separate
 
 PLACE = Plane(latitude_deg=-17.9, longitude_deg=29.5, elevation_m=1400.0, tilt_deg=15.0,
@@ -50,6 +53,26 @@ class Record:
             power_w=power, expected_w=self.expected, clear_w_m2=self.clear, light_w_m2=self.light,
             sun_azimuth_deg=self.azimuth, full=pd.Series(False, index=power.index),
         ), string_count=strings)  # fmt: skip
+
+
+    def beside_battery(
+        self, load_w: float, bank_wh: float, *, dark: range = range(0)
+    ) -> Separated:
+        """A battery that holds the array back from the moment it is full, and perhaps dark days.
+
+        Its charge is logged as it stands at the beginning of each hour.
+        """
+        level, power, charge = bank_wh, np.empty(len(self.clean)), np.empty(len(self.clean))
+        for hour, could in enumerate(self.clean.mask(np.isin(self.day, dark), 0.0)):
+            charge[hour] = level / bank_wh
+            power[hour] = min(could, load_w + bank_wh - level)
+            level = min(max(level + power[hour] - load_w, 0.2 * bank_wh), bank_wh)
+        table = pd.DataFrame({"state_of_charge_frac": charge}, index=self.clean.index)
+        return separate(Measured(
+            power_w=pd.Series(power, index=table.index), expected_w=self.expected,
+            clear_w_m2=self.clear, light_w_m2=self.light, sun_azimuth_deg=self.azimuth,
+            full=full_steps(table, open_design("ridge-clinic").site.battery),
+        ), string_count=4)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -143,3 +166,37 @@ def test_dust_is_over_only_where_it_was_washed_off(years: Record, washed: int) -
     assert one.is_over == (washed < 1096)
     assert ("no cleaning restored it" in one.said) == (washed > 1096)
     assert one.size == pytest.approx(0.24, abs=0.03)
+
+
+BESIDE = [(load_w, bank_wh) for load_w in (300.0, 500.0, 700.0, 900.0, 1100.0, 1300.0)
+          for bank_wh in (6000.0, 10_000.0, 16_000.0)]  # fmt: skip
+FAULTS = {"string", "step", "dust", "outage", "shade"}
+
+
+@pytest.mark.parametrize(("load_w", "bank_wh"), BESIDE)
+def test_an_array_is_not_blamed_for_the_hour_in_which_the_battery_becomes_full(
+    years: Record, load_w: float, bank_wh: float
+) -> None:
+    found = years.beside_battery(load_w, bank_wh)
+    assert not {one.kind for one in found.findings} & FAULTS
+
+
+@pytest.mark.parametrize(("load_w", "bank_wh"), BESIDE)
+def test_dark_days_are_an_outage_however_few_days_around_them_count(
+    years: Record, load_w: float, bank_wh: float
+) -> None:
+    found = years.beside_battery(load_w, bank_wh, dark=range(500, 505))
+    (one,) = [one for one in found.findings if one.kind in FAULTS]
+    assert (one.kind, one.since, one.until) == ("outage", _on(500), _on(504))
+
+
+@pytest.mark.parametrize("days", [LEAST_DAYS, LEAST_DAYS + 2])
+@pytest.mark.parametrize(("before", "between", "after"), [(0.85, 1.0, 0.5), (1.0, 0.75, 1.0)])
+def test_a_level_of_a_few_days_is_no_outlier_and_fewer_are(
+    days: int, before: float, between: float, after: float
+) -> None:
+    noise = np.random.default_rng(1).normal(0.0, 0.01, 60)
+    value = np.repeat([before, between, after], [30, days, 30 - days]) + noise
+    assert without_outliers(value) == pytest.approx(value, abs=0.04)
+    value[10 : 10 + LEAST_DAYS - 1] = 0.3
+    assert without_outliers(value)[10 : 10 + LEAST_DAYS - 1] == pytest.approx(before, abs=0.08)

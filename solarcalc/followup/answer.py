@@ -48,6 +48,7 @@ from solarcalc.sitefile.place import zone_of
 from solarcalc.stages.array import standing
 
 FULL_OF_ABSORPTION = float(constant("followup.full_of_absorption"))
+QUITE_FULL_FRAC = float(constant("followup.quite_full_frac"))
 ENERGY_BAND = (0.9, 1.1)
 MONTH_BAND = (0.8, 1.2)
 """Measured over expected that passes: light measured, and by typical months (no source)."""
@@ -259,12 +260,14 @@ def full_steps(table: pd.DataFrame, battery: Battery) -> pd.Series:
 
     One value for each interval of the logger.
 
-    All of them are left out of the judgement of the array, whatever it gave: to pick those with
-    little power would blame or spare it by chance.
+    With them stands the interval before one that begins quite full: in it the battery became full
+    and held the array back for the rest. All of them are left out of the judgement of the array,
+    whatever it gave: to pick those with little power would blame or spare it by chance.
     """
     full = pd.Series(False, index=table.index)
     if "state_of_charge_frac" in table:
-        full |= table["state_of_charge_frac"] >= FULL_FRAC
+        charge = table["state_of_charge_frac"]
+        full |= (charge >= FULL_FRAC) | (charge.shift(-1) >= QUITE_FULL_FRAC)
     elif "battery_voltage_v" in table:
         points = set_points(battery)
         full |= table["battery_voltage_v"] >= FULL_OF_ABSORPTION * points.absorption_v

@@ -229,15 +229,17 @@ def day_table(measured: Measured) -> pd.DataFrame:
 
 
 def _usual(ratio: pd.Series) -> pd.Series:
-    """Median of the days around; near an end of the record of as many, all on one side.
+    """Median of the days around that count; near an end of the record of as many, all on one side.
 
-    With half of them, what ended or began the record would be the usual itself.
+    With half of them, what ended or began the record would be the usual itself; and where few days
+    count because the battery is full, dark ones, which all count, would be among days alone.
     """
-    usual = ratio.rolling(USUAL_DAYS, center=True, min_periods=3).median()
+    counted = ratio.dropna()
+    usual = counted.rolling(USUAL_DAYS, center=True, min_periods=3).median()
     half = USUAL_DAYS // 2
     if len(usual) > 2 * half:
         usual.iloc[:half], usual.iloc[-half:] = usual.iloc[half], usual.iloc[-half - 1]
-    return usual
+    return usual.reindex(ratio.index)
 
 
 def spells_of(stamps: pd.DatetimeIndex) -> list[pd.DatetimeIndex]:

@@ -71,19 +71,23 @@ def noise_of(value: Floats) -> float:
     return max(1.4826 * float(np.median(np.abs(np.diff(value)))) / math.sqrt(2.0), 0.004)
 
 
-def without_outliers(value: Floats, *, half_width: int = 7) -> Floats:
-    """Days far from the median of the days around them, brought back to that band.
+def without_outliers(value: Floats) -> Floats:
+    """Days far from those before, around and after them, brought back to the band of these.
 
     Shape of `value`, (n,), a value for each day.
 
-    Values, not places, are cut: a level that lasts longer than `half_width` days stays.
+    Values, not places, are cut: a level of `LEAST_DAYS` days stays, though a step ends it on
+    either side, since it is more than half of the days that begin, or of those that end, with it.
     """
-    if len(value) < 5:
+    wide = 2 * LEAST_DAYS - 1
+    if len(value) < wide:
         return value.copy()
-    padded = np.pad(value, half_width, mode="reflect" if len(value) > half_width else "edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half_width + 1)
-    middle, band = np.median(windows, axis=1), OUTLIER_SIGMAS * noise_of(value)
-    return np.clip(value, middle - band, middle + band)
+    padded = np.pad(value, wide - 1, mode="reflect")
+    medians = np.median(np.lib.stride_tricks.sliding_window_view(padded, wide), axis=1)
+    count, half = len(value), LEAST_DAYS - 1
+    three = [medians[first : first + count] for first in (0, half, 2 * half)]
+    band = OUTLIER_SIGMAS * noise_of(value)
+    return np.clip(value, np.min(three, axis=0) - band, np.max(three, axis=0) + band)
 
 
 def straight_pieces(day: Floats, value: Floats) -> tuple[Piece, ...]:
