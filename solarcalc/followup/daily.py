@@ -229,17 +229,19 @@ def day_table(measured: Measured) -> pd.DataFrame:
 
 
 def _usual(ratio: pd.Series) -> pd.Series:
-    """Median of the days around that count; near an end of the record of as many, all on one side.
+    """Median of the days around; near an end of the record of as many, all on one side.
 
-    With half of them, what ended or began the record would be the usual itself; and where few days
-    count because the battery is full, dark ones, which all count, would be among days alone.
+    With half of them, what ended or began the record would be the usual itself. Where fewer than
+    half of the days around count because the battery is full, dark ones, which all count, would be
+    among themselves: then as many that count.
     """
-    counted = ratio.dropna()
-    usual = counted.rolling(USUAL_DAYS, center=True, min_periods=3).median()
-    half = USUAL_DAYS // 2
-    if len(usual) > 2 * half:
-        usual.iloc[:half], usual.iloc[-half:] = usual.iloc[half], usual.iloc[-half - 1]
-    return usual.reindex(ratio.index)
+    half, counted = USUAL_DAYS // 2, ratio.dropna()
+    around, wider = (one.rolling(USUAL_DAYS, center=True, min_periods=least).median()
+                     for one, least in ((ratio, half + 1), (counted, 3)))  # fmt: skip
+    for usual in (around, wider):
+        if len(usual) > 2 * half:
+            usual.iloc[:half], usual.iloc[-half:] = usual.iloc[half], usual.iloc[-half - 1]
+    return around.fillna(wider.reindex(ratio.index))
 
 
 def spells_of(stamps: pd.DatetimeIndex) -> list[pd.DatetimeIndex]:

@@ -364,23 +364,26 @@ class _Parts:
         """Slow falls; a jump up after one shows a wash or rain; one that nothing ended goes on.
 
         A string that is lost cleans nothing: the fall after such a step goes on from where the
-        fall before it stood, and both are one.
+        fall before it stood, and both are one. None begins above the highest level of the record:
+        that is what a clean array gives.
         """
         found, run = [], _DustRun(pieces=(), places=())
-        for place, piece in enumerate(self.pieces):
+        clean = max((one.start for one in self.pieces if not one.slope_per_day), default=math.inf)
+        pieces = [replace(one, start=min(one.start, max(clean, one.end))) for one in self.pieces]
+        for place, piece in enumerate(pieces):
             if not self._falls(piece):
                 continue
             goes_on = bool(run.places) and run.places[-1] == place - 1 and \
                 piece.start < run.pieces[-1].end
             run = _DustRun(pieces=(*run.pieces * goes_on, piece),
                            places=(*run.places * goes_on, place))  # fmt: skip
-            after = self.pieces[place + 1] if place + 1 < len(self.pieces) else None
+            after = pieces[place + 1] if place + 1 < len(pieces) else None
             if after is not None and after.start < piece.end and self._falls(after):
                 continue  # told with the next one
             least = piece.end + LEAST_RECOVERY_FRAC * run.fall * piece.start
             if after is not None and after.start < least and run.fall < 2.0 * LEAST_FALL_FRAC:
                 continue
-            back = any(one.start >= least for one in self.pieces[place + 1 :])
+            back = any(one.start >= least for one in pieces[place + 1 :])
             found.append(self._dusty(run, cleaned=back, open_end=after is None))
         return found
 
