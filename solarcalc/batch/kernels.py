@@ -52,8 +52,12 @@ class KernelRoom:
         self.log_path = self.folder / "kernels.log"
         self.environment = _environment(self.folder)
         self._warm: WarmServer | None = None
-        if warm and ForkServer.possible():
-            self._warm = WarmServer(self.environment, self.log_path, self.folder)
+        try:
+            if warm and ForkServer.possible():
+                self._warm = WarmServer(self.environment, self.log_path, self.folder)
+        except BaseException:  # a signal, too
+            self.close()
+            raise
         self.server: ForkServer | None = self._warm
 
     def __enter__(self) -> KernelRoom:
