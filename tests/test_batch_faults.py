@@ -14,6 +14,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -32,6 +33,7 @@ from solarcalc.basis.files import sweep, whole_folder
 from solarcalc.basis.running import MARK, Stopped, has_ended, stopped_by_signals, this_run
 from solarcalc.batch import folders, index
 from solarcalc.batch.folders import LOCK, only_run
+from solarcalc.batch.forks import ForkServer
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.limits import Limits, Watch
 from solarcalc.batch.run import BatchResult, report_sites
@@ -163,6 +165,42 @@ def test_a_signal_that_is_ignored_stays_ignored() -> None:
     with pytest.raises(Stopped), stopped_by_signals():  # noqa: PT012
         os.kill(os.getpid(), signal.SIGTERM)
         time.sleep(1.0)
+
+
+@pytest.mark.parametrize("frozen", ["warm", pytest.param("site", marks=pytest.mark.slow)])
+def test_a_stop_waits_for_no_process_that_has_not_answered(
+    frozen: str, tmp_path: Path
+) -> None:
+    """However long imports or a design take: here for ever, as the process is held."""
+    if not ForkServer.possible():
+        pytest.skip("kernels are not forked here")
+    rooms: list[KernelRoom] = []
+
+    def enter() -> None:
+        with room.of_site(str(DEMO)) as found:
+            rooms.append(found)
+
+    with KernelRoom() as room:
+        assert room._warm is not None
+        if frozen == "warm":
+            room._warm._process.send_signal(signal.SIGSTOP)
+        waiting = threading.Thread(target=enter)
+        waiting.start()
+        if frozen == "site":
+            waited_for(lambda: bool(room._processes))
+            room._processes[0].send_signal(signal.SIGSTOP)
+        time.sleep(0.2)
+        assert not rooms
+        began_s = time.monotonic()
+        room.stop()
+        waiting.join(timeout=20.0)
+        assert time.monotonic() - began_s < 10.0
+        assert not waiting.is_alive()
+        (entered,) = rooms
+        assert entered.closed
+        assert entered.server is not None
+        assert entered.server.fork([], tmp_path) is None
+        assert all(one.wait(5.0) is not None for one in room._processes)
 
 
 # Limits ---------------------------------------------------------------------------------------

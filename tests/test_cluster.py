@@ -9,6 +9,7 @@ import re
 import signal
 import sys
 import tempfile
+import threading
 import time
 import zipfile
 from collections.abc import Iterator
@@ -184,3 +185,34 @@ def test_nobody_at_an_address_is_told(cluster: Any, tmp_path: Path) -> None:
         report_on_cluster(own_sites(tmp_path, 1), tmp_path / "out", documents=["QU"],
                           scheduler="tcp://127.0.0.1:9")  # fmt: skip
     assert time.monotonic() - began_s < 60.0
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("lost", ["workers", "scheduler"])
+def test_a_cluster_that_is_lost_is_told_and_not_waited_for(
+    cluster: Any, lost: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Workers do not come back where no process is left that would start them again."""
+    monkeypatch.setattr("solarcalc.batch.cluster.WORKERLESS_S", 2.0)
+    monkeypatch.setattr("solarcalc.batch.cluster._LOOK_S", 0.5)
+    out = tmp_path / "out"
+
+    def told(record: Any) -> None:
+        if record["event"] == "begin":
+            cluster.scale(0)
+            cluster.sync(cluster._correct_state)
+
+    began_s = time.monotonic()
+    if lost == "workers":
+        with pytest.raises(InputError, match="no worker for"):
+            report_on_cluster(own_sites(tmp_path, 2), out, documents=["QU"], told=told,
+                              scheduler=cluster.scheduler_address)  # fmt: skip
+    else:
+        threading.Timer(3.0, lambda: cluster.sync(cluster.scheduler.close)).start()
+        result = report_on_cluster(own_sites(tmp_path, 2), out, documents=["QU"],
+                                   scheduler=cluster.scheduler_address)  # fmt: skip
+        assert len(result.failed) == 2
+        assert all("on the cluster" in reason for _, reason in result.failed)
+    assert time.monotonic() - began_s < 100.0
+    assert (out / "index.html").is_file()

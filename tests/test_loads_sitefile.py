@@ -85,7 +85,7 @@ BAD = [
     ("months", "[0, 3]", "[0, 3]", "month numbers from 1 to 12, each once"),
     ("months", "[13]", "[13]", "month numbers from 1 to 12, each once"),
     ("months", "[5, 5]", "[5, 5]", "month numbers from 1 to 12, each once"),
-    ("months", "[]", "[]", "a list of whole numbers"),
+    ("months", "[]", "[]", "a list of whole numbers, at least 1"),
     ("power_factor", "0.0", "0.0", "a number above 0 up to 1"),
     ("power_factor", "1.01", "1.01", "a number above 0 up to 1"),
     ("power_factor", "nan", "nan", "a number above 0 up to 1"),

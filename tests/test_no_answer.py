@@ -67,6 +67,12 @@ BROKEN: dict[str, Broken] = {
          "inverter": {"essential": {"no_load_power_w": 0.0}}},
         frozenset({"stages/no-worksheet", "stages/no-autonomy", "stages/no-economics"}),
     ),
+    "battery worn at once": (
+        "ridge-clinic", {"battery": {"life_years": 0.001}}, frozenset({"stages/no-economics"})),
+    "a kWh beyond price": (
+        "lagoon-house", {"quote": {"tariff": {"topup_credit": 0.01, "topup_charge": 1e9}}},
+        frozenset({"stages/no-economics"}),
+    ),
     "battery too cold to charge": (
         "ridge-clinic", {"battery": {"room_c": -10.0}}, frozenset()),
     "battery too cold to give": ("ridge-clinic", {"battery": {"room_c": -35.0}}, frozenset()),

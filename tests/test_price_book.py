@@ -411,6 +411,27 @@ def test_a_bad_cell_is_named(tmp_path, row, where, given_):
     assert given_ in fault.given
 
 
+@pytest.mark.parametrize("column", COLUMNS)
+@pytest.mark.parametrize("ending", ["csv", "toml"])
+def test_a_bad_value_says_its_column_where_there_is_no_cell_to_name(tmp_path, column, ending):
+    bad = {"item": "Module!", "unit": "\u200e\x7f", "price": "-1", "currency": "x" * 21,
+           "date": "2026-13-01", "valid_days": "0"}  # fmt: skip
+    row = dict(zip(COLUMNS, ("module", "W", "5", "EUR", "2026-01-02", "9"), strict=True))
+    row[column] = bad[column]
+    if ending == "csv":
+        text = f"# currency: EUR\n{','.join(row)}\n{','.join(row.values())}\n"
+    else:
+        text = 'currency = "EUR"\n[[prices]]\n' + "".join(
+            f"{name} = {value if name in ('price', 'valid_days') else json.dumps(value)}\n"
+            for name, value in row.items())
+    (tmp_path / f"book.{ending}").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_price_list(f"book.{ending}", tmp_path)
+    (fault,) = error.value.faults
+    assert fault.given.startswith(f"{column} ")
+    assert fault.where.startswith(f"book.{ending}: ")
+
+
 def test_days_of_a_spreadsheet_and_rows_still_to_fill(tmp_path):
     _sheet(tmp_path, ["module", "W", 0.25, date(2026, 11, 3)], ["battery", "kWh", None], [None])
     prices = read_price_list("book.xlsx", tmp_path)

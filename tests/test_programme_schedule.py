@@ -264,8 +264,9 @@ def test_trades_go_to_who_knows_them():
     for one in schedule.planned:
         if one.task.trade:
             assert one.crew == ("masons" if one.task.trade in masons.trades else "fitters")
-    with pytest.raises(InputError, match="who do the work of: roof"):
+    with pytest.raises(InputError, match="who do the work of: roof") as error:
         two_sites([masons, replace(fitters, trades=("electrician",))])
+    assert "programme.crew" in error.value.faults[0].remedy, "the key of the site file"
 
 
 @given(

@@ -246,6 +246,7 @@ ONE_FIELD = [
     ("battery.room_c", "99", "99", "a number from -40 to 60 °C"),
     ("earthing.target_ohm", "0", "0", "a number above 0 up to 10000 Ω"),
     ("generator.power_w", "1e-9", "1e-09", "0 for no generator, or a number from 100 to 200000 W"),
+    ("quote.valid_days", "1e308", "1e+308", "a whole number from 1 to 365"),
     ("search.tilt_deg", "5", "5", "a list of numbers, in degrees"),
     ("search.tilt_deg", '["3 m"]', "'3 m'", "a number, in degrees"),
     ("quote.grid_tariff_per_kwh", "-1", "-1", "a number from 0 to 1000000"),
@@ -287,6 +288,7 @@ def test_a_wrong_value_names_file_field_value_and_allowed(
 def test_number_in_quotes_and_point_in_a_count_have_a_remedy(tmp_path: Path) -> None:
     assert "without quotes" in only(tmp_path, edited({"roof.depth_m": '"8"'})).remedy
     assert "enter 6" in only(tmp_path, edited({"array.module_count": "6.0"})).remedy
+    assert not only(tmp_path, edited({"array.module_count": "1e308"})).remedy
 
 
 def test_a_note_may_have_several_lines(tmp_path: Path) -> None:

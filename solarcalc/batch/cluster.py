@@ -15,6 +15,7 @@ import json
 import os
 import platform
 import tempfile
+import time
 import zipfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
 RETRIES = 2
 """Times that a site is tried again where its task failed by the cluster's fault."""
 CONNECT_S = 20.0
+WORKERLESS_S = 120.0
+"""So long a scheduler may be without any worker while sites are left [s]."""
+_PAUSE_S, _LOOK_S = 0.05, 5.0
 _MOST_BYTES = 200_000_000
 
 
@@ -275,6 +279,11 @@ def make_on_cluster(
     ended : callable
         Given each when it is made or has failed.
     asked : sequence of str
+
+    Raises
+    ------
+    InputError
+        Where the scheduler has had no worker for `WORKERLESS_S`.
     """
     from distributed import as_completed
 
@@ -297,7 +306,10 @@ def make_on_cluster(
             retries=RETRIES, pure=False)  # fmt: skip
         waiting[future] = (job, names)
     try:
-        for future in as_completed(list(waiting), loop=client.loop):
+        done = as_completed(list(waiting), loop=client.loop)
+        while waiting:
+            _wait_for(done, client)
+            future = next(done)
             job, names = waiting.pop(future)
             _receive(future, job, names, place)
             future.release()
@@ -305,6 +317,29 @@ def make_on_cluster(
     except BaseException:
         client.cancel(list(waiting), force=True)
         raise
+
+
+def _wait_for(done: Any, client: Any) -> None:
+    """Until a site is done; a scheduler that has lost all of its workers would never tell."""
+    seen_s = looked_s = time.monotonic()
+    while not done.has_ready():
+        time.sleep(_PAUSE_S)
+        if (now_s := time.monotonic()) - looked_s < _LOOK_S:
+            continue
+        looked_s = now_s
+        try:
+            count = len(client.nthreads())
+        except Exception:  # the scheduler is gone: its client then ends what waits for it
+            continue
+        if count:
+            seen_s = now_s
+        elif now_s - seen_s >= WORKERLESS_S:
+            raise InputError(Fault(
+                where="--scheduler",
+                given=f"{client.scheduler.address}: no worker for {now_s - seen_s:.0f} s",
+                allowed="a scheduler with at least one worker",
+                remedy="dask worker ADDRESS --nthreads 1 starts one; the same command then goes on"
+                " with the sites that are left"))  # fmt: skip
 
 
 def _before(target: Path, slug: str, asked: Sequence[str]) -> bytes:

@@ -24,7 +24,7 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -160,8 +160,8 @@ class ForkServer:
         """
         return self._asked({"arguments": arguments, "folder": str(folder)})
 
-    def site(self, word: str, folder: Path, limits: Limits
-             ) -> tuple[ForkServer, ForkedProcess] | None:  # fmt: skip
+    def site(self, word: str, folder: Path, limits: Limits,
+             noted: Callable[[ForkedProcess], None]) -> ForkServer | None:  # fmt: skip
         """A process that has worked out the design of a site and forks its kernels.
 
         Parameters
@@ -172,6 +172,8 @@ class ForkServer:
             Its working folder.
         limits : Limits
             A process that passes them is ended.
+        noted : callable
+            Told of the process while it works, so that a run that is stopped need not wait for it.
         """
         own, other = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         with other:
@@ -179,12 +181,13 @@ class ForkServer:
         if process is None:
             own.close()
             return None
+        noted(process)
         server, watch = ForkServer(own, self._log, limits.time_s), Watch(limits)
         watch.begin(process)
         with server._lock:
             server._answers()
         watch.end()
-        return server, process
+        return server
 
     def close(self) -> None:
         """Ask for nothing more: the process ends, and with it kernels that still run."""
@@ -240,9 +243,13 @@ class WarmServer(ForkServer):
                 start_new_session=True,
             )  # fmt: skip
 
+    def kill(self) -> None:
+        """End the process: whoever waits for its answer has none."""
+        self._process.kill()
+
     def close(self) -> None:
         """End the process; what was forked from it ends with it."""
-        self._process.kill()
+        self.kill()
         self._process.wait()
         super().close()
 

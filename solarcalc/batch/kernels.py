@@ -51,9 +51,14 @@ class KernelRoom:
         self._closed = threading.Event()
         self.log_path = self.folder / "kernels.log"
         self.environment = _environment(self.folder)
-        self.server: ForkServer | None = None
-        if warm and ForkServer.possible():
-            self.server = WarmServer(self.environment, self.log_path, self.folder)
+        self._warm: WarmServer | None = None
+        try:
+            if warm and ForkServer.possible():
+                self._warm = WarmServer(self.environment, self.log_path, self.folder)
+        except BaseException:  # a signal, too
+            self.close()
+            raise
+        self.server: ForkServer | None = self._warm
 
     def __enter__(self) -> KernelRoom:
         return self
@@ -73,17 +78,17 @@ class KernelRoom:
         word : str
             What asks for the site, as `solarcalc.design.open_design` is asked.
         """
-        made = self.server and self.server.site(word, self.working_folder(), self.limits)
+        made = self.server and self.server.site(
+            word, self.working_folder(), self.limits, self.add)
         if not made:
             yield self
             return
         room = copy.copy(self)
-        room.server, process = made
-        self.add(process)
+        room.server = made
         try:
             yield room
         finally:
-            room.server.close()
+            made.close()
 
     def working_folder(self) -> Path:
         """A new empty folder for one kernel."""
@@ -109,10 +114,12 @@ class KernelRoom:
         return self._closed.is_set()
 
     def stop(self) -> None:
-        """End every kernel at once; workbooks that run in them fail."""
+        """End every kernel at once, and what kernels are forked from; what runs in them fails."""
         with self._lock:
             self._closed.set()
             processes = tuple(self._processes)
+        if self._warm is not None:
+            self._warm.kill()
         for process in processes:
             if process.poll() is None:
                 process.kill()
@@ -120,8 +127,8 @@ class KernelRoom:
     def close(self) -> None:
         """End kernels and the warm process, and remove the folder."""
         self.stop()
-        if self.server is not None:
-            self.server.close()
+        if self._warm is not None:
+            self._warm.close()
         for process in self._processes:  # one that is just ending could still write
             with contextlib.suppress(subprocess.TimeoutExpired):
                 process.wait(timeout=_END_LIMIT_S)

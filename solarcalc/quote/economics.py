@@ -510,35 +510,40 @@ def _paid_in(years: tuple[int, ...], price: Money, last: int) -> np.ndarray:
 
 
 _RANGES: dict[str, tuple[float, float, str]] = {
-    "first_price": (0.0, 1e15, "0 or more"),
-    "supplied_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
-    "generated_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
+    "first_price": (0.0, 1e15, "from 0 to 1e15"),
+    "supplied_kwh_per_year": (1e-6, 1e12, "from 1e-6 to 1e12 kWh/year"),
+    "generated_kwh_per_year": (1e-6, 1e12, "from 1e-6 to 1e12 kWh/year"),
     "ageing_frac": (0.0, 0.5, "from 0 to 0.5"),
     "lifetime_years": (1.0, 100.0, "from 1 to 100 years"),
     "interest_frac": (-0.5, 1.1, "from -0.5 to 1.1"),
-    "maintenance_per_year": (0.0, 1e15, "0 or more"),
-    "bought_per_year": (-1e15, 1e15, "a number"),
-    "today_per_kwh": (0.0, 1e9, "0 or more"),
+    "maintenance_per_year": (0.0, 1e15, "from 0 to 1e15"),
+    "bought_per_year": (-1e15, 1e15, "from -1e15 to 1e15"),
+    "today_per_kwh": (0.0, 1e9, "from 0 to 1e9"),
     "price_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
-    "feed_in_per_year": (0.0, 1e15, "0 or more"),
+    "feed_in_per_year": (0.0, 1e15, "from 0 to 1e15"),
     "feed_in_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
-    "battery_price": (0.0, 1e15, "0 or more"),
+    "battery_price": (0.0, 1e15, "from 0 to 1e15"),
     "battery_years": (0.25, math.inf, "0.25 years or more, or none"),
     "battery_worn_years": (0.25, math.inf, "0.25 years or more"),
-    "inverter_price": (0.0, 1e15, "0 or more"),
+    "inverter_price": (0.0, 1e15, "from 0 to 1e15"),
     "inverter_years": (0.25, math.inf, "0.25 years or more, or none"),
-    "service_per_year": (0.0, 1e15, "0 or more"),
-    "generator_price": (0.0, 1e15, "0 or more"),
+    "service_per_year": (0.0, 1e15, "from 0 to 1e15"),
+    "generator_price": (0.0, 1e15, "from 0 to 1e15"),
     "generator_years": (0.2, math.inf, "0.2 years or more, or none"),
     "generator_worn_years": (0.0, math.inf, "0 or more"),
 }
 
 
-def _check(plan: Plan) -> None:
-    faults = [
-        Fault(where=f"plan: {name}", given=f"{value:g}", allowed=allowed)
-        for name, (low, high, allowed) in _RANGES.items()
+def out_of_range(plan: Plan) -> tuple[tuple[str, str, str], ...]:
+    """Figures that no cash flow over years can hold: name, figure, what is allowed."""
+    return tuple(
+        (name, f"{value:g}", allowed) for name, (low, high, allowed) in _RANGES.items()
         if (value := getattr(plan, name)) is not None and not low <= value <= high
-    ]
+    )
+
+
+def _check(plan: Plan) -> None:
+    faults = [Fault(where=f"plan: {name}", given=given, allowed=allowed)
+              for name, given, allowed in out_of_range(plan)]
     if faults:
         raise InputError(faults)

@@ -388,8 +388,9 @@ def _row(cells: _Cells, file: str, faults: list[Fault], *, thirds: bool) -> Row 
     item, unit, price = (values[name] for name in COLUMNS)
     before = len(faults)
 
-    def wrong(column: str, **said: str) -> None:
-        faults.append(Fault(where=f"{file}: {cells.where(column)}", **said))
+    def wrong(column: str, *, given: str, **said: str) -> None:
+        faults.append(Fault(where=f"{file}: {cells.where(column)}", given=f"{column} {given}",
+                            **said))  # fmt: skip
 
     if not isinstance(item, str) or not _ITEM.match(item):
         wrong("item", given=shown(item),
@@ -406,7 +407,7 @@ def _row(cells: _Cells, file: str, faults: list[Fault], *, thirds: bool) -> Row 
     if isinstance(price, bool) or not isinstance(price, int | float):
         wrong("price", **worded("quote", "row", shown=shown(price)) | told)
     elif not 0.0 <= price <= _MOST:
-        wrong("price", given=f"price {price:g}", allowed=f"a number from 0 to {_MOST:g}")
+        wrong("price", given=f"{price:g}", allowed=f"a number from 0 to {_MOST:g}")
     currency, day, valid_days = _dated(values, wrong)
     if len(faults) > before:
         return None
@@ -430,7 +431,7 @@ def _dated(
     return _code(currency or ""), found, None if days is None else int(days)
 
 
-_CURRENCY, _DAY = "1 to 20 letters, such as USD", DAY_WORDS
+_CURRENCY, _DAY = "1 to 20 characters, such as USD", DAY_WORDS
 _DAYS = f"a whole number from 1 to {_MOST_DAYS}"
 
 

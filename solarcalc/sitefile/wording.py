@@ -75,10 +75,12 @@ def allowed_words(loc: Loc) -> str:
         if is_record(inner):
             return f"a list of tables, [[{_dotted(loc)}]]"
         kinds = {int: "whole numbers", float: "numbers"}
-        exact = [str(item.max_length) for item in metadata if isinstance(item, limits.MaxLen)]
+        least, most = _lengths(metadata)
+        exact = [str(most)] if most is not None else []
         unit = _unit_of(name) if inner in kinds else ""
         return " ".join(["a list of", *exact, kinds.get(inner, "texts in quotes")]) + (
-            f", in {unit}" if unit else "")
+            f", in {unit}" if unit else "") + (
+            f", at least {least}" if least and most is None else "")
     if annotation is bool:
         return "true or false"
     if annotation in (int, float):
@@ -87,9 +89,15 @@ def allowed_words(loc: Loc) -> str:
 
 
 def _text_words(metadata: Sequence[Any]) -> str:
+    least, most = _lengths(metadata)
+    return "text in quotes" if most is None else f"text in quotes, {least} to {most} characters"
+
+
+def _lengths(metadata: Sequence[Any]) -> tuple[int, int | None]:
+    """Shortest and longest, None for no limit."""
     least = next((item.min_length for item in metadata if isinstance(item, limits.MinLen)), 0)
     most = next((item.max_length for item in metadata if isinstance(item, limits.MaxLen)), None)
-    return "text in quotes" if most is None else f"text in quotes, {least} to {most} characters"
+    return least, most
 
 
 def _number_words(kind: type, metadata: Sequence[Any], name: str) -> str:
@@ -198,11 +206,14 @@ def _remedy_type(kind: str, given: object) -> str:
         except ValueError:
             return ""
         return "enter the number without quotes"
-    if isinstance(given, float) and kind == "int_type" and given.is_integer():
+    if (isinstance(given, float) and kind == "int_type" and given.is_integer()
+            and abs(given) < _EXACT):
         return f"enter {given:.0f}, without a decimal point"
     return ""
 
 
+_EXACT = 1e15
+"""Whole numbers beyond it are slips: none is asked for, and not each has a float of its own."""
 _TABLES: tuple[Loc, ...] = (
     *((name,) for name in Site.model_fields),
     ("weather", "monthly"),

@@ -17,7 +17,7 @@ from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of, with_owned
 from solarcalc.quote.costs import listed_trade
-from solarcalc.quote.economics import Economics, economics_of
+from solarcalc.quote.economics import Economics, economics_of, out_of_range
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.quote.tariff import EnergyBills
@@ -154,13 +154,14 @@ def economics_of_site(
     Raises
     ------
     NoAnswer
-        Where no energy is supplied, or the array gives none, to divide the costs by.
+        Where no energy is supplied, or the array gives none, to divide the costs by; for a figure
+        that no cash flow over years can hold.
     """
     supplied_kwh = energy_kwh(year, "supplied")
     if min(supplied_kwh, harvest.ac_kwh) < LEAST_KWH:
         why = (worded("stages", "economics-without-supply") if supplied_kwh < LEAST_KWH
                else worded("stages", "economics-without-array"))  # fmt: skip
-        raise NoAnswer(**worded("stages", "no-economics", why=why["why"]))
+        raise _no_economics(why)
     plan = plan_of(
         offer, own.site,
         supplied_kwh_per_year=supplied_kwh,
@@ -168,5 +169,37 @@ def economics_of_site(
         battery_years=told_years(lives),
         bills=bills, running=running_of(year),
     )  # fmt: skip
-    return economics_of(replace(plan, battery_cause=shortest(lives).cause,
-                                battery_worn_years=worn_years(lives)))
+    plan = replace(plan, battery_cause=shortest(lives).cause, battery_worn_years=worn_years(lives))
+    if beyond := out_of_range(plan):
+        called = {name: name.replace("_", " ").replace("kwh", "kWh") for name, _, _ in beyond}
+        said = "; ".join(f"{called[name]}: {given}" for name, given, _ in beyond)
+        allowed = "; ".join(f"{called[name]}: {allowed}" for name, _, allowed in beyond)
+        keys = " and ".join(dict.fromkeys(_FOLLOWS_FROM[name] for name, _, _ in beyond))
+        raise _no_economics(worded(
+            "stages", "economics-beyond-range", said=said, allowed=allowed, keys=keys))
+    return economics_of(plan)
+
+
+def _no_economics(why: Mapping[str, str]) -> NoAnswer:
+    """That there is no cash flow: why, what it takes at least, what to do first."""
+    return NoAnswer(**worded("stages", "no-economics", why=why["why"], least=why["least"],
+                             first=why["first"]))
+
+
+_BY_PRICES = "the price list"
+_BY_TARIFF = "the prices of grid and fuel in [quote] and [quote.tariff]"
+_BY_LIFE = "battery.life_years and battery.life_cycles, or the warmth of the battery's place"
+_BY_GENERATOR = "the generator's hours and its life in [generator]"
+_FOLLOWS_FROM: Mapping[str, str] = {
+    "first_price": _BY_PRICES, "maintenance_per_year": _BY_PRICES, "battery_price": _BY_PRICES,
+    "inverter_price": _BY_PRICES, "generator_price": _BY_PRICES, "service_per_year": _BY_PRICES,
+    "bought_per_year": _BY_TARIFF, "today_per_kwh": _BY_TARIFF, "feed_in_per_year": _BY_TARIFF,
+    "battery_years": _BY_LIFE, "battery_worn_years": _BY_LIFE,
+    "generator_years": _BY_GENERATOR, "generator_worn_years": _BY_GENERATOR,
+    "supplied_kwh_per_year": "[loads]", "generated_kwh_per_year": "[array] and [module]",
+    "ageing_frac": "losses.yearly_ageing_frac", "lifetime_years": "costs.lifetime_years",
+    "interest_frac": "costs.interest_frac", "inverter_years": "quote.inverter_years",
+    "price_escalation_frac": "quote.price_escalation_frac",
+    "feed_in_escalation_frac": "quote.tariff.feed_in_escalation_frac",
+}
+"""What of a site each figure of its cash flow is made of."""
