@@ -165,7 +165,7 @@ def _short(said: str) -> str:
 def _is_rounded_too_far(value: float, right: float) -> bool:
     """Whether it is the right answer in fewer figures than tell it from a wrong one."""
     figures = len(f"{abs(value):.6e}".partition("e")[0].replace(".", "").rstrip("0"))
-    return (figures < 3 and abs(value - right) <= _ROUGH_FRAC * abs(right)
+    return (figures <= 3 and abs(value - right) <= _ROUGH_FRAC * abs(right)
             and value == float(f"{right:.{max(figures, 1)}g}"))
 
 
@@ -188,11 +188,12 @@ def _marked_number(found: Worked, value: float) -> Mark:
         return Mark(verdict="right", said=said, words=f"Correct: {said}.")
     near = [(abs(value - float(its)), key) for key, its in found.wrong.items()
             if abs(value - float(its)) <= found.off_by(float(its))]  # fmt: skip
-    if near:
+    rounded = not is_counted(found.unit) and _is_rounded_too_far(value, right)
+    if near and not (rounded and min(near)[0] > 1e-9 * abs(value)):
         return Mark(verdict="wrong", said=said, words=f"Not yet: {said}.", mistake=min(near)[1])
     if is_whole(found.unit) and value != round(value):
         raise AnswerError(f"{said}: they come whole only. How many do you take?")
-    if not is_counted(found.unit) and _is_rounded_too_far(value, right):
+    if rounded:
         raise AnswerError(f"{said} is rounded too far to tell: give one figure more.")
     for factor, words in _SLIPS.items():
         if abs(value - factor * right) <= abs(factor) * found.off_by(right):
