@@ -109,7 +109,7 @@ def right_words(asked: Asked, found: Worked) -> str:
     """The right answer as a learner reads it."""
     if isinstance(found.right, str):
         return asked.choices.get(found.right, found.right).rstrip(".")
-    return in_words(found.right, found.unit)
+    return in_words(found.right, found.unit, found.off_by(found.right))
 
 
 def _named(asked: Asked, found: Worked, said: object) -> str:
@@ -197,6 +197,9 @@ def _marked_number(found: Worked, value: float) -> Mark:
         raise AnswerError(f"{said} is rounded too far to tell: give one figure more.")
     for factor, words in _SLIPS.items():
         if abs(value - factor * right) <= abs(factor) * found.off_by(right):
+            if is_counted(found.unit) and value != 1.0:
+                words = words.replace("is ", "are ", 1).replace("too large", "too many")
+                words = words.replace("too small", "too few")
             return Mark(verdict="wrong", said=said, words=f"Not yet: {said} {words}.")
     side = "too small" if value < right else "too large"
     if found.unit and is_counted(found.unit):

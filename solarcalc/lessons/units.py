@@ -11,7 +11,7 @@ import math
 import re
 from functools import cache
 
-from solarcalc.basis.quantity import beside_unit, three_figures
+from solarcalc.basis.quantity import beside_unit, grouped, three_figures
 
 _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "length": ("a length", {"m": 1.0, "km": 1e3, "cm": 1e-2, "mm": 1e-3}),
@@ -157,15 +157,29 @@ def read_number(said: object, unit: str) -> float:
         raise TwoWaysError(str(both), tuple(value * factor for value in both.values)) from None
 
 
-def in_words(value: float, unit: str) -> str:
+def in_words(value: float, unit: str, off_by: float = math.inf) -> str:
     """A number with its unit as it is said back to a learner.
+
+    Parameters
+    ----------
+    value : float
+    unit : str
+    off_by : float, optional
+        The printed number lies no farther from the value than this, in the unit: with more than
+        three figures where these would.
 
     Examples
     --------
     >>> in_words(3.0, "m"), in_words(1, "modules"), in_words(283.4567, "V")
     ('3 m', '1 module', '283 V')
+    >>> in_words(105.393, "V", off_by=0.3)
+    '105.4 V'
     """
-    return one_alone(beside_unit(three_figures(float(value)), unit))
+    number, places = three_figures(float(value)), 0
+    while abs(float(number.replace("\u202f", "").replace("\u2212", "-")) - value) > off_by:
+        places += 1
+        number = grouped(f"{value:.{places}f}")
+    return one_alone(beside_unit(number, unit))
 
 
 _ONES = {thing: {"people": "person", "batteries": "battery"}.get(thing, thing.removesuffix("s"))

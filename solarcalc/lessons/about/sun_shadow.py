@@ -218,7 +218,7 @@ def row_pitch(given: Given) -> Worked:
     rows, slant, turn = given.rows, given.slant_m, math.radians(given.tilt_deg)
     table = [(hour, *_sun(given.latitude_deg, hour)) for hour in HOURS_H]
     altitude, seen = round(table[0][1], 1), round(table[0][3], 1)
-    rise, depth = slant * math.sin(turn), slant * math.cos(turn)
+    rise, depth = round(slant * math.sin(turn), 3), slant * math.cos(turn)
     gap = rise / _tan(seen)
     right = shadow_rule_pitch_m(rows, latitude_deg=given.latitude_deg, from_solar_h=FROM_H,
                                 to_solar_h=TO_H)  # fmt: skip
