@@ -26,7 +26,7 @@ _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "current": ("a current", {"A": 1.0, "kA": 1e3, "mA": 1e-3}),
     "resistance": ("a resistance", {"Ω": 1.0, "kΩ": 1e3, "MΩ": 1e6, "mΩ": 1e-3}),
     "resistivity": ("a soil resistivity", {"Ω·m": 1.0}),
-    "resistance of a length": ("a resistance by length", {"Ω/km": 1e-3, "Ω/m": 1.0}),
+    "resistance of a length": ("a resistance by length", {"Ω/km": 1e-3, "mΩ/m": 1e-3, "Ω/m": 1.0}),
     "time": ("a time", {"h": 3600.0, "min": 60.0, "s": 1.0, "ms": 1e-3, "days": 86400.0}),
     "years": ("a time in years or months", {"years": 12.0, "months": 1.0}),
     "temperature": ("a temperature", {"°C": 1.0}),
@@ -39,7 +39,7 @@ _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "energy a year": ("an energy a year", {"kWh/year": 1.0, "MWh/year": 1e3}),
     "energy by rated power": ("an energy by rated power", {"kWh/kWp": 1.0, "MWh/kWp": 1e3}),
     "hours a day": ("hours a day", {"h/day": 1.0}),
-    "air flow": ("a flow of air", {"m³/h": 1.0, "l/s": 3.6}),
+    "air flow": ("a flow of air", {"m³/h": 1.0, "l/s": 3.6, "l/min": 0.06, "m³/min": 60.0}),
     "voltage by temperature": ("a voltage by kelvin", {"V/K": 1.0, "mV/K": 1e-3}),
     "share by temperature": ("a share by kelvin", {"%/K": 1.0}),
     "speed": ("a speed", {"m/s": 1.0}),
@@ -68,7 +68,9 @@ _SPOKEN = {
     "men": "people", "workers": "people", "yrs": "years", "mtr": "m", "mtrs": "m", "pct": "%",
     "nos": "pieces", "wpeak": "Wp", "kwpeak": "kWp", "wattpeak": "Wp",
     "wattspeak": "Wp", "ohm.m": "Ω·m", "solarpanels": "modules", "solarmodules": "modules",
-    "pvpanels": "modules", "pvmodules": "modules",
+    "pvpanels": "modules", "pvmodules": "modules", "sqcm": "cm²", "mohm/m": "mΩ/m",
+    "degreesc": "°C", "degreec": "°C", "degreescelsius": "°C", "degreecelsius": "°C", "psh": "h",
+    "peaksunhours": "h", "sunhours": "h", "kilowattpeak": "kWp", "kilowattspeak": "kWp",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
 
