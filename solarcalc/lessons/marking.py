@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Literal
@@ -106,10 +107,14 @@ def how_to(asked: Asked, found: Worked) -> str:
 
 
 def right_words(asked: Asked, found: Worked) -> str:
-    """The right answer as a learner reads it."""
+    """The right answer as a learner reads it, in as many figures as make it right."""
     if isinstance(found.right, str):
         return asked.choices.get(found.right, found.right).rstrip(".")
-    return in_words(found.right, found.unit, found.off_by(found.right))
+    right = float(found.right)
+    places = 0 if abs(right) >= 1000.0 else 2 - math.floor(math.log10(abs(right) or 1.0))
+    enough = next(more for more in range(places, places + 12)
+                  if abs(round(right, more) - right) <= found.off_by(right))  # fmt: skip
+    return in_words(right, found.unit, 0 if enough == places else enough)
 
 
 def _named(asked: Asked, found: Worked, said: object) -> str:

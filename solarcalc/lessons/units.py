@@ -159,28 +159,24 @@ def read_number(said: object, unit: str) -> float:
         raise TwoWaysError(str(both), tuple(value * factor for value in both.values)) from None
 
 
-def in_words(value: float, unit: str, off_by: float = math.inf) -> str:
-    """A number with its unit as it is said back to a learner.
+def in_words(value: float, unit: str, decimals: int = 0) -> str:
+    """A number with its unit as it is said back to a learner, in three figures.
 
     Parameters
     ----------
     value : float
     unit : str
-    off_by : float, optional
-        The printed number lies no farther from the value than this, in the unit: with more than
-        three figures where these would.
+    decimals : int, optional
+        More than none: so many in place of three figures.
 
     Examples
     --------
     >>> in_words(3.0, "m"), in_words(1, "modules"), in_words(283.4567, "V")
     ('3 m', '1 module', '283 V')
-    >>> in_words(105.393, "V", off_by=0.3)
+    >>> in_words(105.393, "V", decimals=1)
     '105.4 V'
     """
-    number, places = three_figures(float(value)), 0
-    while abs(float(number.replace("\u202f", "").replace("\u2212", "-")) - value) > off_by:
-        places += 1
-        number = grouped(f"{value:.{places}f}")
+    number = grouped(f"{value:.{decimals}f}") if decimals else three_figures(float(value))
     return one_alone(beside_unit(number, unit))
 
 
