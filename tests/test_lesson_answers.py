@@ -49,6 +49,9 @@ SHEET = "01_module_sheet"
     ("397 watts peak", "W", 397.0), ("26.9 milli ohm", "mΩ", 26.9), ("3 mtr", "m", 3.0),
     ("1,8 yrs", "years", 1.8), ("77.3 pct", "%", 77.3), ("194 ohm.m", "Ω·m", 194.0),
     ("1402 kWh for each kWp", "kWh/kWp", 1402.0),
+    ("2,07 mΩ/m", "Ω/km", 2.07), ("2.07 mohm/m", "Ω/km", 2.07), ("47 degrees C", "K", 47.0),
+    ("137 sq cm", "cm²", 137.0), ("5.3 peak sun hours", "h", 5.3), ("53 l/min", "m³/h", 3.18),
+    ("3,2 kilowatt peak", "kWp", 3.2),
     ("120 mV/K", "V/K", 0.12), ("100 Ωm", "Ω·m", 100.0), ("100 ohm m", "Ω·m", 100.0),
 ])  # fmt: skip
 def test_a_number_is_read_as_people_write_it(said: object, unit: str, value: float) -> None:

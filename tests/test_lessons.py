@@ -17,6 +17,7 @@ from solarcalc.lessons.marking import marked, right_words
 from solarcalc.lessons.notebooks import notebook_path, notebook_text
 from solarcalc.lessons.source import PLACE, RUNGS, Asked, filled, lesson_text, value_of
 from solarcalc.lessons.tasks import Worked, about, drawn_for, unsound, worked
+from solarcalc.lessons.units import is_counted
 
 CASES = runpy.run_path(str(Path(__file__).with_name("lesson_cases.py")))
 LESSONS, SITES, LEARNERS = CASES["LESSONS"], CASES["SITES"], CASES["LEARNERS"]
@@ -33,7 +34,7 @@ def test_right_is_right_and_each_mistake_is_known_by_its_value(key: str, site: s
         text, numbers = drawn(key, learner, site)
         for asked in (text.predict, *text.tasks):
             found = worked(text, asked.key, numbers)
-            assert not unsound(asked, found)
+            assert not unsound(asked, found, numbers)
             assert marked(asked, found, found.right).verdict == "right"
             for name, value in found.wrong.items():
                 mark = marked(asked, found, value)
@@ -58,7 +59,7 @@ def test_any_name_draws_sound_numbers_again_and_again(key: str, learner: str) ->
     assert numbers == drawn_for(text, f"  {learner.upper()} ".lower(), opened(SITES[0])) or (
         learner.upper().lower() != learner.lower())
     for asked in (text.predict, *text.tasks):
-        assert not unsound(asked, worked(text, asked.key, numbers))
+        assert not unsound(asked, worked(text, asked.key, numbers), numbers)
 
 
 @pytest.mark.parametrize("key", LESSONS)
@@ -202,6 +203,41 @@ def test_sixteen_lessons_in_order_with_their_tasks_and_mistakes() -> None:
         assert len(text.tasks) >= 5, text.key
         assert sum(len(one.mistakes) for one in text.tasks) >= 7, text.key
         assert len({words for one in text.tasks for words in one.mistakes.values()}) >= 7, text.key
+
+
+@pytest.mark.parametrize("key", LESSONS)
+@pytest.mark.parametrize("site", SITES)
+def test_no_number_copied_out_of_its_question_passes(key: str, site: str) -> None:
+    """Neither the sheet's current for one's own reading, nor a block's volts for its cells."""
+    for learner in LEARNERS:
+        text, numbers = drawn(key, learner, site)
+        for asked in (text.predict, *text.tasks):
+            found = worked(text, asked.key, numbers)
+            if isinstance(found.right, str):
+                continue
+            words = filled(asked.ask, found.steps, numbers).replace("\u202f", "")
+            for printed in re.findall(r"(?<![\w.])\d+(?:\.\d+)?", words):
+                assert marked(asked, found, float(printed)).verdict != "right", words
+
+
+@pytest.mark.parametrize("key", LESSONS)
+@pytest.mark.parametrize("site", SITES)
+def test_a_right_answer_in_too_few_figures_is_asked_again_and_never_taken_for_a_mistake(
+    key: str, site: str
+) -> None:
+    for learner in LEARNERS:
+        text, numbers = drawn(key, learner, site)
+        for asked in text.tasks:
+            found = worked(text, asked.key, numbers)
+            if isinstance(found.right, str) or is_counted(found.unit) or found.right == 0.0:
+                continue
+            for figures in (1, 2, 3):
+                said = float(f"{found.right:.{figures}g}")
+                if abs(said / found.right - 1.0) > 0.05:
+                    continue
+                mark = marked(asked, found, said)
+                assert mark.verdict in ("right", "unread") or said == pytest.approx(
+                    found.wrong.get(mark.mistake, 0.0), rel=1e-9), (asked.key, mark.words)
 
 
 WITH_UNIT = re.compile(r"-?\d+(?:\.\d+)?\s*[A-Za-zΩ°%²/·]+")

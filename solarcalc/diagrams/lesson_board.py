@@ -12,7 +12,8 @@ from solarcalc.diagrams.lettering import SMALL_MM
 from solarcalc.diagrams.sheet import THICK_MM, Sheet
 from solarcalc.diagrams.symbols import HALF_MM, Placer
 
-STEP_MM, LEFT_MM, TOP_MM, RIGHT_MM = 13.0, 30.0, 14.0, 150.0
+STEP_MM, LEFT_MM, TOP_MM, RIGHT_MM, WIDE_MM = 12.0, 4.0, 10.0, 96.0, 118.0
+"""No wider, so that it can be read on a phone."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,19 +56,19 @@ def draw_lesson_board(ways: Sequence[Outgoing]) -> str:
     """
     foot_mm = TOP_MM + STEP_MM * len(ways)
     sheet = Sheet("lesson-board", "Board", "; ".join(way.words for way in ways),
-                  width_mm=180.0, height_mm=foot_mm + 12.0)  # fmt: skip
+                  width_mm=WIDE_MM, height_mm=foot_mm + 8.0)  # fmt: skip
     symbols = Placer(sheet)
     sheet.path([(LEFT_MM, TOP_MM), (LEFT_MM, foot_mm - 6.0)], width_mm=THICK_MM)
-    sheet.text(LEFT_MM - 4.0, TOP_MM + 1.0, "Board", anchor="end", bold=True)
+    sheet.text(LEFT_MM, TOP_MM - 2.0, "Board", bold=True)
     for number, way in enumerate(ways):
-        y_mm, breaker_mm = TOP_MM + STEP_MM * (number + 0.5), LEFT_MM + 18.0
+        y_mm, breaker_mm = TOP_MM + STEP_MM * (number + 0.5), LEFT_MM + 14.0
         sheet.path([(LEFT_MM, y_mm), (breaker_mm - HALF_MM, y_mm)])
         symbols.put("breaker", breaker_mm, y_mm)
         sheet.path([(breaker_mm + HALF_MM, y_mm), (RIGHT_MM, y_mm)])
         sheet.circle(RIGHT_MM + 3.0, y_mm, 3.0)
         sheet.text(LEFT_MM + 3.0, y_mm - 2.0, way.name, bold=True)
         sheet.text(breaker_mm + 6.0, y_mm - 2.0, f"breaker {way.rated_a:g} A")
-        sheet.text(breaker_mm + 38.0, y_mm - 2.0, f"{way.cable}, may carry {way.capacity_a:g} A")
+        sheet.text(breaker_mm + 33.0, y_mm - 2.0, f"{way.cable}, may carry {way.capacity_a:g} A")
         sheet.text(RIGHT_MM + 8.0, y_mm + 1.0, f"{way.load_a:g} A")
     sheet.text(LEFT_MM, foot_mm + 3.0, "Drawing of a lesson: nothing is built by it.",
                size_mm=SMALL_MM)  # fmt: skip

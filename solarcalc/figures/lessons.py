@@ -15,6 +15,9 @@ from solarcalc.energy.diode import cells_of
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, WARM, sheet, styled
 from solarcalc.sitefile.array import Module
 
+NARROW_IN = 5.0
+"""Width of a drawing whose figures are read on a phone: letters are seen there as set [in]."""
+
 
 @styled
 def draw_row_gaps(names: Sequence[str], heights_m: Sequence[float], gaps_m: Sequence[float],
@@ -30,22 +33,22 @@ def draw_row_gaps(names: Sequence[str], heights_m: Sequence[float], gaps_m: Sequ
     tilt_deg : float
         Of all rows [deg].
     """
-    figure, (axes,) = sheet(7.6, 1.9)
+    figure, (axes,) = sheet(NARROW_IN, 1.5)
     foot = 0.0
     slope = math.tan(math.radians(tilt_deg))
     for name, rise, gap in zip(names, heights_m, gaps_m, strict=True):
         _draw_row(axes, foot, rise / slope, rise)
         end = foot + rise / slope
-        axes.text(end, rise + 0.08, f"{rise:.2f} m", ha="center", fontsize=7.5)
+        axes.text(end, rise + 0.08, f"{rise:.2f} m", ha="center", fontsize=8.0)
         axes.annotate("", xy=(end + gap, -0.12), xytext=(end, -0.12),
                       arrowprops={"arrowstyle": "<->", "color": INK, "lw": 0.8})
         axes.text(end + gap / 2.0, -0.2, f"{name}\n{gap:.2f} m", ha="center", va="top",
-                  fontsize=7.5)
+                  fontsize=8.0)
         foot = end + gap
     _draw_row(axes, foot, heights_m[-1] / slope, heights_m[-1])
     axes.axhline(0.0, color=INK, lw=1.5)
     axes.set_title("Section through the rows as built: upper edges and clear gaps")
-    axes.set_ylim(-0.75, max(heights_m) + 0.35)
+    axes.set_ylim(-0.95, max(heights_m) + 0.4)
     axes.set_aspect("equal")
     axes.set_axis_off()
     return figure
@@ -70,7 +73,7 @@ def draw_shaded_row(module: Module, names: Sequence[str], groups: Sequence[int],
     watts : sequence of float
         Power read of each by itself [W].
     """
-    figure, (axis,) = sheet(7.6, 1.9)
+    figure, (axis,) = sheet(NARROW_IN, 1.4)
     across, up, cells = module.length_m, module.width_m, cells_of(module)
     for place, (name, count, read) in enumerate(zip(names, groups, watts, strict=True)):
         left = place * (across + 0.12)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Literal
@@ -106,10 +107,14 @@ def how_to(asked: Asked, found: Worked) -> str:
 
 
 def right_words(asked: Asked, found: Worked) -> str:
-    """The right answer as a learner reads it."""
+    """The right answer as a learner reads it, in as many figures as make it right."""
     if isinstance(found.right, str):
         return asked.choices.get(found.right, found.right).rstrip(".")
-    return in_words(found.right, found.unit)
+    right = float(found.right)
+    places = 0 if abs(right) >= 1000.0 else 2 - math.floor(math.log10(abs(right) or 1.0))
+    enough = next(more for more in range(places, places + 12)
+                  if abs(round(right, more) - right) <= found.off_by(right))  # fmt: skip
+    return in_words(right, found.unit, 0 if enough == places else enough)
 
 
 def _named(asked: Asked, found: Worked, said: object) -> str:
@@ -165,7 +170,7 @@ def _short(said: str) -> str:
 def _is_rounded_too_far(value: float, right: float) -> bool:
     """Whether it is the right answer in fewer figures than tell it from a wrong one."""
     figures = len(f"{abs(value):.6e}".partition("e")[0].replace(".", "").rstrip("0"))
-    return (figures < 3 and abs(value - right) <= _ROUGH_FRAC * abs(right)
+    return (figures <= 3 and abs(value - right) <= _ROUGH_FRAC * abs(right)
             and value == float(f"{right:.{max(figures, 1)}g}"))
 
 
@@ -188,14 +193,18 @@ def _marked_number(found: Worked, value: float) -> Mark:
         return Mark(verdict="right", said=said, words=f"Correct: {said}.")
     near = [(abs(value - float(its)), key) for key, its in found.wrong.items()
             if abs(value - float(its)) <= found.off_by(float(its))]  # fmt: skip
-    if near:
+    rounded = not is_counted(found.unit) and _is_rounded_too_far(value, right)
+    if near and not (rounded and min(near)[0] > 1e-9 * abs(value)):
         return Mark(verdict="wrong", said=said, words=f"Not yet: {said}.", mistake=min(near)[1])
     if is_whole(found.unit) and value != round(value):
         raise AnswerError(f"{said}: they come whole only. How many do you take?")
-    if not is_counted(found.unit) and _is_rounded_too_far(value, right):
+    if rounded:
         raise AnswerError(f"{said} is rounded too far to tell: give one figure more.")
     for factor, words in _SLIPS.items():
         if abs(value - factor * right) <= abs(factor) * found.off_by(right):
+            if is_counted(found.unit) and value != 1.0:
+                words = words.replace("is ", "are ", 1).replace("too large", "too many")
+                words = words.replace("too small", "too few")
             return Mark(verdict="wrong", said=said, words=f"Not yet: {said} {words}.")
     side = "too small" if value < right else "too large"
     if found.unit and is_counted(found.unit):

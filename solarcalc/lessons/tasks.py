@@ -11,19 +11,22 @@ import hashlib
 import importlib
 import math
 import random
+import re
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from solarcalc.design import Design
-from solarcalc.lessons.source import Asked, LessonText
+from solarcalc.lessons.source import Asked, LessonText, filled
 from solarcalc.lessons.units import is_known_unit
 
 MOST_DRAWS = 500
 """Numbers are drawn anew where a mistake would give the right answer; this often at most."""
 APART = 1.5
 """Tolerances that a mistake lies from the right answer, at least."""
+PRINTED_NUMBER = re.compile(r"(?<![\w.])[-\u2212]?\d+(?:\u202f\d{3})*(?:\.\d+)?")
+"""A number as a question prints it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,14 +122,22 @@ def drawn_for(lesson: LessonText, learner: str, design: Design) -> Any:
     for _ in range(MOST_DRAWS):
         given = about(lesson).draw(rng, design)
         reason = next((why for one in (lesson.predict, *lesson.tasks)
-                       if (why := unsound(one, worked(lesson, one.key, given)))), "")
+                       if (why := unsound(one, worked(lesson, one.key, given), given))), "")
         if not reason:
             return given
     raise ValueError(f"lesson {lesson.key}: no sound numbers in {MOST_DRAWS} draws: {reason}")
 
 
-def unsound(asked: Asked, found: Worked) -> str:
-    """Why a task cannot be marked with these numbers; empty where it can."""
+def unsound(asked: Asked, found: Worked, given: Any) -> str:
+    """Why a task cannot be marked with these numbers; empty where it can.
+
+    Parameters
+    ----------
+    asked : Asked
+    found : Worked
+    given : record
+        The numbers that the question prints.
+    """
     if nameless := found.wrong.keys() - asked.mistakes.keys():
         return f"{asked.key}: {sorted(nameless)} have no sentence"
     values = {"the right answer": found.right, **found.wrong}
@@ -137,7 +148,8 @@ def unsound(asked: Asked, found: Worked) -> str:
         return "" if len(set(values.values())) == len(values) else f"{asked.key}: two are the same"
     if not is_known_unit(found.unit):
         return f"{asked.key}: answers in {found.unit!r} cannot be read"
-    return _numbers_unsound(asked.key, values, found)
+    return (_numbers_unsound(asked.key, values, found)
+            or _told_by_the_question(asked.key, filled(asked.ask, found.steps, given), found))
 
 
 def _numbers_unsound(key: str, values: Mapping[str, Any], found: Worked) -> str:
@@ -153,4 +165,14 @@ def _numbers_unsound(key: str, values: Mapping[str, Any], found: Worked) -> str:
         for other, its in found.wrong.items():
             if other != name and abs(float(its) - float(value)) <= 0.25 * room:
                 return f"{key}: {name} and {other} both give {value}"
+    return ""
+
+
+def _told_by_the_question(key: str, words: str, found: Worked) -> str:
+    """Why a number that is copied out of the question would pass; empty where none would."""
+    right = float(found.right)
+    for printed in PRINTED_NUMBER.findall(words):
+        value = float(printed.replace("\u202f", "").replace("\u2212", "-"))
+        if abs(value - right) <= found.off_by(right):
+            return f"{key}: {printed} stands in the question, the right answer is {right}"
     return ""

@@ -11,7 +11,7 @@ import math
 import re
 from functools import cache
 
-from solarcalc.basis.quantity import beside_unit, three_figures
+from solarcalc.basis.quantity import beside_unit, grouped, three_figures
 
 _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "length": ("a length", {"m": 1.0, "km": 1e3, "cm": 1e-2, "mm": 1e-3}),
@@ -26,7 +26,7 @@ _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "current": ("a current", {"A": 1.0, "kA": 1e3, "mA": 1e-3}),
     "resistance": ("a resistance", {"Ω": 1.0, "kΩ": 1e3, "MΩ": 1e6, "mΩ": 1e-3}),
     "resistivity": ("a soil resistivity", {"Ω·m": 1.0}),
-    "resistance of a length": ("a resistance by length", {"Ω/km": 1e-3, "Ω/m": 1.0}),
+    "resistance of a length": ("a resistance by length", {"Ω/km": 1e-3, "mΩ/m": 1e-3, "Ω/m": 1.0}),
     "time": ("a time", {"h": 3600.0, "min": 60.0, "s": 1.0, "ms": 1e-3, "days": 86400.0}),
     "years": ("a time in years or months", {"years": 12.0, "months": 1.0}),
     "temperature": ("a temperature", {"°C": 1.0}),
@@ -39,7 +39,7 @@ _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "energy a year": ("an energy a year", {"kWh/year": 1.0, "MWh/year": 1e3}),
     "energy by rated power": ("an energy by rated power", {"kWh/kWp": 1.0, "MWh/kWp": 1e3}),
     "hours a day": ("hours a day", {"h/day": 1.0}),
-    "air flow": ("a flow of air", {"m³/h": 1.0, "l/s": 3.6}),
+    "air flow": ("a flow of air", {"m³/h": 1.0, "l/s": 3.6, "l/min": 0.06, "m³/min": 60.0}),
     "voltage by temperature": ("a voltage by kelvin", {"V/K": 1.0, "mV/K": 1e-3}),
     "share by temperature": ("a share by kelvin", {"%/K": 1.0}),
     "speed": ("a speed", {"m/s": 1.0}),
@@ -68,7 +68,9 @@ _SPOKEN = {
     "men": "people", "workers": "people", "yrs": "years", "mtr": "m", "mtrs": "m", "pct": "%",
     "nos": "pieces", "wpeak": "Wp", "kwpeak": "kWp", "wattpeak": "Wp",
     "wattspeak": "Wp", "ohm.m": "Ω·m", "solarpanels": "modules", "solarmodules": "modules",
-    "pvpanels": "modules", "pvmodules": "modules",
+    "pvpanels": "modules", "pvmodules": "modules", "sqcm": "cm²", "mohm/m": "mΩ/m",
+    "degreesc": "°C", "degreec": "°C", "degreescelsius": "°C", "degreecelsius": "°C", "psh": "h",
+    "peaksunhours": "h", "sunhours": "h", "kilowattpeak": "kWp", "kilowattspeak": "kWp",
 }  # fmt: skip
 """Words for units, without spaces and in small letters but where these tell milli from mega."""
 
@@ -157,15 +159,25 @@ def read_number(said: object, unit: str) -> float:
         raise TwoWaysError(str(both), tuple(value * factor for value in both.values)) from None
 
 
-def in_words(value: float, unit: str) -> str:
-    """A number with its unit as it is said back to a learner.
+def in_words(value: float, unit: str, decimals: int = 0) -> str:
+    """A number with its unit as it is said back to a learner, in three figures.
+
+    Parameters
+    ----------
+    value : float
+    unit : str
+    decimals : int, optional
+        More than none: so many in place of three figures.
 
     Examples
     --------
     >>> in_words(3.0, "m"), in_words(1, "modules"), in_words(283.4567, "V")
     ('3 m', '1 module', '283 V')
+    >>> in_words(105.393, "V", decimals=1)
+    '105.4 V'
     """
-    return one_alone(beside_unit(three_figures(float(value)), unit))
+    number = grouped(f"{value:.{decimals}f}") if decimals else three_figures(float(value))
+    return one_alone(beside_unit(number, unit))
 
 
 _ONES = {thing: {"people": "person", "batteries": "battery"}.get(thing, thing.removesuffix("s"))

@@ -179,17 +179,15 @@ def years_by_heat(given: Given) -> Worked:
 def both_together(given: Given) -> Worked:
     """Years with cycles and heat at once [years]."""
     by_cycles, by_time = given.cycle_years, given.time_years
-    by_heat = calendar_damage_per_year_frac(given.guess_c, given.curve)
-    years = 1.0 / (DAYS_IN_YEAR / _cycles(given, NEIGHBOUR_DEPTH) + by_heat)
+    years = 1.0 / (1.0 / by_cycles + 1.0 / by_time)
     return Worked(
         right=years, unit="years", within_frac=0.03, within=0.06,
-        by_printed=1.0 / (1.0 / by_cycles + 1.0 / by_time),
         wrong={"the_shorter_alone": min(by_cycles, by_time), "added_the_years": by_cycles + by_time,
                "the_middle": (by_cycles + by_time) / 2.0,
                "difference": abs(by_cycles - by_time),
                "share_of_a_year": 1.0 / by_cycles + 1.0 / by_time},
         steps={"by_cycles_percent": 100.0 / by_cycles, "by_time_percent": 100.0 / by_time,
-               "year_percent": 100.0 / by_cycles + 100.0 / by_time, "years": years},
+               "year_percent": 100.0 / years, "years": years},
     )  # fmt: skip
 
 

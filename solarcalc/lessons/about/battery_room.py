@@ -25,8 +25,11 @@ from solarcalc.sitefile.chemistry import Chemistry, chemistries
 
 NAMES = ("A", "B", "C", "D", "E")
 KINDS = ("flooded", "agm", "gel")
-CELLS_A_BLOCK = 6
-"""Of a block of 12 V: each cell has 2 V."""
+CELL_V = 2
+"""Of a lead-acid cell [V]."""
+BLOCKS = ((6, 4), (6, 8), (12, 4))
+"""Voltage of a block [V] and blocks in series. Not two of 12 V: these have 12 cells, and whoever
+takes the volts of the block for its cells would be right."""
 FINE, DANGEROUS = ("gloves and goggles", "distilled water"), ("petrol and paint", "camping gas")
 
 
@@ -35,6 +38,7 @@ class Given:
     """Numbers of one learner: an invented bank, its room, and a section with one fault in it."""
 
     kind: str
+    block_v: int
     blocks: int
     strings: int
     block_ah: int
@@ -51,14 +55,14 @@ class Given:
         return chemistries()[self.kind]
 
     @property
-    def bank_v(self) -> int:
-        """Voltage of a string of blocks [V]."""
-        return 12 * self.blocks
+    def cells_a_block(self) -> int:
+        """In series in one block."""
+        return self.block_v // CELL_V
 
     @property
     def cells(self) -> int:
         """In series."""
-        return CELLS_A_BLOCK * self.blocks
+        return self.cells_a_block * self.blocks
 
     @property
     def capacity_ah(self) -> int:
@@ -93,12 +97,12 @@ class Given:
 
 def draw(rng: Random, design: Design) -> Given:
     """An invented bank of lead-acid blocks, and a room in which one thing is wrong."""
-    kind, blocks = rng.choice(KINDS), rng.choice((2, 4))
+    kind, (block_v, blocks) = rng.choice(KINDS), rng.choice(BLOCKS)
     strings, block_ah = rng.randint(2, 4), rng.choice((100, 120, 150, 180, 200, 220))
     gas = gas_ma_per_ah(chemistries()[kind], "boost")
     fault = rng.choice(NAMES)
     return Given(
-        kind=kind, blocks=blocks, strings=strings, block_ah=block_ah,
+        kind=kind, block_v=block_v, blocks=blocks, strings=strings, block_ah=block_ah,
         mesh_free_frac=rng.choice((0.5, 0.55, 0.6, 0.65, 0.7)), volume_m3=rng.randint(8, 20),
         gas_kg=rng.choice((2.0, 5.0)), floor_m2=round(rng.uniform(4.0, 9.5), 1), fault=fault,
         section=_section(rng, fault, spark_distance_mm(gas_ma_per_ah=gas,
@@ -159,7 +163,7 @@ def cells_in_series(given: Given) -> Worked:
     return Worked(
         right=given.cells, unit="cells", within_frac=0.0,
         wrong={"counted_blocks": given.blocks, "counted_all_strings": given.cells * given.strings,
-               "one_block": CELLS_A_BLOCK},
+               "one_block": given.cells_a_block, "volts_of_a_block": given.block_v},
     )  # fmt: skip
 
 

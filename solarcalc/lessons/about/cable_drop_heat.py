@@ -271,7 +271,8 @@ def loose_terminal(given: Given) -> Worked:
     high = [name for name, frac in more.items() if frac > LOOSE_FRAC]
     right = high[0] if len(high) == 1 else ""
     found = next((one for one in given.feeders if one.name == right), given.feeders[0])
-    extra_v = found.read_v - found.expected_v
+    expected_v = round(found.expected_v, 1)  # from here on as it is printed
+    extra_v = round(found.read_v - expected_v, 1)
     return Worked(
         right=right, items=NAMES,
         wrong={"largest_drop": max(given.feeders, key=lambda one: one.read_v).name,
@@ -279,7 +280,7 @@ def loose_terminal(given: Given) -> Worked:
         rows=[{"cable": one.name, "length": f"{one.length_m} m", "size": f"{one.size_mm2:g} mm²",
                "current": f"{one.current_a} A", "copper at 50 °C": f"{one.ohm_per_km:.2f} Ω/km",
                "volts lost, read": f"{one.read_v:.1f} V"} for one in given.feeders],
-        steps={"found": right, "read_v": found.read_v, "expected_v": found.expected_v,
+        steps={"found": right, "read_v": found.read_v, "expected_v": expected_v,
                "extra_v": extra_v, "extra_w": extra_v * found.current_a, "its_a": found.current_a},
     )  # fmt: skip
 

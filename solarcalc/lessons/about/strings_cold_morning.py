@@ -174,9 +174,10 @@ def most_in_series(given: Given) -> Worked:
     cold_v = _cold_v(given)
     return Worked(
         right=series_limits(given.case)[1], unit="modules", within_frac=0.0,
+        by_printed=math.floor(most_v / round(cold_v, 2)),
         wrong={"forgot_the_cold": math.floor(most_v / module.voc_v),
                "voltage_at_full_power": math.floor(most_v / module.vmp_v)},
-        steps={"cold_v": cold_v, "share": most_v / cold_v, "most_v": most_v},
+        steps={"cold_v": cold_v, "share": most_v / round(cold_v, 2), "most_v": most_v},
     )  # fmt: skip
 
 
@@ -189,7 +190,7 @@ def fewest_in_series(given: Given) -> Worked:
         by_printed=math.ceil(least_v / round(hot_v, 1)),
         wrong={"rounded_down": math.floor(least_v / hot_v),
                "open_circuit_voltage": math.ceil(least_v / _cold_v(given))},
-        steps={"hot_v": hot_v, "share": least_v / hot_v, "least_v": least_v},
+        steps={"hot_v": hot_v, "share": least_v / round(hot_v, 1), "least_v": least_v},
     )  # fmt: skip
 
 
@@ -250,9 +251,10 @@ def _rows(given: Given) -> list[dict[str, object]]:
 
 
 def _found(given: Given) -> dict[str, float]:
-    place, one_v = NAMES.index(given.faulty), _one_v(given)
-    expected_v = given.planned[place] * one_v
-    missing_v = expected_v - given.read_v[place]
+    """What a learner finds from the figures as they are printed."""
+    place, one_v = NAMES.index(given.faulty), round(_one_v(given), 2)
+    expected_v = round(given.planned[place] * one_v, 1)
+    missing_v = round(expected_v - given.read_v[place], 1)
     return {"one_v": one_v, "expected_v": expected_v, "read_v": given.read_v[place],
             "missing_v": missing_v, "short_modules": missing_v / one_v,
             "group_v": one_v / given.module.bypass_diodes}  # fmt: skip

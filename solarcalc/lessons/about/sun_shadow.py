@@ -183,7 +183,7 @@ def noon_altitude(given: Given) -> Worked:
     high, low = abs(given.latitude_deg), 23.45
     return Worked(
         right=_sun(given.latitude_deg, 12.0)[0], unit="°", within_frac=0.0, within=0.3,
-        wrong={"forgot_the_season": 90.0 - high, "longest_day": 90.0 - abs(high - low),
+        wrong={"forgot_the_season": 90.0 - high, "longest_day": 90.0 - high + low,
                "from_straight_up": high + low},
         steps={"high": high},
     )  # fmt: skip
@@ -196,7 +196,8 @@ def pipe_shadow(given: Given) -> Worked:
     return Worked(
         right=given.pipe_m / math.tan(turn), unit="m", within_frac=0.02,
         wrong={"times_tangent": given.pipe_m * math.tan(turn),
-               "sine": given.pipe_m / math.sin(turn), "cosine": given.pipe_m * math.cos(turn)},
+               "sine": given.pipe_m / math.sin(turn), "cosine": given.pipe_m * math.cos(turn),
+               "radians": given.pipe_m / math.tan(altitude)},
         steps={"altitude": altitude, "tangent": math.tan(turn)},
     )  # fmt: skip
 
@@ -207,7 +208,7 @@ def upper_edge(given: Given) -> Worked:
     return Worked(
         right=slant * math.sin(turn), unit="m", within_frac=0.015,
         wrong={"cosine": slant * math.cos(turn), "other_side": given.other_side_m * math.sin(turn),
-               "tangent": slant * math.tan(turn)},
+               "tangent": slant * math.tan(turn), "radians": slant * math.sin(given.tilt_deg)},
         steps={"sine": math.sin(turn)},
     )  # fmt: skip
 
@@ -217,7 +218,7 @@ def row_pitch(given: Given) -> Worked:
     rows, slant, turn = given.rows, given.slant_m, math.radians(given.tilt_deg)
     table = [(hour, *_sun(given.latitude_deg, hour)) for hour in HOURS_H]
     altitude, seen = round(table[0][1], 1), round(table[0][3], 1)
-    rise, depth = slant * math.sin(turn), slant * math.cos(turn)
+    rise, depth = round(slant * math.sin(turn), 3), slant * math.cos(turn)
     gap = rise / _tan(seen)
     right = shadow_rule_pitch_m(rows, latitude_deg=given.latitude_deg, from_solar_h=FROM_H,
                                 to_solar_h=TO_H)  # fmt: skip
