@@ -30,6 +30,7 @@ from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.read import plane_files, read_site, with_changes
 from solarcalc.stages.grounds import test_facts as facts_of
+from solarcalc.variants import change_of_plane
 from solarcalc.views import electrical, sitepack, yields
 from solarcalc.wiring.runs import plane_key, plane_number, stem_of
 
@@ -224,6 +225,24 @@ def test_a_change_of_the_first_plane_may_leave_the_others_as_they_are() -> None:
     first, second = own.changed(change).planes
     assert (first.site.array.tilt_deg, first.site.array.rows) == (3.0, 1)
     assert second.site.array == own.planes[1].site.array
+
+
+def test_what_would_change_the_yield_turns_and_moves_the_first_plane_alone() -> None:
+    """Rows lifted off the first roof go closer together than those flat on the second may."""
+    own, (row,) = workshop(), workshop().sitefile.written["planes"]
+    flat = {**row, "array": {**row["array"], "mounting": "small-gap", "tilt_deg": 15.0, "rows": 2}}
+    lifted = own.changed({"array": {"mounting": "open-frame", "tilt_deg": 40.0}, "planes": [flat]})
+    seen = set()
+    for words, tables in yields._changes(lifted):
+        after = lifted.changed(change_of_plane(lifted, 0, tables))
+        before, now = lifted.planes[1], after.planes[1]
+        assert now.array.pitch_m == pytest.approx(before.array.pitch_m)
+        kept = {"row_pitch_m": None}
+        assert (now.site.array.model_copy(update=kept)
+                == before.site.array.model_copy(update=kept)), words
+        seen |= set(tables.get("array", ()))
+    assert seen == {"tilt_deg", "azimuth_deg", "row_pitch_m"}
+    assert len(yields.what_would_change_the_yield(lifted)) > len(seen)
 
 
 LEFT_OUT: list[tuple[tuple[str, ...], Any]] = [
