@@ -232,7 +232,7 @@ def _leaves(value: Any, key: str = "") -> Iterator[tuple[str, str]]:
         for number, one in enumerate(value, start=1):
             yield from _leaves(one, f"{key}[{number}]")
     elif isinstance(value, list):
-        yield key, ", ".join(text for one in value for _, text in _leaves(one, key))
+        yield key, ", ".join(text for one in value for _, text in _leaves(one, key)) or "[]"
     elif isinstance(value, bool):
         yield key, str(value).lower()
     else:

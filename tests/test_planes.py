@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import runpy
 from collections import Counter
+from collections.abc import Iterator
 from functools import cache, reduce
 from pathlib import Path
 from typing import Any
@@ -464,3 +465,22 @@ def test_the_site_pack_has_a_roof_a_fixing_and_a_string_plan_a_plane() -> None:
             assert f"{title}, {plane.plane}" in html
     listed = pack.files["serial-numbers.csv"].decode("utf-8-sig")
     assert len(re.findall(r"^S\d+/\d+", listed, re.MULTILINE)) == own.site.module_count
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_no_words_of_drawings_are_cut_for_the_name_of_a_plane(language: str) -> None:
+    """Titles, cautions of the legend and notes at the foot have room beside a usual name."""
+    own = workshop().changed({"firm": {"language": language}, "roof": {"name": "Tôle de la salle"}})
+    (pack,) = documents_of("SP", Making(design=own, firm=letterhead_of(own.sitefile)))
+    drawn = [DRAWN["Drawing"](svg) for svg in _pictures(pack.blocks)]
+    assert len(drawn) > 8
+    assert [line for one in drawn for line in one.texts() if "…" in line] == []
+
+
+def _pictures(blocks: Any) -> Iterator[str]:
+    """The drawings among blocks, at any depth."""
+    for block in blocks if isinstance(blocks, list | tuple) else ():
+        if isinstance(block, dict):
+            if block.get("kind") == "picture" and b"<svg" in block["content"]:
+                yield block["content"].decode()
+            yield from _pictures(block.get("blocks"))

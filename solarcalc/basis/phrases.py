@@ -21,7 +21,7 @@ from solarcalc.basis.text import capital
 
 _ONE = r"[A-Z]{1,3}\d+(?:\.\d+)*[+−-]?"
 _TAG = re.compile(rf"(?<![\w.]){_ONE}(?: to {_ONE})?(?:, {_ONE}(?: to {_ONE})?)*(?!\w)")
-_NUMBER = re.compile(r"(?<![\w.@])[−-]?\.?\d+(?:[.,]\d+)*(?![\w]*@)")
+_NUMBER = re.compile(r"(?<![\w.@])[−-]?\.?\d+(?:\u202f\d{3})*(?:[.,]\d+)*(?![\w]*@)")
 _SPLITS = (". ", "; ", " — ", ": ", ", ", " (", " until ")
 """Where a text is parted, the coarsest first; a bracket's end is taken off its part."""
 _MARKS = {". ": ". ", "; ": "\u202f; ", ": ": "\u00a0: "}
@@ -196,7 +196,8 @@ class _Phrase:
         return found
 
     def _by_row(self, text: str) -> str | None:
-        pattern, kept = _pattern(re.sub("[\u00a0\u202f]", " ", text))
+        pattern, kept = _pattern(text)
+        pattern = re.sub("[\u00a0\u202f]", " ", pattern)
         for given in _cases(pattern):
             if given in self.table:
                 said = self._filled(self.table[given], kept)
