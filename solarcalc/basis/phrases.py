@@ -41,7 +41,7 @@ _CITED = ("cl. ", "art. ", "table ", "tableau ", "-", ":")
 _TWICE = re.compile(r"\b([^\W\d]\w*), (\1\b)", re.IGNORECASE)
 _SIGN = re.compile(
     r"[^A-Za-z]*"
-    r"|[#@]?(?:[Wµkm]?[VAWΩhm]|mA|kA|kWp|kWh|MΩ|mm²|m³|mV/K|Nm|kg|Ah|Cu|Al|kcmil|I_b|[A-Z]{1,5})[#@\d²³.]*"
+    r"|[#@]?(?:[Wµkm]?[VAWΩhm]|mA|kA|kN|kWp|kWh|MΩ|mm²|m³|mV/K|Nm|kg|Ah|Cu|Al|kcmil|I_b|[A-Z]{1,5})[#@\d²³.]*"
 )
 """Signs, units, tags, and standards by their letters: the same in any language."""
 
@@ -160,6 +160,9 @@ class _Phrase:
             return self._behind(before[0], text)
         if day := _BEFORE_DAY.search(text):
             return f"{self.said(text[:day.start()])} {self.said(text[day.end():])}"
+        head, _, unit = text.rpartition(" ")
+        if head[-1:].isdigit() and _is_sign(unit) and (found := self._by_row(head)):
+            return f"{found} {unit}"
         core = text.strip(" .()")
         if core != text and core:
             return text.replace(core, self.said(core))
