@@ -16,10 +16,12 @@ from solarcalc.basis.check import worst_first
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import with_units
-from solarcalc.design import Design
+from solarcalc.design import Changes, Design
 from solarcalc.quote.answer import Standing
 from solarcalc.quote.economics import Economics, Money
 from solarcalc.quote.offer import Offer
+from solarcalc.sitefile.planes import plane_change
+from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.variants import OWN, variant_file
 from solarcalc.stages.battery_life import said_years, told_years
 from solarcalc.stages.boards import usable_battery_wh
@@ -41,6 +43,29 @@ def offer_of(design: Design) -> Offer:
 def money_of(design: Design) -> Economics:
     """Money over the life, or why it has no answer."""
     return design.economics
+
+
+def change_of_plane(design: Design, number: int, changes: Changes) -> Changes:
+    """A change of one roof plane that leaves the others as they stand.
+
+    Parameters
+    ----------
+    design : Design
+        Of the whole site.
+    number : int
+        The plane, 0 for the first.
+    changes : mapping of table to mapping of key to value
+        Of that plane's tables.
+    """
+    sites = [_pitched(one) for one in design.planes]
+    return plane_change(design.sitefile.written, number, changes, sites)
+
+
+def _pitched(plane: Design) -> Site:
+    """The site of a plane with the row pitch that it stands at, if the file leaves that out."""
+    stands = or_why(lambda: plane.array)()
+    pitch = {} if isinstance(stands, NoAnswer) else {"row_pitch_m": stands.pitch_m}
+    return plane.site.model_copy(update={"array": plane.site.array.model_copy(update=pitch)})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,7 +232,7 @@ def _leaves(value: Any, key: str = "") -> Iterator[tuple[str, str]]:
         for number, one in enumerate(value, start=1):
             yield from _leaves(one, f"{key}[{number}]")
     elif isinstance(value, list):
-        yield key, ", ".join(text for one in value for _, text in _leaves(one, key))
+        yield key, ", ".join(text for one in value for _, text in _leaves(one, key)) or "[]"
     elif isinstance(value, bool):
         yield key, str(value).lower()
     else:

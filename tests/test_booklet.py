@@ -16,6 +16,7 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.basis.phrases import plain, untranslated
 from solarcalc.design import Design
 from solarcalc.documents.booklet import (
     MOST_NAMED,
@@ -163,6 +164,19 @@ def test_what_the_customer_had_before_has_no_warranty_of_ours(
     begins = words.text("warranty_own_all", parts="@").partition("@")[0]
     assert text.count(begins) == bool(part)
     assert not part or words.text("warranty_own_all", parts=words.text(part)) in text
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_makes_under_warranty_are_told_in_the_language_of_the_booklet(
+    document_cases: Any, name: str
+) -> None:
+    """What is of the bundled lists had its English label in a French booklet."""
+    design = document_cases.demo(name).changed({"firm": {"language": "fr"}})
+    text = " ".join(texts_of(documents(Making(design=design))[0].blocks))
+    for row in booklet_facts(design).warranty:
+        if row.label.startswith("Invented ") and row.own != "all":
+            assert row.label not in text
+            assert untranslated(plain(row.label), "fr") == ()
 
 
 @given(changes=SITE_FILES["site_changes"]())

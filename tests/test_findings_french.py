@@ -17,6 +17,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import messages
 from solarcalc.basis.phrases import phrase, phrases, plain, untranslated
+from solarcalc.basis.quantity import with_unit
 from solarcalc.design import open_design
 from solarcalc.documents.facts import trade_words
 from solarcalc.followup.answer import FOLLOWUP_CAUTION
@@ -51,8 +52,7 @@ CHANGES: dict[str, dict[str, object]] = {
 
 def said(check: Check) -> tuple[str, str, str]:
     """A check as the box of the site pack says it."""
-    found = f"{check.found}{f' {check.unit}' * bool(check.unit)}; {check.limit}"
-    return check.item, found, check.remedy
+    return check.item, f"{check.found_words}; {check.limit_words}", check.remedy
 
 
 def english(texts: Iterable[str]) -> set[str]:
@@ -75,6 +75,9 @@ def test_the_words_of_every_rule_of_safety_have_a_french_row() -> None:
                 for name, words in shared.items():
                     text = text.replace(f"{{{name}}}", words)
                 text = PLACE.sub("1.5", GLUED.sub("", text))
+                if field in ("found", "limit"):
+                    unit = entry.get("unit", "").replace("{current}", "d.c.")
+                    text = with_unit(text, PLACE.sub("1.5", unit))
                 left |= dict.fromkeys(english([text]), f"{path.stem}/{key}.{field}")
     assert counted > 70
     assert left == {}

@@ -210,6 +210,12 @@ def devices_are_listed_where_they_stand(built):
                     names = [name for name, inside in held.items() if part.tag in inside]
                     here = {tags[name].partition(".")[0] for name in names}
                     assert here <= {built.by_key[end].tag}, (part.tag, names)
+    for lead in built.leads:
+        surge, at = built.by_key[lead.end], built.by_key[lead.start]
+        if surge.place == "power room" and at.kind == "controller":
+            names = [name for name, inside in held.items()
+                     if surge.tag in {one.partition(".")[0] for one in inside}]
+            assert {tags[name].partition(".")[0] for name in names} == {at.tag}, surge.tag
 
 
 def devices_are_drawn_at_their_end(built):

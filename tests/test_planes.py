@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import runpy
 from collections import Counter
+from collections.abc import Iterator
 from functools import cache, reduce
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.read import plane_files, read_site, with_changes
 from solarcalc.stages.grounds import test_facts as facts_of
+from solarcalc.variants import change_of_plane
 from solarcalc.views import electrical, sitepack, yields
 from solarcalc.wiring.runs import plane_key, plane_number, stem_of
 
@@ -224,6 +226,24 @@ def test_a_change_of_the_first_plane_may_leave_the_others_as_they_are() -> None:
     first, second = own.changed(change).planes
     assert (first.site.array.tilt_deg, first.site.array.rows) == (3.0, 1)
     assert second.site.array == own.planes[1].site.array
+
+
+def test_what_would_change_the_yield_turns_and_moves_the_first_plane_alone() -> None:
+    """Rows lifted off the first roof go closer together than those flat on the second may."""
+    own, (row,) = workshop(), workshop().sitefile.written["planes"]
+    flat = {**row, "array": {**row["array"], "mounting": "small-gap", "tilt_deg": 15.0, "rows": 2}}
+    lifted = own.changed({"array": {"mounting": "open-frame", "tilt_deg": 40.0}, "planes": [flat]})
+    seen = set()
+    for words, tables in yields._changes(lifted):
+        after = lifted.changed(change_of_plane(lifted, 0, tables))
+        before, now = lifted.planes[1], after.planes[1]
+        assert now.array.pitch_m == pytest.approx(before.array.pitch_m)
+        kept = {"row_pitch_m": None}
+        assert (now.site.array.model_copy(update=kept)
+                == before.site.array.model_copy(update=kept)), words
+        seen |= set(tables.get("array", ()))
+    assert seen == {"tilt_deg", "azimuth_deg", "row_pitch_m"}
+    assert len(yields.what_would_change_the_yield(lifted)) > len(seen)
 
 
 LEFT_OUT: list[tuple[tuple[str, ...], Any]] = [
@@ -445,3 +465,22 @@ def test_the_site_pack_has_a_roof_a_fixing_and_a_string_plan_a_plane() -> None:
             assert f"{title}, {plane.plane}" in html
     listed = pack.files["serial-numbers.csv"].decode("utf-8-sig")
     assert len(re.findall(r"^S\d+/\d+", listed, re.MULTILINE)) == own.site.module_count
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_no_words_of_drawings_are_cut_for_the_name_of_a_plane(language: str) -> None:
+    """Titles, cautions of the legend and notes at the foot have room beside a usual name."""
+    own = workshop().changed({"firm": {"language": language}, "roof": {"name": "Tôle de la salle"}})
+    (pack,) = documents_of("SP", Making(design=own, firm=letterhead_of(own.sitefile)))
+    drawn = [DRAWN["Drawing"](svg) for svg in _pictures(pack.blocks)]
+    assert len(drawn) > 8
+    assert [line for one in drawn for line in one.texts() if "…" in line] == []
+
+
+def _pictures(blocks: Any) -> Iterator[str]:
+    """The drawings among blocks, at any depth."""
+    for block in blocks if isinstance(blocks, list | tuple) else ():
+        if isinstance(block, dict):
+            if block.get("kind") == "picture" and b"<svg" in block["content"]:
+                yield block["content"].decode()
+            yield from _pictures(block.get("blocks"))

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
@@ -160,22 +160,30 @@ def test_the_papers_of_any_site_agree_with_its_year_and_offer(
 @FEW
 @given(some.sampled_from(["harmattan-clinic", "lagoon-house", "plateau-school"]),
        some.integers(0, 3), some.integers(0, 36), some.sampled_from(["en", "fr"]),
-       some.integers(10, 100))
+       some.integers(10, 100), some.booleans())
+@example("plateau-school", 1, 36, "fr", 40, True)
 def test_a_quote_with_equipment_of_the_customers_own_keeps_to_two_pages(
-    name: str, parts: int, months: int, language: str, length: int
+    name: str, parts: int, months: int, language: str, length: int, every_source: bool
 ) -> None:
     """One in French, with instalments, variants and three owned things had its signature alone on
-    a third page.
+    a third page; and one with grid, generator and two variants.
     """
     design = open_design(name)
+    if every_source:
+        design = design.changed({
+            "grid": {"kind": "random", "outage_h_per_day": 6.0, "limit_w": 6000.0},
+            "generator": {"power_w": 6000.0}, "protection": {"changeover": "built-in"}})
     things = [{"kind": "part", "label": f"{number} {LONG}"[:length].strip(" ,"), "item": item,
                "age_years": 3.0, "count": 1, "used": 1}
               for number, item in zip(range(parts), ("module", "board", "inverter"), strict=False)]
     quoted = design.changed({
         "firm": {"language": language}, "existing": things,
         "quote": {"tax_frac": 0.15, "instalments": {"months": months, "yearly_rate_frac": 0.18}},
-        "variants": [{"name": "Another battery string", "battery": {
-            "units_in_parallel": design.site.battery.units_in_parallel + 1}}]})  # fmt: skip
+        "variants": [{"name": f"{more} battery strings more", "battery": {
+            "units_in_parallel": design.site.battery.units_in_parallel + more}}
+            for more in (1, 2)]})  # fmt: skip
+    if every_source and why_no_quote(quoted):
+        return
     (made,) = documents(making(quoted))
     assert page_count(made) <= 2
     own = messages(language).text("quote_own_title")

@@ -15,7 +15,8 @@ from openpyxl import load_workbook
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.messages import messages
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.phrases import listed, plain, untranslated
+from solarcalc.basis.phrases import listed, phrase, plain, untranslated
+from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
 from solarcalc.installation import schedules
 from solarcalc.page import SCHEDULE_MIME
@@ -139,3 +140,26 @@ def test_the_file_of_a_schedule_is_in_the_language_that_is_asked_for() -> None:
     assert read("fr")[:2] == [["repère", "matériel", "longueur [m]"],
                               ["U2", "Bride intermédiaire", "4.20"]]  # fmt: skip
     assert read("fr")[2][1].startswith("'=")
+
+
+@pytest.mark.parametrize("unit", ["m", "mm²", "kN/m²", "m³/h", "°C", "%", "kA", "MΩ"])
+@pytest.mark.parametrize("number", ["7", "7.5", "12\u202f345"])
+def test_a_number_is_one_place_whatever_its_unit_and_its_thousands(number: str, unit: str) -> None:
+    said = f"at least {number} {unit}"
+    assert untranslated(said, "fr") == ()
+    assert phrase(said, "fr") == f"au moins {number.replace('.', ',')} {unit}"
+
+
+@pytest.mark.parametrize("kwh", [["996"] * 7, ["10\u202f084"] * 7])
+def test_the_energies_of_a_year_are_french_whatever_their_thousands(kwh: list[str]) -> None:
+    """With five digits of demand the quote's file of energies was left in English."""
+    supplied, demand, grid, generator, curtailed, available, full = kwh
+    told = worded("supply", "energies", supplied=supplied, demand=demand, supplied_share="98.6",
+                  curtailed=curtailed, available=available, curtailed_share="38.0", hours="0",
+                  most="12", full=full, rate=full, temperature=full, fed_in=full)  # fmt: skip
+    given = worded("supply", "sources", grid=grid, generator=generator, run_h="1185",
+                   fuel_l="1259", starts="246 starts")  # fmt: skip
+    ends = f"{told['hours']}{told['weak_light']}"
+    for text in (*told.values(), ends, f"{given['of']} {given['grid']}, {given['generator']}",
+                 f"{given['of']} {given['generator']}"):
+        assert untranslated(text.removeprefix(", "), "fr") == (), text

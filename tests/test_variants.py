@@ -218,3 +218,14 @@ def test_a_key_that_a_file_leaves_open_is_not_given_and_no_choice_of_none() -> N
     assert dict(table.loc["site file: controller.count"]) == {"A": "not given", "B": "1"}
     keys = table[table.index.str.startswith("site file: ")]
     assert len(keys) == 2
+
+
+def test_a_list_emptied_is_told_as_empty_and_no_row_is_alike_throughout() -> None:
+    """A generator taken out of [[existing]] left a row of "not given" in every column."""
+    own = open_design("harmattan-clinic")
+    table = compare([own, own.changed({"existing": [], "generator": {"power_w": 0.0}})])
+    assert dict(table.loc["site file: existing"]) == {"A": "not given", "B": "[]"}
+    for name, row in table.iterrows():
+        if str(name).startswith("site file: "):
+            assert len(set(map(str, row))) > 1, name
+            assert "" not in set(row), name

@@ -21,7 +21,7 @@ from solarcalc.basis.text import capital
 
 _ONE = r"[A-Z]{1,3}\d+(?:\.\d+)*[+−-]?"
 _TAG = re.compile(rf"(?<![\w.]){_ONE}(?: to {_ONE})?(?:, {_ONE}(?: to {_ONE})?)*(?!\w)")
-_NUMBER = re.compile(r"(?<![\w.@])[−-]?\.?\d+(?:[.,]\d+)*(?![\w]*@)")
+_NUMBER = re.compile(r"(?<![\w.@])[−-]?\.?\d+(?:\u202f\d{3})*(?:[.,]\d+)*(?![\w]*@)")
 _SPLITS = (". ", "; ", " — ", ": ", ", ", " (", " until ")
 """Where a text is parted, the coarsest first; a bracket's end is taken off its part."""
 _MARKS = {". ": ". ", "; ": "\u202f; ", ": ": "\u00a0: "}
@@ -41,7 +41,7 @@ _CITED = ("cl. ", "art. ", "table ", "tableau ", "-", ":")
 _TWICE = re.compile(r"\b([^\W\d]\w*), (\1\b)", re.IGNORECASE)
 _SIGN = re.compile(
     r"[^A-Za-z]*"
-    r"|[#@]?(?:[Wµkm]?[VAWΩhm]|mA|kA|kWp|kWh|MΩ|mm²|m³|mV/K|Nm|kg|Ah|Cu|Al|kcmil|I_b|[A-Z]{1,5})[#@\d²³.]*"
+    r"|[#@]?(?:[Wµkm]?[VAWΩhm]|mA|kA|kN|kWp|kWh|MΩ|mm²|m³|mV/K|Nm|kg|Ah|Cu|Al|kcmil|I_b|[A-Z]{1,5})[#@\d²³.]*"
 )
 """Signs, units, tags, and standards by their letters: the same in any language."""
 
@@ -160,6 +160,9 @@ class _Phrase:
             return self._behind(before[0], text)
         if day := _BEFORE_DAY.search(text):
             return f"{self.said(text[:day.start()])} {self.said(text[day.end():])}"
+        head, _, unit = text.rpartition(" ")
+        if head[-1:].isdigit() and _is_sign(unit) and (found := self._by_row(head)):
+            return f"{found} {unit}"
         core = text.strip(" .()")
         if core != text and core:
             return text.replace(core, self.said(core))
@@ -196,7 +199,8 @@ class _Phrase:
         return found
 
     def _by_row(self, text: str) -> str | None:
-        pattern, kept = _pattern(re.sub("[\u00a0\u202f]", " ", text))
+        pattern, kept = _pattern(text)
+        pattern = re.sub("[\u00a0\u202f]", " ", pattern)
         for given in _cases(pattern):
             if given in self.table:
                 said = self._filled(self.table[given], kept)

@@ -17,7 +17,6 @@ import pandas as pd
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.battery.wiring import charge_current_check
 from solarcalc.design import Changes, Design
 from solarcalc.earthing.electrode import MOST_RODS
@@ -27,12 +26,11 @@ from solarcalc.powerroom.ways import rounded_up_m
 from solarcalc.protection.faults import bank_fault, fuse_classes
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.guessed import is_given
-from solarcalc.sitefile.planes import plane_change
-from solarcalc.sitefile.site import Site
 from solarcalc.stages.boards import supply_of_sun
 from solarcalc.stages.electrical import made_mm2
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.engine import derated_w
+from solarcalc.variants import change_of_plane
 from solarcalc.wiring.runs import charger_a, of_plane, plane_number, stem_of
 from solarcalc.wiring.string_checks import MOST_COUNT, string_checks
 
@@ -74,25 +72,12 @@ def nearest_working(design: Design, check: Check) -> Neighbour | None:
     found = neighbours(own, check)
     if check.plane:
         found = (Neighbour(words=of_plane(one.words, own.site),
-                           changes=_of_plane(design, number, one.changes))
+                           changes=change_of_plane(design, number, one.changes))
                  for one in found)  # fmt: skip
     for one in islice(found, MOST_TRIED):
         if not stage or passes(design, check, stage, one.changes):
             return one
     return None
-
-
-def _of_plane(design: Design, number: int, changes: Changes) -> Changes:
-    """A change of one roof plane that leaves the others as they stand."""
-    sites = [_pitched(one) for one in design.planes]
-    return plane_change(design.sitefile.written, number, changes, sites)
-
-
-def _pitched(plane: Design) -> Site:
-    """The site of a plane with the row pitch that it stands at, if the file leaves that out."""
-    stands = or_why(lambda: plane.array)()
-    pitch = {} if isinstance(stands, NoAnswer) else {"row_pitch_m": stands.pitch_m}
-    return plane.site.model_copy(update={"array": plane.site.array.model_copy(update=pitch)})
 
 
 def passes(design: Design, check: Check, stage: str, changes: Changes) -> bool:
@@ -187,7 +172,7 @@ def _conductor(design: Design, check: Check) -> Iterator[Neighbour]:
         if own is not None and check.item.startswith(f"{one.run.name}:"):
             for size_mm2 in sorted(made_mm2(site, one.run)):
                 if size_mm2 > own:
-                    yield Neighbour(words=f"{size_mm2:.3g} mm²", changes=_of_plane(
+                    yield Neighbour(words=f"{size_mm2:.3g} mm²", changes=change_of_plane(
                         design, plane_number(key) - 1,
                         {"runs": {stem_of(key): {"size_mm2": size_mm2}}}))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -21,6 +22,7 @@ from solarcalc.diagrams.sheet import (
     Sheet,
     Signed,
     draw_frame,
+    notes_fit,
     title_block,
 )
 from solarcalc.diagrams.symbols import Placer
@@ -287,7 +289,7 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
     draw_frame(sheet, title_block(signed, number="SP-07b", sheet="7b",
                                   title="Earthing diagram", language=language),
-               _notes(lines))  # fmt: skip
+               _notes(sheet, lines))  # fmt: skip
     return sheet.svg()
 
 
@@ -426,13 +428,26 @@ def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str, link: str) 
     sheet.lines(204.0, ground_mm + 9.0, sheet.fitted(words, 84.0, lines=7))
 
 
-def _notes(lines: Sequence[EarthLine]) -> list[str]:
-    apart = [f"{line.name}, {_copper(line)}"
-             for line in lines if line.number == 0]  # fmt: skip
-    return [
-        *(["Not at this terminal: " + "; ".join(apart) + "."] if apart else []),
+def _notes(sheet: Sheet, lines: Sequence[EarthLine]) -> list[str]:
+    """What to see to, then what is joined elsewhere: by its tag alone where names lack room."""
+    said = [
         "Cu: copper, green and yellow. The test link opens with a tool, for measuring only, with"
         " every supply off and locked.",
         "The electrode is shown by its symbol, not its shape.",
     ]
+    apart = [line for line in lines if line.number == 0]
+    if not apart:
+        return said
+    for names in ([line.name for line in apart], [_tags(line) for line in apart]):
+        listed = "; ".join(f"{name}, {_copper(line)}"
+                           for name, line in zip(names, apart, strict=True))  # fmt: skip
+        notes = [*said, f"Not at this terminal: {listed}."]
+        if notes_fit(sheet, notes):
+            break
+    return notes
 
+
+def _tags(line: EarthLine) -> str:
+    """The tags that a name begins with; the name where it has none."""
+    found = re.match(r"[A-Z]{1,3}\d+(?:, [A-Z]{1,3}\d+)*(?!\w)", line.name)
+    return found[0] if found else line.name

@@ -359,7 +359,7 @@ def whole_size(view: View) -> None:
 
 
 def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "") -> float:
-    """Lines of the legend under a heading, each in two lines at the most; the foot of the next.
+    """Lines of the legend under a heading, each in four lines at the most; the foot of the next.
 
     In the units of the sheet [mm].
     """
@@ -367,7 +367,7 @@ def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "
         view.sheet.text(view.legend_mm, y_mm, head, size_mm=SMALL_MM, bold=True)
         y_mm += 3.8
     for words_of in words:
-        lines = view.sheet.fitted(words_of, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
+        lines = view.sheet.fitted(words_of, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=4)
         y_mm = view.sheet.lines(view.legend_mm, y_mm, lines, size_mm=SMALL_MM) + 0.2
     return y_mm + 1.3
 

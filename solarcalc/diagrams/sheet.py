@@ -258,10 +258,13 @@ SAFETY = (
 """Written at the head of every drawing that people build by."""
 HEADING_MM = 138.0
 """Room for the heading, left of the safety lines [mm]."""
+HEADINGS_MM = (TITLE_MM * 0.8, TITLE_MM * 0.7, TITLE_MM * 0.6)
+"""Letters of the heading: the largest at which it has room, cut at the largest where it has none
+[mm]."""
 NOT_CHECKED = ("NOT FOR CONSTRUCTION", "NOT CHECKED")
 BLANK = "________"
 TITLE_LETTERS, NUMBER_LETTERS = 25, 16
-"""At most, by ISO 7200."""
+"""At most, by ISO 7200; a further title behind a comma has as many for itself."""
 SAID_FIELDS = ("Type", "Status")
 """Fields whose value is a word of ours, and not a name, a number or a day."""
 SHEETS = 14
@@ -391,7 +394,8 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
 
 
 def _short_title(title: str) -> str:
-    return title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…"
+    return ", ".join(part if len(part) <= TITLE_LETTERS else part[: TITLE_LETTERS - 1] + "…"
+                     for part in title.split(", ", 1))  # fmt: skip
 
 
 def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
@@ -412,10 +416,11 @@ def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
     sheet.box(BORDER_MM, BORDER_MM, right_mm, foot_mm, width_mm=THIN_MM)
     sheet.path([(BORDER_MM, top_mm), (right_mm, top_mm)], width_mm=THIN_MM)
     title = Said(_short_title(sheet.said(block.title)))
-    heading = fitted(f"{title}{sheet.said(': ')}{block.site}", HEADING_MM,
-                     size_mm=TITLE_MM * 0.8, lines=1)  # fmt: skip
-    heading = [Said(line) for line in heading]
-    sheet.lines(8.0, 11.2, heading, size_mm=TITLE_MM * 0.8, bold_first=True)
+    words = f"{title}{sheet.said(': ')}{block.site}"
+    size_mm = next((one for one in HEADINGS_MM if words_width_mm(words, one) <= HEADING_MM),
+                   HEADINGS_MM[0])  # fmt: skip
+    heading = [Said(line) for line in fitted(words, HEADING_MM, size_mm=size_mm, lines=1)]
+    sheet.lines(8.0, 11.2, heading, size_mm=size_mm, bold_first=True)
     for y_mm, line, bold in zip((8.4, 11.9), SAFETY, (True, False), strict=True):
         sheet.text(right_mm - 2.0, y_mm, line, size_mm=SMALL_MM, anchor="end", bold=bold)
     if not block.approved:
@@ -458,7 +463,7 @@ def _draw_block(sheet: Sheet, block: TitleBlock, title: Said, left_mm: float,
          (34.5, sheet.said(f"Scale {block.scale}"), False), (18.0, revision, False),
          (30.0, named["Issued"], False)],
     ]  # fmt: skip
-    rows[-1] = _with_room(rows[-1])
+    rows[0], rows[-1] = _with_room(rows[0]), _with_room(rows[-1])
     for number, row in enumerate(rows):
         x_mm, y_mm = left_mm, top_mm + number * BLOCK_ROW_MM
         sheet.path([(left_mm, y_mm), (left_mm + BLOCK_MM, y_mm)], width_mm=THIN_MM)

@@ -160,7 +160,7 @@ def _route(sheet: Sheet, one: Trench, top_mm: float) -> None:
     tail = f": {one.length_m:g} m, route 1:{scale}"
     name = one.name if words_width_mm(
         sheet.said(f"{one.number} {one.name}{tail}"), TEXT_MM) <= 170.0 else (
-        one.name.replace("; Distribution circuit", " and"))  # fmt: skip
+        one.name.replace("; Distribution circuit", " and").replace("; PV DC main cable,", ","))
     sheet.text(x0, top_mm, sheet.fitted(f"{one.number} {name}{tail}", 175.0, lines=1)[0], bold=True)
     ends = (f"from: {one.start}; to: {one.end}; way by site survey" if one.start != one.end
             else "both ends in the ground: place by site survey")  # fmt: skip

@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.messages import Messages, messages
-from solarcalc.basis.phrases import phrase
+from solarcalc.basis.phrases import listed, phrase
 from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.text import capital
 from solarcalc.documents.charts import NARROW, numbered_switches, paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
@@ -233,7 +234,7 @@ def _warranty_cells(row: WarrantyRow, words: Messages) -> list[Cell]:
         "warranty_listed", known=words.number(len(row.serials)), count=words.number(row.count),
     ) if row.serials else None  # fmt: skip
     ends = words.text("warranty_own_some") if row.own else None
-    return [words.text(row.part), row.label, serials,
+    return [words.text(row.part), capital(listed(row.label, words.language)), serials,
             words.date(row.until) if row.until else ends]  # fmt: skip
 
 

@@ -33,6 +33,11 @@ _FRAME_PT, _BETWEEN_PT, _INDENT_PT = 22.0, 18.0, 14.0
 _MM = 72.0 / 25.4
 
 
+def letters_pt(document: Document) -> float:
+    """Size of the letters of its running text [pt]."""
+    return LETTERS_PT[document.look] * document.letters_frac
+
+
 def document_pdf(document: Document) -> bytes:
     """The whole file; the same document gives the same bytes on any machine.
 
@@ -68,7 +73,7 @@ def _set(document: Document, setting: Callable[..., Any]) -> Any:
         "title": f"{head.title}, {_site(head)}", "head": _plain(head), "look": document.look,
         "fields": head_fields(head), "stamp": document.stamp, "headed": document.headed,
         "foot": f"{head.number} {t('document_revision', revision=revision)} {head.issued}",
-        "letters_pt": LETTERS_PT[document.look], "language": head.language,
+        "letters_pt": letters_pt(document), "language": head.language,
         "blocks": setter.blocks(document.blocks, WIDTH_PT),
     }  # fmt: skip
     if head.logo:
@@ -163,7 +168,8 @@ class _Setter:
         return made | {"words": breakable(block["words"])} if "words" in block else made
 
     def _table(self, block: Block, width_pt: float) -> Block:
-        sizes_pt, shares = TABLES_PT[self.document.look], block["shares"]
+        smaller, shares = self.document.letters_frac, block["shares"]
+        sizes_pt = [size_pt * smaller for size_pt in TABLES_PT[self.document.look]]
         fill = self.document.look in ("booklet", "letter") or block["look"] in ("schedule", "tests")
         fitted = fit_table(block, width_pt, sizes_pt=sizes_pt, fill=fill)
         if shares:
@@ -182,7 +188,7 @@ class _Setter:
         style = drawn.partition('style="')[2].partition('"')[0]
         sizes = [float(part.partition(":")[2].removesuffix("em"))
                  for part in style.split(";") if part.startswith(("width", "height"))]  # fmt: skip
-        part = min(1.0, width_pt / LETTERS_PT[self.document.look] / sizes[0])
+        part = min(1.0, width_pt / letters_pt(self.document) / sizes[0])
         svg = drawn.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
         return {"kind": "formula", "alt": block["tex"], "file": self.file(svg.encode("utf-8")),
                 "width": sizes[0] * part, "height": sizes[1] * part}  # fmt: skip

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import reduce
+from itertools import product
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.messages import Messages, messages
@@ -68,6 +69,8 @@ from solarcalc.views.handover import customer_facts
 from solarcalc.views.yields import promised_kwh
 
 PAGES = 2
+SMALLER_FRAC = 0.9
+"""Letters of a quote that has too much for its pages; common practice, no source."""
 MOST_CONDITIONS, MOST_VARIANTS, MOST_BLOCKING = 5, 2, 3
 MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 60, 300, 120
 """Letters of the name of a variant, and of what is on a board: two pages hold them."""
@@ -133,18 +136,19 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("QU", words.text("quote_title"), language=words.language,
                        status=document_status(design, "QU"))  # fmt: skip
 
-    def quote(*, months: bool, own_first: bool) -> Document:
+    def quote(letters_frac: float, months: bool, own_first: bool) -> Document:
         first = _first_page(quoted, months=months, own=own_first)
         return Document(
-            code="QU", head=head, look="letter", stamp=making.example_stamp(words.language),
+            code="QU", head=head, look="letter", letters_frac=letters_frac,
+            stamp=making.example_stamp(words.language),
             blocks=(*first, new_page(), *_second_page(quoted, own=not own_first)),
         )  # fmt: skip
 
     wanted = design.site.quote.instalments.months > 0
     owned = bool(told_of(design.bill, design.site.existing))
-    ways = [quote(months=months, own_first=own_first)
-            for months in ((True, False) if wanted else (True,))
-            for own_first in ((False, True) if owned else (False,))]
+    ways = [quote(*way) for way in product(
+        (1.0, SMALLER_FRAC), (True, False) if wanted else (True,),
+        (False, True) if owned else (False,))]  # fmt: skip
     return (next((one for one in ways[:-1] if page_count(one) <= PAGES), ways[-1]),)
 
 
@@ -243,7 +247,7 @@ def _energy_beside(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[str]:
         yield t("quote_months_balance")
         return
     most = words.number(-min(one.left for one in short))
-    if len(short) == len(year):
+    if short == [one for one in year if one.payment]:
         yield t("quote_months_all_short", most=most, currency=quoted.offer.currency)
         return
     names = joined([words.month(one.month) for one in short], words)

@@ -124,7 +124,7 @@ def _said(crew: Crew, texts: Iterable[str]) -> str:
 
 def _against(check: Check) -> str:
     """What was found, and what is asked for."""
-    return f"{check.found}{f' {check.unit}' * bool(check.unit)}; {check.limit}"
+    return f"{check.found_words}; {check.limit_words}"
 
 
 def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:

@@ -81,6 +81,8 @@ class Document:
     look : {"sheet", "report", "booklet", "letter", "index"}
         Dense for one page; running text; large letters for a customer; a letter; a wide list for
         the screen alone.
+    letters_frac : float
+        Size of its letters on paper, of those of its look.
     stamp : str
         Stands on every page, such as EXAMPLE PRICES, NOT AN OFFER; empty for none.
     contents : bool
@@ -96,6 +98,7 @@ class Document:
     code: str
     head: Head
     look: Look = "report"
+    letters_frac: float = 1.0
     stamp: str = ""
     contents: bool = False
     headed: bool = True

@@ -10,7 +10,7 @@ from solarcalc.installation.records import Installation, Part
 from solarcalc.powerroom.boxes import BoxKind
 from solarcalc.powerroom.racks import racks_of, units_of
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.wiring.runs import plane_key
+from solarcalc.wiring.runs import plane_key, plane_number, stem_of
 
 _IS: dict[BoxKind, tuple[str, str]] = {
     "rack": ("rack", ""), "inverter": ("inverter", ""), "controller": ("controller", ""),
@@ -36,6 +36,8 @@ _IN: tuple[tuple[str, BoxKind], ...] = (
 )  # fmt: skip
 """What a part's key begins with, and the kind of box that it is in, at or under; of a board that
 of its board. The first that fits holds."""
+_ONE_EACH = ("board-surge", "array-surge")
+"""Of several of these, one is at each thing that holds them."""
 _ENTERING = {"array": "dc_main", "house": "board_house", "grid": "grid_in",
              "generator": "generator_in"}  # fmt: skip
 """Name of a cable entry: what the key of its cables begins with."""
@@ -85,12 +87,17 @@ def held_by(built: Installation) -> dict[str, list[str]]:
 
     What stands outside the room, and what hangs loose, is left out.
     """
-    own = _plain(room_tags(built).values())
+    tags = room_tags(built)
+    own = _plain(tags.values())
     found: dict[str, list[str]] = defaultdict(list)
     for part in built.parts:
         if part.place == "power room" and part.tag not in own and not part.loose:
-            for number, name in enumerate(_holders(built, part), start=1):
-                one_each = part.count > 1 and part.key.startswith("board-surge")
+            holders = _holders(built, part)
+            if part.key.startswith("array-surge"):
+                joined = built.by_key[plane_key("controller", plane_number(part.key))].tag
+                holders = [name for name in holders if tags[name].partition(".")[0] == joined]
+            for number, name in enumerate(holders, start=1):
+                one_each = part.count > 1 and stem_of(part.key) in _ONE_EACH
                 found[name].append(f"{part.tag}.{number}" if one_each else part.tag)
     return dict(found)
 

@@ -122,11 +122,9 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *(("Charge current, each controller", part.tag, f"{each_a:g}", "A")
           for part, each_a in zip(built.of_kind("controller"),
                                   charge_settings_a(battery, own, mains_a), strict=True)),
-        *(((f"Charge current of the charger at most{', each' * several}",
-            ", ".join((charging, *idle)),
-            ", ".join((f"{charger_setting_a(battery, own, mains_a, count):g}",
-                       *("0" for _ in idle))), "A"),)
-          if mains_a else ()),
+        *((f"Charge current of the charger at most{', each' * several}", tag, amperes, "A")
+          for tag, amperes in ((charging, f"{charger_setting_a(battery, own, mains_a, count):g}"),
+                               *((one, "0") for one in idle)) if mains_a),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
         *(("Charge stops where the battery is " + words_c, chargers, f"{limit_c:g}", "°C")
           for words_c, limit_c in (("below", warmth.stops_below_c),

@@ -15,7 +15,7 @@ from typing import Any, Literal, NamedTuple, Protocol, Self, get_args
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.present_value import annuity_years
-from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.quantity import grouped, in_unit
 from solarcalc.basis.sourced import constant
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
@@ -563,7 +563,8 @@ def _hardware(choice: OrientationChoice, best: Orientation, *, priced: bool) -> 
         here, there = least(way), least(other)
         if here is None or there is None or here == there:
             continue
-        text = words.format(here, there, currency=choice.currency, feet=choice.feet)
+        text = words.format(*(grouped(str(one)) for one in (here, there)),
+                            currency=choice.currency, feet=choice.feet)  # fmt: skip
         if criterion == "price" and not priced:
             text = f"costs {'less' if here < there else 'more'} to mount"
         (said if here < there else against).append(text)

@@ -9,10 +9,9 @@ from typing import Any
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import Changes, Design
-from solarcalc.sitefile.planes import plane_change
 from solarcalc.sitefile.variants import OWN
 from solarcalc.stages.kept import of_design
-from solarcalc.variants import Figures, figures_of
+from solarcalc.variants import Figures, change_of_plane, figures_of
 from solarcalc.wiring.runs import of_plane
 
 MOST_LEVERS = 3
@@ -48,7 +47,7 @@ def _built(design: Design) -> Iterator[Lever]:
             continue
 
 
-def _candidates(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
+def _candidates(design: Design) -> Iterator[tuple[str, Changes]]:
     """A smaller array; a step of the battery; grid or generator; then what else may do."""
     yield from _arrays(design)
     yield from _batteries(design)
@@ -57,7 +56,7 @@ def _candidates(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
         yield from _batteries(design, more=True)
 
 
-def _arrays(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
+def _arrays(design: Design) -> Iterator[tuple[str, Changes]]:
     """About a third of the strings less."""
     for number, one in enumerate(design.planes):
         array = one.site.array
@@ -66,12 +65,11 @@ def _arrays(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
         if strings > less:
             count = (strings - less) * series
             words = of_plane(f"{count} modules, not {array.module_count}", one.site)
-            yield words, plane_change(design.sitefile.written, number,
-                                      {"array": {"module_count": count}}, design.site.sites)
+            yield words, change_of_plane(design, number, {"array": {"module_count": count}})
             return
 
 
-def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, dict[str, Any]]]:
+def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, Changes]]:
     """A battery string more where the essential board has hours without supply, else one less."""
     parallel = design.site.battery.units_in_parallel
     more = more or bool(design.year_energy.essential_h) or parallel == 1
@@ -80,7 +78,7 @@ def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, dic
     yield word, {"battery": {"units_in_parallel": count}}
 
 
-def _sources(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
+def _sources(design: Design) -> Iterator[tuple[str, Changes]]:
     """Without the generator, else without the grid, else with a generator."""
     site = design.site
     if site.generator.there:

@@ -24,6 +24,7 @@ from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
 from solarcalc.stages.kept import of_design
 from solarcalc.stages.snow import snow_of
+from solarcalc.variants import change_of_plane
 from solarcalc.views.rows import PLANE, Row, Values, fact_line
 from solarcalc.weather.records import WeatherYear
 from solarcalc.wiring.runs import of_plane
@@ -158,7 +159,8 @@ def what_would_change_the_yield(design: Design) -> list[Row]:
     harvest = design.energy
     rows = [_row("as designed", harvest.ac_kwh, harvest.ac_kwh)]
     for name, tables in _changes(design):
-        rows.append(_row(name, design.changed(tables).energy.ac_kwh, harvest.ac_kwh))
+        changed = design.changed(change_of_plane(design, 0, tables))
+        rows.append(_row(name, changed.energy.ac_kwh, harvest.ac_kwh))
     return rows
 
 
