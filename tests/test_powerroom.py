@@ -12,6 +12,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.sourced import Sourced
 from solarcalc.battery.care import WATER_G_PER_AH
+from solarcalc.design import open_design
 from solarcalc.powerroom.air import (
     HYDROGEN_M3_PER_AH,
     air_flow_m3_per_h,
@@ -81,6 +82,19 @@ def test_ventilation_by_the_standard(case):
         assert opening_cm2(flow) == pytest.approx(case["opening_cm2"], abs=0.005)
         spark = spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=case["capacity_ah"])
         assert spark == pytest.approx(case["spark_mm"], abs=0.5)
+
+
+@pytest.mark.parametrize("strings", [1, 2, 6, 9])
+@pytest.mark.parametrize(("unit_v", "cells"), [(2.0, 1), (6.0, 3), (12.0, 6)])
+def test_a_block_whose_cells_share_a_vent_asks_for_more_and_never_less_than_the_bank(
+    strings: int, unit_v: float, cells: int
+) -> None:
+    """IEC 62485-2 cl. 7.4; the cube root of the number of cells in a block from memory."""
+    battery = open_design("coral-pharmacy").site.battery.model_copy(update={
+        "unit_voltage_v": unit_v, "unit_capacity_ah": 200.0, "units_in_parallel": strings})
+    need = air_need(battery, 0.6)
+    assert need.spark_mm == pytest.approx(
+        28.8 * (need.gas_ma_per_ah * 200.0 * max(strings, cells)) ** (1.0 / 3.0))
 
 
 def test_the_factors_of_the_standard_are_their_own_parts():

@@ -26,7 +26,8 @@ AIR_CLAUSE = (
 OPENING_CLAUSE = "IEC 62485-2 cl. 7.3: A = 28 Q each, read in a list of published values"
 SPARK_CLAUSE = (
     "IEC 62485-2 cl. 7.4: d = 28.8 cube root(I_gas) cube root(C), read in a list of published"
-    " values"
+    " values; for cells of a block that may share a vent times the cube root of their number, from"
+    " memory"
 )
 
 AIR_FACTOR = constant("powerroom.air_factor")
@@ -62,7 +63,8 @@ class AirNeed:
     volume_m3 : float
         Least free volume of the room [m3].
     spark_mm : float
-        Distance from sparks [mm].
+        Distance from sparks [mm]: of the whole bank as one cell, or of one block whose cells share
+        a vent, whichever is more.
     hydrogen_m3_per_h : float
         That the design current makes, at the temperature of the room [m3/h].
     equalising_m3_per_h : float
@@ -137,7 +139,7 @@ def least_volume_m3(flow_m3_per_h: float) -> float:
     return float(VOLUME_H) * flow_m3_per_h
 
 
-def spark_distance_mm(*, gas_ma_per_ah: float, capacity_ah: float) -> float:
+def spark_distance_mm(*, gas_ma_per_ah: float, capacity_ah: float, cells: int = 1) -> float:
     """Distance through the air within which nothing may spark or glow [mm].
 
     Parameters
@@ -145,14 +147,18 @@ def spark_distance_mm(*, gas_ma_per_ah: float, capacity_ah: float) -> float:
     gas_ma_per_ah : float
         Design current [mA/Ah].
     capacity_ah : float
-        Rated; the whole bank, which is on the safe side [Ah].
+        Rated, of one cell or block; of the whole bank is on the safe side [Ah].
+    cells : int
+        That give off their gas at one place, as those of a block may.
 
     Examples
     --------
     >>> round(spark_distance_mm(gas_ma_per_ah=5.0, capacity_ah=200.0))
     288
+    >>> round(spark_distance_mm(gas_ma_per_ah=5.0, capacity_ah=200.0, cells=6))
+    523
     """
-    return float(SPARK_MM) * math.cbrt(gas_ma_per_ah) * math.cbrt(capacity_ah)
+    return float(SPARK_MM) * math.cbrt(gas_ma_per_ah) * math.cbrt(capacity_ah * cells)
 
 
 def hydrogen_m3_per_h(*, cells: int, gassing_a: float, temp_c: float) -> float:
@@ -278,6 +284,7 @@ def air_need(
     gas = gas_ma_per_ah(kind, charge)
     flow = thin * air_flow_m3_per_h(cells=cells, gas_ma_per_ah=gas, capacity_ah=capacity)
     equalising_a = 0.0 if kind.equalising is None else kind.equalising.current_per_h * capacity
+    sources = ((capacity, 1), (battery.unit_capacity_ah, kind.cells(battery.unit_voltage_v)))
     return AirNeed(
         cells=cells,
         capacity_ah=capacity,
@@ -290,7 +297,8 @@ def air_need(
         free_cm2=opening_cm2(flow),
         gross_cm2=gross_opening_cm2(opening_cm2(flow), mesh_free_frac),
         volume_m3=least_volume_m3(flow),
-        spark_mm=spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=capacity),
+        spark_mm=max(spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=of, cells=together)
+                     for of, together in sources),
         hydrogen_m3_per_h=thin * hydrogen_m3_per_h(
             cells=cells, gassing_a=gas * capacity / 1000.0, temp_c=temp_c
         ),
