@@ -429,17 +429,13 @@ def _report(options: argparse.Namespace) -> int:
     paths, more = _site_paths(words)
     errors += more
     for error in errors:
-        if options.json:
-            _json_line({"event": "refused", "reason": str(error)})
-        else:
-            _complain(str(error))
+        refused = {"event": "refused", "reason": str(error)}
+        _json_line(refused) if options.json else _complain(str(error))
     status = _write_reports(paths, options) if paths else OK
     return FAILED if errors else status
 
 
-def _take_survey(
-    source: Path, words: list[str], errors: list[InputError], *, quiet: bool
-) -> None:
+def _take_survey(source: Path, words: list[str], errors: list[InputError], *, quiet: bool) -> None:
     """Site files of a survey in place of it."""
     from solarcalc.survey.reading import surveyed_files
 
@@ -462,18 +458,22 @@ def _demo(options: argparse.Namespace) -> int:
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.folders import not_made
 
-    told = _json_line if options.json else None
+    told = _json_line if options.json else lambda _: None
     try:
         with stopped_by_signals():
             result = _reporter(options.scheduler)(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
-                fresh=options.fresh, progress=sys.stderr.isatty() and not told, told=told)
+                fresh=options.fresh, progress=sys.stderr.isatty() and not options.json, told=told)
+    except InputError as error:
+        told({"event": "refused", "reason": str(error)})
+        raise
     except KeyboardInterrupt:
+        told({"event": "stopped"})
         index = options.out / "index.html"
         _complain("stopped; the same command goes on with the sites that are left"
                   + (f"; {index} lists those made" if index.is_file() else ""))
         raise
-    if told:
+    if options.json:
         told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),
               "failed": len(result.failed), "index": str(options.out / "index.html")})
         return FAILED if result.failed else OK

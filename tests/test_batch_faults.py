@@ -149,10 +149,12 @@ def test_a_signal_ends_a_batch_in_good_order(
 
     monkeypatch.setattr("solarcalc.batch.run.report_sites", report_sites)
     try:
-        assert main(["report", str(DEMO), "--out", str(tmp_path)]) == status
+        assert main(["report", str(DEMO), "--out", str(tmp_path), "--json"]) == status
     finally:
         signal.signal(number, before)
-    assert "same command goes on" in capsys.readouterr().err
+    told = capsys.readouterr()
+    assert "same command goes on" in told.err
+    assert told.out.splitlines() == ['{"event": "stopped"}']
 
 
 def test_a_signal_that_is_ignored_stays_ignored() -> None:

@@ -196,6 +196,19 @@ def test_what_names_no_site_is_told_in_json_too(
                                                           strict=True))
 
 
+def test_a_folder_that_is_none_and_a_scheduler_that_is_silent_are_told_in_json_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    for more in (("--out", str(tmp_path / "file")),
+                 ("--out", str(tmp_path / "out"), "--scheduler", "nowhere")):
+        assert main(["report", "ridge-clinic", "--json", *more]) == 1
+        told = capsys.readouterr()
+        *_, last = [json.loads(line) for line in told.out.splitlines()]
+        assert last["event"] == "refused"
+        assert last["reason"] in told.err
+
+
 @pytest.mark.slow
 def test_a_batch_straight_from_a_survey(
     tmp_path: Path, fills: list[str], capsys: pytest.CaptureFixture[str]
