@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 
 from solarcalc.design import open_design
-from solarcalc.followup.answer import full_steps
+from solarcalc.followup.answer import filling_steps, full_steps
 from solarcalc.followup.clock import Plane, clear_light, sun_of_steps
-from solarcalc.followup.daily import APART_DAYS, Finding, Measured, spells_of
+from solarcalc.followup.daily import APART_DAYS, Finding, Measured, held_while_filling, spells_of
 from solarcalc.followup.segments import LEAST_DAYS, without_outliers
 from solarcalc.followup.separate import EXPECTED, MEASURED, Separated, separate
 
@@ -68,11 +68,11 @@ class Record:
             power[hour] = min(could, load_w + bank_wh - level)
             level = min(max(level + power[hour] - load_w, 0.2 * bank_wh), bank_wh)
         table = pd.DataFrame({"state_of_charge_frac": charge}, index=self.clean.index)
-        return separate(Measured(
+        return separate(held_while_filling(Measured(
             power_w=pd.Series(power, index=table.index), expected_w=self.expected,
             clear_w_m2=self.clear, light_w_m2=self.light, sun_azimuth_deg=self.azimuth,
             full=full_steps(table, open_design("ridge-clinic").site.battery),
-        ), string_count=4)  # fmt: skip
+        ), filling_steps(table)), string_count=4)  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,6 @@ from hypothesis import HealthCheck, assume, given, reject, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.checking import nearest
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
@@ -268,7 +267,7 @@ def test_a_change_of_the_first_plane_changes_no_other_whatever_the_file_leaves_o
         change = {name: change}
     try:
         design = open_design("ridge-clinic", {**changes, **UNBUILT})
-        changed = design.changed(nearest._of_plane(design, 0, {table: change}))
+        changed = design.changed(change_of_plane(design, 0, {table: change}))
     except InputError:
         reject()
     before, after = (one.planes[1] for one in (design, changed))

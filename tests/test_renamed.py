@@ -149,7 +149,7 @@ def test_an_old_item_of_a_price_list_is_refused_with_the_new_one(
     with pytest.raises(InputError) as caught:
         read_price_list("own.csv", tmp_path)
     (fault,) = caught.value.faults
-    assert fault.given == f"'{row['old']}{end}'"
+    assert fault.given == f"item '{row['old']}{end}'"
     assert fault.remedy == f"say {row['new']}{end}"
     assert row["new"] in KNOWN
     assert row["old"] not in KNOWN

@@ -429,7 +429,7 @@ def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str, link: str) 
 
 
 def _notes(sheet: Sheet, lines: Sequence[EarthLine]) -> list[str]:
-    """What to see to, then what is joined elsewhere: by its tag alone where names lack room."""
+    """What to see to, then what is joined elsewhere: by tags alone where names lack room."""
     said = [
         "Cu: copper, green and yellow. The test link opens with a tool, for measuring only, with"
         " every supply off and locked.",
@@ -438,8 +438,9 @@ def _notes(sheet: Sheet, lines: Sequence[EarthLine]) -> list[str]:
     apart = [line for line in lines if line.number == 0]
     if not apart:
         return said
-    for names in ([line.name for line in apart], [_tags(line) for line in apart]):
-        listed = "; ".join(f"{name}, {_copper(line)}"
+    for names in ([line.name for line in apart], [_tags(line) for line in apart],
+                  [""] * len(apart)):  # fmt: skip
+        listed = "; ".join(f"{name}, {_copper(line)}".removeprefix(", ")
                            for name, line in zip(names, apart, strict=True))  # fmt: skip
         notes = [*said, f"Not at this terminal: {listed}."]
         if notes_fit(sheet, notes):

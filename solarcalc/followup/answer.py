@@ -30,6 +30,7 @@ from solarcalc.followup.daily import (
     ITEMS,
     Finding,
     Measured,
+    held_while_filling,
     ratio_table,
     some_named,
     spells_of,
@@ -202,11 +203,11 @@ def _by_light(
     table, site = data.table, design.site
     index, share = pd.DatetimeIndex(table.index), design_share(design)
     sun = sun_of_steps(index, plane)
-    measured = Measured(
+    measured = held_while_filling(Measured(
         power_w=table["array_power_w"], expected_w=expected_power_w(design, table, share),
         clear_w_m2=clear_light(index, sun, plane), light_w_m2=table["irradiance_w_m2"],
         sun_azimuth_deg=sun["azimuth_deg"], full=full_steps(table, site.battery),
-    )  # fmt: skip
+    ), filling_steps(table))  # fmt: skip
     parts = separate(measured, string_count=site.string_count)
     months = ratio_table(
         table["array_power_w"], table["irradiance_w_m2"], cell_of(design, table, share),
@@ -260,18 +261,27 @@ def full_steps(table: pd.DataFrame, battery: Battery) -> pd.Series:
 
     One value for each interval of the logger.
 
-    With them stands the interval before one that begins quite full: in it the battery became full
-    and held the array back for the rest. All of them are left out of the judgement of the array,
-    whatever it gave: to pick those with little power would blame or spare it by chance.
+    All of them are left out of the judgement of the array, whatever it gave: to pick those with
+    little power would blame or spare it by chance.
     """
     full = pd.Series(False, index=table.index)
     if "state_of_charge_frac" in table:
-        charge = table["state_of_charge_frac"]
-        full |= (charge >= FULL_FRAC) | (charge.shift(-1) >= QUITE_FULL_FRAC)
+        full |= table["state_of_charge_frac"] >= FULL_FRAC
     elif "battery_voltage_v" in table:
         points = set_points(battery)
         full |= table["battery_voltage_v"] >= FULL_OF_ABSORPTION * points.absorption_v
     return full
+
+
+def filling_steps(table: pd.DataFrame) -> pd.Series:
+    """Intervals before one that begins quite full (bool): in them the battery may become full.
+
+    One value for each interval of the logger.
+    """
+    if "state_of_charge_frac" not in table:
+        return pd.Series(False, index=table.index)
+    filled: pd.Series = table["state_of_charge_frac"].shift(-1) >= QUITE_FULL_FRAC
+    return filled
 
 
 def _heat(table: pd.DataFrame, modelled_c: pd.Series) -> list[Finding]:

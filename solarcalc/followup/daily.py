@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import pairwise
 from typing import Literal
@@ -117,6 +117,7 @@ LIMITS: dict[Kind, str] = {
 
 
 LEAST_OF_PEAK = float(constant("followup.least_of_peak"))
+HELD_FRAC = float(constant("followup.held_frac"))
 LEAST_OF_DAY = float(constant("followup.least_of_day"))
 KNOWN_OF_DAY = float(constant("followup.known_of_day"))
 LEAST_OF_CLEAR = float(constant("followup.least_of_clear"))
@@ -177,6 +178,28 @@ def judged_steps(measured: Measured) -> pd.Series:
     high = float(expected.quantile(0.995))
     fit = measured.known & ~measured.full & (expected > LEAST_OF_PEAK * high)
     return fit & ~stale(measured.power_w)
+
+
+def held_while_filling(measured: Measured, filling: pd.Series) -> Measured:
+    """A record that knows the intervals in which a battery became full and held the array back.
+
+    They are full for the rest of the interval, so the array gives less than in the other
+    intervals of the day; one that gives as much tells of the array as those do. Of a day that has
+    no others nothing can be told.
+
+    Parameters
+    ----------
+    measured : Measured
+    filling : Series of bool, shape (n,)
+        Intervals at whose end the battery was full.
+    """
+    by_day = pd.DatetimeIndex(measured.power_w.index).normalize()
+    others = judged_steps(measured) & ~filling
+    power_w, expected_w = (one.where(others).groupby(by_day).transform("sum")
+                           for one in (measured.power_w, measured.expected_w))  # fmt: skip
+    usual_w = measured.expected_w * power_w / expected_w.mask(expected_w <= 0.0)
+    as_usual = measured.power_w >= HELD_FRAC * usual_w
+    return replace(measured, full=measured.full | (filling & ~as_usual))
 
 
 def stale(power_w: pd.Series) -> pd.Series:

@@ -148,7 +148,7 @@ SPELL_DAYS = 7
 around does not follow it, nor one that is half as long again."""
 LEAST_OF_STRING = 0.6
 """Share of a string that a day must miss to count; common practice, no source."""
-NEAR_WHOLE_FRAC = 0.025
+NEAR_WHOLE_FRAC = 0.03
 """How far a fall may be from that of whole strings, of the array; common practice, no source."""
 BACK_FRAC = 0.6
 """Share of the way to a level from which it is reached; common practice, no source."""
@@ -364,12 +364,15 @@ class _Parts:
         """Slow falls; a jump up after one shows a wash or rain; one that nothing ended goes on.
 
         A string that is lost cleans nothing: the fall after such a step goes on from where the
-        fall before it stood, and both are one. None begins above the highest level of the record:
-        that is what a clean array gives.
+        fall before it stood, and both are one. None begins above what the array gave at any other
+        time of the record, when it was clean.
         """
         found, run = [], _DustRun(pieces=(), places=())
-        clean = max((one.start for one in self.pieces if not one.slope_per_day), default=math.inf)
-        pieces = [replace(one, start=min(one.start, max(clean, one.end))) for one in self.pieces]
+        pieces = []
+        for one in self.pieces:
+            clean = max((max(other.start, other.end) for other in self.pieces if other is not one),
+                        default=math.inf)
+            pieces.append(replace(one, start=min(one.start, max(clean, one.end))))
         for place, piece in enumerate(pieces):
             if not self._falls(piece):
                 continue
