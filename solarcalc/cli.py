@@ -458,22 +458,23 @@ def _demo(options: argparse.Namespace) -> int:
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.folders import not_made
 
-    told = _json_line if options.json else lambda _: None
+    told = _json_line if options.json else None
+    say = told or (lambda record: None)
     try:
         with stopped_by_signals():
             result = _reporter(options.scheduler)(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
                 fresh=options.fresh, progress=sys.stderr.isatty() and not options.json, told=told)
     except InputError as error:
-        told({"event": "refused", "reason": str(error)})
+        say({"event": "refused", "reason": str(error)})
         raise
     except KeyboardInterrupt:
-        told({"event": "stopped"})
+        say({"event": "stopped"})
         index = options.out / "index.html"
         _complain("stopped; the same command goes on with the sites that are left"
                   + (f"; {index} lists those made" if index.is_file() else ""))
         raise
-    if options.json:
+    if told:
         told({"event": "end", "made": len(result.done), "unchanged": len(result.unchanged),
               "failed": len(result.failed), "index": str(options.out / "index.html")})
         return FAILED if result.failed else OK
