@@ -464,7 +464,7 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
         with stopped_by_signals():
             result = _reporter(options.scheduler)(
                 paths, options.out, documents=options.documents, jobs=options.jobs,
-                fresh=options.fresh, progress=sys.stderr.isatty() and not options.json, told=told)
+                fresh=options.fresh, progress=sys.stderr.isatty() and not told, told=told)
     except InputError as error:
         say({"event": "refused", "reason": str(error)})
         raise

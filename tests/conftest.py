@@ -81,8 +81,9 @@ def browser() -> Iterator[Any]:
 FIRST = frozenset({"ridge-clinic", "plateau-school"})
 """Demo sites of the tests of each change; what is held of every one is held of the others by the
 long tests."""
-LATER = frozenset(demo_sites()) - FIRST
-CHOSEN = frozenset(os.environ.get("SOLARCALC_SITES", "").split()) or FIRST | LATER
+DEMOS = frozenset(demo_sites())
+LATER = DEMOS - FIRST
+CHOSEN = frozenset(os.environ.get("SOLARCALC_SITES", "").split()) or DEMOS
 """Demo sites whose own tests are run; all of them if the environment names none."""
 
 
@@ -97,7 +98,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         named = {one for one in call.params.values() if isinstance(one, str)} if call else set()
         if named & LATER:
             item.add_marker("slow")
-        of_others = named & (FIRST | LATER) and not named & CHOSEN
+        of_others = named & DEMOS and not named & CHOSEN
         (left_out if of_others else kept).append(item)
     if left_out:
         items[0].config.hook.pytest_deselected(items=left_out)

@@ -18,6 +18,7 @@ from solarcalc.followup.separate import EXPECTED, MEASURED, Separated, separate
 PLACE = Plane(latitude_deg=-17.9, longitude_deg=29.5, elevation_m=1400.0, tilt_deg=15.0,
               azimuth_deg=0.0)  # fmt: skip
 BEGIN = date(2025, 10, 25)
+BATTERY = open_design("ridge-clinic").site.battery
 
 
 class Record:
@@ -71,7 +72,7 @@ class Record:
         return separate(held_while_filling(Measured(
             power_w=pd.Series(power, index=table.index), expected_w=self.expected,
             clear_w_m2=self.clear, light_w_m2=self.light, sun_azimuth_deg=self.azimuth,
-            full=full_steps(table, open_design("ridge-clinic").site.battery),
+            full=full_steps(table, BATTERY),
         ), filling_steps(table)), string_count=4)  # fmt: skip
 
 

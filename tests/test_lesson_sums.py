@@ -13,11 +13,9 @@ import pytest
 
 from solarcalc.lessons.marking import marked, right_words
 from solarcalc.lessons.source import filled
-from solarcalc.lessons.tasks import worked
 
 CASES = runpy.run_path(str(Path(__file__).with_name("lesson_cases.py")))
-LESSONS, SITES, LEARNERS, drawn = (CASES[name] for name in ("LESSONS", "SITES", "LEARNERS",
-                                                            "drawn"))
+LESSONS, SITES, tasks_of = (CASES[name] for name in ("LESSONS", "SITES", "tasks_of"))
 NUMBER = re.compile(r"[-−]?\d[\d\u202f]*(?:\.\d+)?")
 FUNCTIONS = {"tan": lambda turn: math.tan(math.radians(turn)), "cbrt": math.cbrt,
              "sin": lambda turn: math.sin(math.radians(turn)),
@@ -75,24 +73,18 @@ def test_a_sum_is_read(words: str, value: float, printed: str) -> None:
 @pytest.mark.parametrize("site", SITES)
 def test_each_sum_comes_out_with_the_figures_that_it_prints(key: str, site: str) -> None:
     """To half of the last digit: whoever works it out after the text gets what the text has."""
-    for learner in LEARNERS:
-        text, numbers = drawn(key, learner, site)
-        for asked in text.tasks:
-            found = worked(text, asked.key, numbers)
-            for words in (asked.solution, asked.right, *asked.hints):
-                for said, value, printed in sums(filled(words, found.steps, numbers)):
-                    half = 0.5001 * 10.0 ** -len(printed.partition(".")[2])
-                    assert any(abs(abs(value * times) - abs(float(printed))) <= half
-                               for times in OTHER_PREFIX), (asked.key, said, value)
+    for asked, found, numbers in tasks_of(key, site):
+        for words in (asked.solution, asked.right, *asked.hints):
+            for said, value, printed in sums(filled(words, found.steps, numbers)):
+                half = 0.5001 * 10.0 ** -len(printed.partition(".")[2])
+                assert any(abs(abs(value * times) - abs(float(printed))) <= half
+                           for times in OTHER_PREFIX), (asked.key, said, value)
 
 
 @pytest.mark.parametrize("key", LESSONS)
 @pytest.mark.parametrize("site", SITES)
 def test_the_answer_as_the_solution_prints_it_is_right(key: str, site: str) -> None:
-    for learner in LEARNERS:
-        text, numbers = drawn(key, learner, site)
-        for asked in text.tasks:
-            found = worked(text, asked.key, numbers)
-            if not isinstance(found.right, str):
-                said = right_words(asked, found)
-                assert marked(asked, found, said).verdict == "right", (asked.key, said)
+    for asked, found, _ in tasks_of(key, site):
+        if not isinstance(found.right, str):
+            said = right_words(asked, found)
+            assert marked(asked, found, said).verdict == "right", (asked.key, said)

@@ -342,22 +342,24 @@ def in_quantity(value: float) -> str:
     return grouped(f"{value:.1f}".removesuffix(".0"))
 
 
-def three_figures(value: float) -> str:
-    """Three figures; whole from a thousand on, and whole where it is whole; never an exponent.
+def three_figures(value: float, figures: int = 3) -> str:
+    """Three figures; more before the point, whole where it is whole; never an exponent.
 
-    Less than a millionth is nothing.
+    Less than a millionth is nothing. A reader of more is given more `figures`.
 
     Examples
     --------
     >>> three_figures(1738.4), three_figures(0.79234), three_figures(2.0), three_figures(-10280.0)
     ('1738', '0.792', '2', '−10\u202f280')
+    >>> three_figures(105.393, figures=4)
+    '105.4'
     """
     if not math.isfinite(value):
         return "–"
     value = 0.0 if abs(value) < 1e-6 else value
-    if abs(value) >= 1000.0 or value.is_integer():
+    if value.is_integer():
         return grouped(f"{value + 0.0:.0f}")
-    places = max(2 - math.floor(math.log10(abs(value))), 0)
+    places = max(figures - 1 - math.floor(math.log10(abs(value))), 0)
     text = f"{value:.{places}f}"
     return grouped(text.rstrip("0").rstrip(".") if places else text)
 

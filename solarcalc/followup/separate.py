@@ -367,12 +367,7 @@ class _Parts:
         fall before it stood, and both are one. None begins above what the array gave at any other
         time of the record, when it was clean.
         """
-        found, run = [], _DustRun(pieces=(), places=())
-        pieces = []
-        for one in self.pieces:
-            clean = max((max(other.start, other.end) for other in self.pieces if other is not one),
-                        default=math.inf)
-            pieces.append(replace(one, start=min(one.start, max(clean, one.end))))
+        found, run, pieces = [], _DustRun(pieces=(), places=()), self._begun_clean()
         for place, piece in enumerate(pieces):
             if not self._falls(piece):
                 continue
@@ -389,6 +384,14 @@ class _Parts:
             back = any(one.start >= least for one in pieces[place + 1 :])
             found.append(self._dusty(run, cleaned=back, open_end=after is None))
         return found
+
+    def _begun_clean(self) -> list[Piece]:
+        """Pieces, none of which begins above the highest end of all others."""
+        most = [max(one.start, one.end) for one in self.pieces]
+        clean = [max([*most[:place], *most[place + 1 :]], default=math.inf)
+                 for place in range(len(most))]  # fmt: skip
+        return [replace(one, start=min(one.start, max(its, one.end)))
+                for one, its in zip(self.pieces, clean, strict=True)]
 
     def _falls(self, piece: Piece) -> bool:
         level = max(piece.start, 1e-9)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from solarcalc.earthing.bar import BAR
 from solarcalc.installation.records import Installation, Part
@@ -92,11 +92,7 @@ def held_by(built: Installation) -> dict[str, list[str]]:
     found: dict[str, list[str]] = defaultdict(list)
     for part in built.parts:
         if part.place == "power room" and part.tag not in own and not part.loose:
-            holders = _holders(built, part)
-            if part.key.startswith("array-surge"):
-                joined = built.by_key[plane_key("controller", plane_number(part.key))].tag
-                holders = [name for name in holders if tags[name].partition(".")[0] == joined]
-            for number, name in enumerate(holders, start=1):
+            for number, name in enumerate(_holders(built, part, tags), start=1):
                 one_each = part.count > 1 and stem_of(part.key) in _ONE_EACH
                 found[name].append(f"{part.tag}.{number}" if one_each else part.tag)
     return dict(found)
@@ -136,13 +132,16 @@ def _tiers(built: Installation) -> dict[str, list[str]]:
     return dict(found)
 
 
-def _holders(built: Installation, part: Part) -> list[str]:
+def _holders(built: Installation, part: Part, tags: Mapping[str, str]) -> list[str]:
     kind = next((kind for stem, kind in _IN if part.key.startswith(stem)), None)
     if kind is None:
         return []
     of_outputs = part.where.startswith("inverter output board")
     names = [box.name for box in built.layout.of_kind("board" if of_outputs else kind)
              if ("inverter output" in box.name) == of_outputs]  # fmt: skip
+    if kind == "controller":  # of the same roof plane
+        own = built.by_key[plane_key(kind, plane_number(part.key))].tag
+        return [name for name in names if own in _plain([tags[name]])]
     board = part.board or next((one for one in BOARDS if part.key.endswith(f"-{one}")), "")
     by_board: dict[str, list[str]] = {
         one: [name for name in names if name.rstrip(" 0123456789").endswith(f", {one}")]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from typing import Literal
@@ -111,10 +110,9 @@ def right_words(asked: Asked, found: Worked) -> str:
     if isinstance(found.right, str):
         return asked.choices.get(found.right, found.right).rstrip(".")
     right = float(found.right)
-    places = 0 if abs(right) >= 1000.0 else 2 - math.floor(math.log10(abs(right) or 1.0))
-    enough = next(more for more in range(places, places + 12)
-                  if abs(round(right, more) - right) <= found.off_by(right))  # fmt: skip
-    return in_words(right, found.unit, 0 if enough == places else enough)
+    enough = next(figures for figures in range(3, 16)
+                  if abs(float(f"{right:.{figures}g}") - right) <= found.off_by(right))  # fmt: skip
+    return in_words(right, found.unit, enough)
 
 
 def _named(asked: Asked, found: Worked, said: object) -> str:

@@ -11,7 +11,7 @@ import math
 import re
 from functools import cache
 
-from solarcalc.basis.quantity import beside_unit, grouped, three_figures
+from solarcalc.basis.quantity import beside_unit, three_figures
 
 _DIMENSIONS: dict[str, tuple[str, dict[str, float]]] = {
     "length": ("a length", {"m": 1.0, "km": 1e3, "cm": 1e-2, "mm": 1e-3}),
@@ -159,25 +159,17 @@ def read_number(said: object, unit: str) -> float:
         raise TwoWaysError(str(both), tuple(value * factor for value in both.values)) from None
 
 
-def in_words(value: float, unit: str, decimals: int = 0) -> str:
-    """A number with its unit as it is said back to a learner, in three figures.
-
-    Parameters
-    ----------
-    value : float
-    unit : str
-    decimals : int, optional
-        More than none: so many in place of three figures.
+def in_words(value: float, unit: str, figures: int = 3) -> str:
+    """A number with its unit as it is said back to a learner, in so many figures.
 
     Examples
     --------
     >>> in_words(3.0, "m"), in_words(1, "modules"), in_words(283.4567, "V")
     ('3 m', '1 module', '283 V')
-    >>> in_words(105.393, "V", decimals=1)
+    >>> in_words(105.393, "V", figures=4)
     '105.4 V'
     """
-    number = grouped(f"{value:.{decimals}f}") if decimals else three_figures(float(value))
-    return one_alone(beside_unit(number, unit))
+    return one_alone(beside_unit(three_figures(float(value), figures), unit))
 
 
 _ONES = {thing: {"people": "person", "batteries": "battery"}.get(thing, thing.removesuffix("s"))
