@@ -452,7 +452,7 @@ def test_a_broken_site_is_told_before_its_report(name: str) -> None:
 
 @pytest.mark.slow
 @given(SITES["site_changes"]())
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=5, deadline=None)
 def test_a_random_site_is_told_before_its_report(changes: dict[str, Any]) -> None:
     assert not untold(lambda: open_design("ridge-clinic", {
         **changes, "status": {"stage": "visit"}, "commissioning": {"results": ""},

@@ -6,7 +6,6 @@ from memory.
 
 from __future__ import annotations
 
-import os
 import re
 import runpy
 from pathlib import Path
@@ -42,7 +41,6 @@ CASES = runpy.run_path(str(HERE / "installation_cases.py"))
 DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 Drawing, clashes = DRAWN["Drawing"], DRAWN["clashes"]
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
 TAG = re.compile(r"(?<![-\w.])((?:PE|DB|[FGHPQTUWX])\d+)(?![\w-])")
 LETTERS = {"fuse": "F", "breaker": "F", "residual": "F", "surge": "F", "isolator": "Q",
            "changeover": "Q", "inverter": "T", "controller": "T", "module": "G", "battery": "G",
@@ -58,7 +56,7 @@ def demo(request):
 
 @pytest.mark.slow
 @given(site=SITES["sites"]())
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 def test_each_number_is_one_thing_on_every_paper_of_a_random_site(site):
     try:
         built = CASES["installed"](site)

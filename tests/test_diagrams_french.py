@@ -6,7 +6,6 @@ Over the demo sites as the site pack has them, and over random sites and roofs. 
 from __future__ import annotations
 
 import csv
-import os
 import re
 import runpy
 from collections import Counter
@@ -54,7 +53,6 @@ DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 ROOFS = runpy.run_path(str(HERE / "roof_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 Drawing, clashes = DRAWN["Drawing"], DRAWN["clashes"]
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
 NAMES = tuple(sorted(demo_sites()))
 SLOW = {"deadline": None, "suppress_health_check": list(HealthCheck)}
 BUILT = CASES["installed"](read_site(demo_sites()["ridge-clinic"]).site)
@@ -207,7 +205,7 @@ def in_both(site: Any) -> tuple[list[str], list[str]]:
 
 @pytest.mark.slow
 @given(site=SITES["sites"]())
-@settings(max_examples=EXAMPLES, **SLOW)
+@settings(max_examples=15, **SLOW)
 def test_a_random_site_is_drawn_in_french(site: Any) -> None:
     with pytest.MonkeyPatch.context() as patch:
         left = listening(patch)
@@ -216,7 +214,7 @@ def test_a_random_site_is_drawn_in_french(site: Any) -> None:
 
 
 @given(changes=ROOFS["roofs"]())
-@settings(max_examples=EXAMPLES, **SLOW)
+@settings(max_examples=15, **SLOW)
 def test_a_random_roof_is_drawn_in_french(changes: Any) -> None:
     try:
         own = ROOFS["own_of"]("ridge-clinic", **changes)

@@ -243,7 +243,7 @@ def _first_of_firm(path: Path) -> Any:
 
 READERS = (
     Reader(name="site.toml", read=read_site, bases=_site_texts),
-    Reader(name="survey.xlsx", read=_read_survey, bases=_surveys, packed=True, weight=0.5),
+    Reader(name="survey.xlsx", read=_read_survey, bases=_surveys, packed=True, weight=0.25),
     Reader(name="phone.toml", read=_read_survey,
            bases=lambda: [short_text(new_answers("Hill Shop").values).encode()]),
     Reader(name="weather.csv", read=_weather, bases=_weather_files, weight=0.25),
@@ -255,7 +255,7 @@ READERS = (
            bases=lambda: _prices(".toml")),
     Reader(name="prices.xlsx", read=lambda path: read_rows(path.name, path.parent),
            bases=_price_xlsx, packed=True, weight=0.5),
-    Reader(name="logger.csv", read=_logger, bases=_logger_files, weight=0.5),
+    Reader(name="logger.csv", read=_logger, bases=_logger_files, weight=0.125),
     Reader(name="tests.csv", read=_first_of_firm, bases=lambda: [
         blank_bytes(_clinic(), sheet_of_site(_clinic())[1]),
         (data_folder() / "tests" / "ridge-clinic.csv").read_bytes()]),

@@ -183,7 +183,7 @@ def kept_design(name):
 
 @pytest.mark.slow
 @given(SITE_FILES["site_changes"]() | SITE_FILES["two_plane_changes"]())
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=15)
 def test_a_guess_given_as_it_is_taken_changes_nothing(changes) -> None:
     """So that value is not tried anew, but for guesses that are taken as the worse of two."""
     base = SITE_FILES["_base"]()

@@ -107,7 +107,7 @@ def on_its_planes(file: SiteFile, change: dict[str, Any] | str) -> dict[str, Any
     return plane_change(file.written, len(rows), of_plane, file.site.sites)
 
 
-@settings(max_examples=max(5, EXAMPLES // 3), deadline=None,
+@settings(max_examples=max(5, EXAMPLES // 8), deadline=None,
           suppress_health_check=[HealthCheck.too_slow])  # fmt: skip
 @given(base=some.one_of(SITES["site_changes"](), SITES["two_plane_changes"]()),
        steps=one_after_another())  # fmt: skip

@@ -5,7 +5,6 @@ Over the demo sites, and over random roofs and rows of a frozen site's weather. 
 
 from __future__ import annotations
 
-import os
 import re
 from dataclasses import replace
 from functools import cache
@@ -29,7 +28,6 @@ from solarcalc.stages.orientation import (
 )
 from solarcalc.views.orientation import choice_table, choice_words
 
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
 FIXINGS = {"rail", "mid-clamp", "end-clamp", "roof-foot", "rail-splice"}
 DEMOS = sorted(demo_sites())
 
@@ -73,7 +71,7 @@ def other_way(design: Design) -> Design:
 
 @pytest.mark.slow
 @given(change=changes())
-@settings(max_examples=EXAMPLES, deadline=None,
+@settings(max_examples=15, deadline=None,
           suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])  # fmt: skip
 def test_choice_of_random_sites(change):
     try:

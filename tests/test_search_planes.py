@@ -96,7 +96,7 @@ def test_the_best_planes_are_those_of_running_every_one(name, hours):
 
 
 @pytest.mark.slow
-@settings(deadline=None, max_examples=12, suppress_health_check=list(HealthCheck))
+@settings(deadline=None, max_examples=6, suppress_health_check=list(HealthCheck))
 @given(changes=SITES["two_plane_changes"](), third=some.booleans(),
        facing=some.integers(0, 359), hours=some.sampled_from([0.0, 40.0]))  # fmt: skip
 def test_random_sites_are_searched_as_if_every_system_ran(changes, third, facing, hours):

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
 import runpy
 from pathlib import Path
@@ -55,7 +54,6 @@ from solarcalc.views.commissioning import sheet_of_site
 
 HERE = Path(__file__).parent
 SITES = runpy.run_path(str(HERE / "site_files.py"))
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "8"))
 NAMES = tuple(sorted(demo_sites()))
 SHEETS, TESTS, TESTS_A_SHEET = 16, 117, 39
 A_PLANE = 3
@@ -435,7 +433,7 @@ def test_ranges_of_tags_lose_none() -> None:
     assert site_lists.joined_tags(["F1", "F2"]) == "F1, F2"
 
 
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(site=SITES["sites"]())
 def test_the_test_sheet_grows_by_its_rule(site: Any) -> None:
     """Three sheets hold 117 tests; each 39 more take one more at most."""

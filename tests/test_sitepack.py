@@ -6,7 +6,6 @@ invented.
 
 from __future__ import annotations
 
-import os
 import re
 import runpy
 from collections import Counter, defaultdict
@@ -43,7 +42,6 @@ HERE = Path(__file__).parent
 INSTALLED = runpy.run_path(str(HERE / "installation_cases.py"))["installed"]
 DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
 
 
 def built_of(name, **changes):
@@ -72,7 +70,7 @@ def test_lists_of_a_demo_site_agree(demo):
 
 @pytest.mark.slow
 @given(site=SITES["sites"]())
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 def test_lists_of_random_sites_agree(site):
     try:
         built = INSTALLED(site)
