@@ -19,7 +19,7 @@ from solarcalc.battery.bank import Bank, bank_of, wells_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.supply import kernels
-from solarcalc.supply.run import islands_of
+from solarcalc.supply.run import FLOWS, islands_of
 from solarcalc.supply.system import Board, Shedding, System
 
 BARE = Board(rating_w=1e6, efficiency_frac=1.0, no_load_w=0.0)
@@ -55,9 +55,9 @@ def _island(bank: Bank, sun_w: float, hours: int):
 def _after(bank: Bank, wells: tuple[float, float], sun_w: float, hours: int = 1) -> pd.DataFrame:
     """Hours of charging from both wells, in the compiled loop."""
     island, series = _island(bank, sun_w, hours + 1)
-    out = np.empty((hours + 1, len(kernels.FLOWS)))
+    out = np.empty((hours + 1, len(FLOWS)))
     kernels.written_year(island, series, (*wells, 1.0, 0.0), np.zeros(hours + 1), out)
-    return pd.DataFrame(out, columns=list(kernels.FLOWS))
+    return pd.DataFrame(out, columns=list(FLOWS))
 
 
 def _missing_ah(battery: Battery, missing_ah: float, hours: int = 24) -> np.ndarray:

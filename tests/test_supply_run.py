@@ -22,7 +22,7 @@ from solarcalc.battery.bank import Bank
 from solarcalc.supply import kernels
 from solarcalc.supply.energy import energy_by_month_kwh, energy_kwh, energy_w, reaching_frac
 from solarcalc.supply.jobs import Jobs, mains_of
-from solarcalc.supply.run import islands_of, simulate, well_step
+from solarcalc.supply.run import FLOWS, islands_of, simulate, well_step
 from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_supply.py")))
@@ -469,9 +469,9 @@ def _passes(island, series, taken):
     from solarcalc.supply import kernels
 
     full, c = island.capacity_wh, island.first_frac
-    out = np.empty((len(series), len(kernels.FLOWS)))
+    out = np.empty((len(series), len(FLOWS)))
     kernels.written_year(island, series, (c * full, (1.0 - c) * full, 0.0), taken, out)
-    return pd.DataFrame(out, columns=list(kernels.FLOWS))
+    return pd.DataFrame(out, columns=list(FLOWS))
 
 
 def test_cold_takes_the_usable_charge_from_the_bottom():

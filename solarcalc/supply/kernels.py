@@ -51,10 +51,9 @@ BLOCK = 72
 LANES = 16
 """Pairs worked on together, hour by hour: the processor's vector registers hold a few each."""
 MOST_YEARS = 40
-"""Years a bank may take to close; one that gains or loses a little each year takes many."""
+"""Years a bank may take to close."""
 MOST_YEARS_ENGINE = 6
-"""The same with a generator: it sets the bank back often, and where the sun does not it may go
-on in a rhythm of its own that no year closes."""
+"""The same with a generator, which may go on in a rhythm of its own that no year closes."""
 MET_FRAC = 1e-7
 """Difference of charge, of the capacity, at which two years have met."""
 (SUN, ESSENTIAL, NONESSENTIAL, PRESENT, GRID_W, WORKS, CHARGE, ESSENTIAL_ASKED,
@@ -72,18 +71,6 @@ STATE = 3
 """Values of a state: both wells, generator on."""
 TAKEN, USED, ARRAY, BANK = (LANES * (STATE + len(SUMS) + i) for i in range(4))
 """Where in the lanes stand grid power taken by others and here, scales of array and bank."""
-FLOWS = (
-    "solar_w", "solar_used_w", "solar_curtailed_w",
-    "essential_load_w", "essential_supplied_w", "essential_drawn_w",
-    "nonessential_load_w", "nonessential_supplied_w", "nonessential_drawn_w",
-    "grid_to_essential_w", "grid_to_nonessential_w", "grid_to_charge_w",
-    "generator_to_essential_w", "generator_to_nonessential_w", "generator_to_charge_w", "fuel_l",
-    "charge_w", "discharge_w", "inverter_loss_w", "charger_loss_w", "battery_loss_w",
-    "self_discharge_w", "available_wh", "bound_wh", "stored_wh", "nonessential_fed_frac",
-    "generator_on",
-)  # fmt: skip
-"""What an hour is written down as; wells and switches stand as at the hour's start, but for the
-generator, which stands as it ran."""
 
 
 class Island(NamedTuple):
@@ -352,20 +339,33 @@ def slack(island: Any, now: Any, state: Any, scale: Any, need: Any, least_frac: 
 
 
 @inlined
-def all_ample(island: Any, now: Any, lanes: Any, share: Any) -> Any:
-    """Whether the bank of every lane has enough for the hour, with no generator running."""
-    need = (island.essential_no_load_w + now[ESSENTIAL] * (1.0 / island.essential_efficiency)
-            + island.nonessential_no_load_w
-            + now[NONESSENTIAL] * (1.0 / island.nonessential_efficiency))  # fmt: skip
+def all_bear(island: Any, now: Any, lanes: Any, need: Any, least_frac: Any) -> Any:
+    """Whether every lane's bank has `slack` for the hour, with no generator running."""
     need *= 1.0 + MARGIN_FRAC
-    level = max(island.shed_frac, island.grid_frac if share > 0.0 else 0.0)
-    least_frac = level + island.band_frac + 3.0 * MARGIN_FRAC
     least, running = 1.0, 0.0
     for i in range(LANES):
         running = max(running, lanes[2 * LANES + i])
         least = min(least, slack(island, now, (lanes[i], lanes[LANES + i]), lanes[BANK + i],
                                  need, least_frac))  # fmt: skip
-    return least > 0.0 and running < 0.5 and not (share > 0.0 and island.grid_first)
+    return least > 0.0 and running < 0.5
+
+
+@inlined
+def all_ample(island: Any, now: Any, lanes: Any, share: Any) -> Any:
+    """Whether the bank of every lane has enough for the hour, with no generator running."""
+    need = (island.essential_no_load_w + now[ESSENTIAL] * (1.0 / island.essential_efficiency)
+            + island.nonessential_no_load_w
+            + now[NONESSENTIAL] * (1.0 / island.nonessential_efficiency))  # fmt: skip
+    level = max(island.shed_frac, island.grid_frac if share > 0.0 else 0.0)
+    bear = all_bear(island, now, lanes, need, level + island.band_frac + 3.0 * MARGIN_FRAC)
+    return bear and not (share > 0.0 and island.grid_first)
+
+
+@inlined
+def none_starts(island: Any, now: Any, lanes: Any) -> Any:
+    """Whether no generator runs in the hour: neither charge nor the essential board starts one."""
+    need = island.essential_no_load_w + now[ESSENTIAL] * (1.0 / island.essential_efficiency)
+    return all_bear(island, now, lanes, need, island.floor_frac)
 
 
 @inlined
@@ -377,7 +377,7 @@ def line_at(series: Any, h: Any) -> Any:
 
 @compiled(in_order=True, inner=True)
 def write_down(island: Any, now: Any, done: Any, before: Any, sun: Any, row: Any) -> None:
-    """Fill a row of flows, in the order of `FLOWS`."""
+    """Fill a row of flows, in the order of `solarcalc.supply.run.FLOWS`."""
     state, sums, flows, rest = done
     s_c, b_c, x_c, y_c, s_h, b_h, x_h, y_h, s_in, x_in, y_in = flows
     lost, paid_c, paid_h, idle, fed = rest
@@ -424,27 +424,45 @@ def add_up(lanes: Any, i: Any, parts: Any) -> None:
     lanes[8 * LANES + i] += parts[3]
 
 
+@inlined
+def each_moves(island: Any, now: Any, lanes: Any, grid: Any, engine: Any) -> None:
+    """`hour` of every lane; none has a generator that runs or starts where `engine` is None."""
+    for i in range(LANES):
+        runs = False if engine is None else lanes[2 * LANES + i] > 0.5
+        rated_w = 0.0 if engine is None else island.generator_w
+        taken = 0.0 if grid is None else lanes[TAKEN + i]
+        were, scales = (lanes[i], lanes[LANES + i], runs), (lanes[ARRAY + i], lanes[BANK + i])
+        are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
+        lanes[i], lanes[LANES + i] = are[0], are[1]
+        add_up(lanes, i, more)
+        lanes[11 * LANES + i] += more[5]
+        if engine is not None:
+            lanes[2 * LANES + i] = 1.0 if are[2] else 0.0
+            lanes[9 * LANES + i] += lanes[2 * LANES + i]
+            lanes[10 * LANES + i] += more[4]
+        if grid is not None:
+            lanes[USED + i] = more[5]
+
+
 @compiled(in_order=True)
 def run_lanes(
     first: Any, last: Any, island: Any, series: Any, lanes: Any, mains: Any, grid: Any, suns: Any
 ) -> None:  # fmt: skip
     """Move all lanes through the hours.
 
-    `lanes` holds LANES values each of wells, generator, sums, grid power taken by others and
-    here, scales of array and bank: one flat array, so that the compiler sees that no two of them
-    overlap. `mains` says for which sources machine code is made. `grid` is (2, n, LANES): what
-    others take in each hour, and what is taken here; None where nobody else takes any. `suns` is
-    (n, LANES), what the sun of the series is multiplied with in each hour, where each lane has a
-    sun of its own; None where it is the lane's scale of array all year.
+    `lanes` holds LANES values each of wells, generator, sums, grid power taken by others and here,
+    scales of array and bank: one flat array, in which no two overlap. `mains` says for which
+    sources machine code is made. `grid` is (2, n, LANES): what others take in each hour, and what
+    is taken here; None where nobody else takes any. `suns` is (n, LANES), what the sun of the
+    series is multiplied with in each hour, where each lane has a sun of its own; else None.
     """
     for h in range(first, last):
         now = line_at(series, h)
-        if suns is not None:
-            for i in range(LANES):
-                lanes[ARRAY + i] = suns[h, i]
         if mains.grid is None:
             now = (now[0], now[1], now[2], 0.0, 0.0, now[5], now[6], now[7], now[8])
         if suns is not None:  # many years: worth more machine code
+            for i in range(LANES):
+                lanes[ARRAY + i] = suns[h, i]
             share = now[PRESENT] if now[GRID_W] > 0.0 else 0.0
             if all_ample(island, now, lanes, share):
                 for i in range(LANES):
@@ -455,23 +473,13 @@ def run_lanes(
                     lanes[i], lanes[LANES + i] = wells
                     add_up(lanes, i, parts)
                 continue
+            if mains.engine is not None and none_starts(island, now, lanes):
+                each_moves(island, now, lanes, None, None)
+                continue
         if grid is not None:
             for i in range(LANES):
                 lanes[TAKEN + i] = grid[0, h, i]
-        for i in range(LANES):
-            were = (lanes[i], lanes[LANES + i], lanes[2 * LANES + i] > 0.5)
-            scales = (lanes[ARRAY + i], lanes[BANK + i])
-            taken = 0.0 if grid is None else lanes[TAKEN + i]
-            rated_w = 0.0 if mains.engine is None else island.generator_w
-            are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
-            runs = 1.0 if are[2] else 0.0
-            lanes[i], lanes[LANES + i], lanes[2 * LANES + i] = are[0], are[1], runs
-            add_up(lanes, i, more)
-            lanes[9 * LANES + i] += runs
-            lanes[10 * LANES + i] += more[4]
-            lanes[11 * LANES + i] += more[5]
-            if grid is not None:
-                lanes[USED + i] = more[5]
+        each_moves(island, now, lanes, grid, mains.engine)
         if grid is not None:
             for i in range(LANES):
                 grid[1, h, i] = lanes[USED + i]
@@ -492,8 +500,7 @@ def closed_years(
         full = island.capacity_wh * lanes[BANK + i]
         lanes[i], lanes[LANES + i] = island.first_frac * full, (1.0 - island.first_frac) * full
         lanes[2 * LANES + i] = 0.0
-    most = MOST_YEARS_ENGINE if island.generator_w > 0.0 else MOST_YEARS
-    for year in range(most):
+    for year in range(MOST_YEARS_ENGINE if island.generator_w > 0.0 else MOST_YEARS):
         lanes[STATE * LANES : kept] = 0.0
         for block in range(len(marks)):
             mark = marks[block]
@@ -530,9 +537,8 @@ def pairs(
 ) -> None:  # fmt: skip
     """Closed years of pairs of array and bank scale, (p, 2), into (p, sums).
 
-    Where there are two islands the grid serves the first before the second; both scales hold
-    for both. The last lanes repeat the last pair where the pairs do not fill them. `mains` is as
-    `run_lanes` has it, `grid` room for it, or None where there is one island.
+    Of two islands the grid serves the first before the second. The last lanes repeat the last pair
+    where the pairs do not fill them. `mains` is as in `run_lanes`, `grid` None for one island.
     """
     n, kinds = len(series[0]), len(SUMS)
     lanes, one = np.empty((STATE + 4 + kinds) * LANES), np.empty((kinds, LANES))

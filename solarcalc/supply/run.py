@@ -27,6 +27,19 @@ if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
 
 
+FLOWS = (
+    "solar_w", "solar_used_w", "solar_curtailed_w",
+    "essential_load_w", "essential_supplied_w", "essential_drawn_w",
+    "nonessential_load_w", "nonessential_supplied_w", "nonessential_drawn_w",
+    "grid_to_essential_w", "grid_to_nonessential_w", "grid_to_charge_w",
+    "generator_to_essential_w", "generator_to_nonessential_w", "generator_to_charge_w", "fuel_l",
+    "charge_w", "discharge_w", "inverter_loss_w", "charger_loss_w", "battery_loss_w",
+    "self_discharge_w", "available_wh", "bound_wh", "stored_wh", "nonessential_fed_frac",
+    "generator_on",
+)  # fmt: skip
+"""What `kernels.write_down` writes of an hour; wells and switches stand as at its start, but for
+the generator, which stands as it ran."""
+
 _NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, no_load_w=0.0)
 _NO_ENGINE = GeneratorSet(
     power_w=0.0, start_frac=0.0, stop_frac=1.0, least_load_frac=0.0, idle_fuel_l_per_h=0.0,
@@ -354,7 +367,7 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
     for name, island, series in islands_of(solar_w, loads_w, system):
         first, full = island.first_frac, island.capacity_wh
         state = (first * full, (1.0 - first) * full, 0.0)
-        out = np.empty((len(index), len(kernels.FLOWS)))
+        out = np.empty((len(index), len(FLOWS)))
         engine = island.generator_w > 0.0
         for _ in range(kernels.MOST_YEARS_ENGINE if engine else kernels.MOST_YEARS):
             end = kernels.written_year(island, series, state, taken, out)
@@ -363,7 +376,7 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
             if settled:
                 break
             state = end
-        hours = pd.DataFrame(out, columns=list(kernels.FLOWS), index=index)
+        hours = pd.DataFrame(out, columns=list(FLOWS), index=index)
         for board in BOARDS:
             at = hours.columns.get_loc(f"{board}_supplied_w")
             missed = hours[f"{board}_load_w"] - hours[f"{board}_supplied_w"]

@@ -11,8 +11,8 @@ what two idle processors take. Winners are built with all of their checks apart.
 
 from __future__ import annotations
 
+import itertools
 import json
-import math
 import sys
 import time
 from typing import Any
@@ -68,13 +68,20 @@ def limits_of(design: Design, *, generator: bool) -> dict[str, Any]:
 
 
 def of_a_million(design: Design, limits: dict[str, Any]) -> dict[str, Any]:
-    """As many counts of battery strings as it takes for a roof to hold a million systems.
+    """Counts of strings of modules and of batteries of which a roof holds just a million systems.
 
     Or all of them, where even these are fewer.
     """
-    counts = limits["units_in_parallel"]
-    each = search(design, limits=limits | {"units_in_parallel": counts[:1]}, threads=2).held
-    return limits | {"units_in_parallel": counts[: math.ceil(MILLION / each)]}
+    counts, strings = limits["units_in_parallel"], limits["strings"]
+    held = {one: search(design, limits=limits | {"units_in_parallel": counts[:1],
+                                                 "strings": [one]}, threads=2).held
+            for one in strings}  # fmt: skip
+    several = [some for size in range(2, len(strings) + 1)
+               for some in itertools.combinations(strings, size)]  # fmt: skip
+    enough = [(number * sum(held[one] for one in some), number, some)
+              for some in several for number in range(1, len(counts) + 1)]  # fmt: skip
+    _, number, some = min((one for one in enough if one[0] >= MILLION), default=max(enough))
+    return limits | {"units_in_parallel": counts[:number], "strings": [*some]}
 
 
 def timed(design: Design, limits: dict[str, Any], hours: float) -> tuple[Searched, float, float]:
