@@ -37,6 +37,7 @@ def exported() -> dict[str, str]:
     return {name: HTMLExporter().from_notebook_node(one)[0] for name, one in made.items()}
 
 
+@pytest.mark.slow
 def test_every_picture_has_words_of_its_own() -> None:
     for name, text in exported().items():
         words = [one.get("alt", "") for one in BeautifulSoup(text, "html.parser").find_all("img")]
@@ -45,6 +46,7 @@ def test_every_picture_has_words_of_its_own() -> None:
         assert words or name == "commissioning"
 
 
+@pytest.mark.slow
 def test_the_words_of_a_figure_hold_what_its_titles_find(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each number of a title is in the words; a title is no picture of words alone."""
     found: list[str] = []

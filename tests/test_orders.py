@@ -107,6 +107,7 @@ def test_built_sites_and_variants_are_left_out(tmp_path):
     assert found == sorted(STAGES[: STAGES.index(BUILT_FROM)])
 
 
+@pytest.mark.slow
 def test_a_batch_writes_the_list_beside_its_index(tmp_path, capsys):
     out = tmp_path / "out"
     names = ["orchard-shop", "coral-pharmacy"]

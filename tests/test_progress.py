@@ -356,7 +356,7 @@ def test_a_demo_signs_nothing_before_it_can_have_happened(name: str) -> None:
         assert signed.get("H2", "") <= issued.get(code, "9"), code
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=25)
 @given(some.data())
 def test_a_hold_point_signed_against_its_tests_is_told(data: Any) -> None:
     """Whatever failed or was left out, and whatever was signed: each contradiction once."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 
 from solarcalc.basis.messages import messages
 from solarcalc.basis.text import capital
+from solarcalc.design import Design, open_design
 from solarcalc.documents import visit_letter
 from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.making import Making
@@ -21,6 +23,12 @@ from solarcalc.followup.daily import Finding
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.status import Action
 from solarcalc.views.followup import found_of
+
+
+@cache
+def _in_language(name: str, language: str) -> Design:
+    """A demo site whose record is read once for many letters."""
+    return open_design(name, {"firm": {"language": language}})
 
 
 def test_what_was_found_comes_first_and_the_energies_balance(document_cases: Any) -> None:
@@ -43,7 +51,7 @@ def test_what_was_found_comes_first_and_the_energies_balance(document_cases: Any
 
 @pytest.mark.parametrize("language", ["en", "fr"])
 def test_without_a_record_the_letter_says_so(document_cases: Any, language: str) -> None:
-    design = document_cases.demo("cove-cannery").changed({"firm": {"language": language}})
+    design = _in_language("cove-cannery", language)
     (document,) = documents(Making(design=design))
     document_cases.hold_to_rules(document, pages=1)
     assert ("No record" if language == "en" else "Aucun enregistrement") in " ".join(
@@ -57,7 +65,7 @@ def test_without_light_in_the_record_nothing_is_said_to_be_well(
     document_cases: Any, language: str, kinds: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A lost string cannot be seen in it, so no letter tells that all is as it should be."""
-    design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
+    design = _in_language("ridge-clinic", language)
     words, found = messages(language), found_of(design)
     assert found is not None
     findings = tuple(Finding(kind=kind, said="", outcome="failed", confidence="high", remedy="",
@@ -84,7 +92,7 @@ def test_all_else_is_as_expected_only_where_little_is_unexplained(
     document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of 3708 kWh due 3339 came and findings explain 390: without the lost string 349 are open."""
-    design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
+    design = _in_language("ridge-clinic", language)
     words = messages(language)
     (document,) = documents(Making(design=design))
     document_cases.hold_to_rules(document, pages=2)
@@ -107,7 +115,7 @@ def test_all_else_is_as_expected_only_where_little_is_unexplained(
 
 @pytest.mark.parametrize("language", ["en", "fr"])
 def test_made_safe_is_ticked_and_signed_never_said(document_cases: Any, language: str) -> None:
-    design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
+    design = _in_language("ridge-clinic", language)
     (document,) = documents(Making(design=design))
     (warning,) = [one for one in document.blocks if one["kind"] == "box"]
     words = warning["blocks"][1]["items"][0][0]["words"]
@@ -131,7 +139,7 @@ def test_the_demo_at_its_visit_has_a_letter_of_one_page_with_all_it_promises(
 ) -> None:
     """By hand from data/loggers/make_plateau_school.py and the site file: one of two strings lost
     on 12 October, five days off in February, dust of 0.2 % a day over 103 days; a cell claimed."""
-    design = document_cases.demo("plateau-school").changed({"firm": {"language": language}})
+    design = _in_language("plateau-school", language)
     making = Making(design=design, firm=letterhead_of(design.sitefile))
     (document,) = documents(making)
     _, pages = document_cases.hold_to_rules(document, pages=1)
@@ -181,7 +189,7 @@ def _string(number: int, lost: int, strings: int, *, ended: bool) -> Finding:
 def test_nothing_to_put_right_is_left_out_without_a_word(
     document_cases: Any, language: str, count: int, files: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    design = document_cases.demo("ridge-clinic").changed({"firm": {"language": language}})
+    design = _in_language("ridge-clinic", language)
     found = found_of(design)
     assert found is not None
     words = messages(language)
@@ -226,7 +234,7 @@ def test_what_ended_within_the_record_is_told_once_and_never_as_to_put_right(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Three years of a record: each finding once with its days, what goes on first."""
-    design = document_cases.demo("plateau-school").changed({"firm": {"language": language}})
+    design = _in_language("plateau-school", language)
     whole, words = found_of(design), messages(language)
     assert whole is not None
     findings = [_spell(kind, 10 * number, days=9 if number < len(past) else None)
