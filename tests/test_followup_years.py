@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -14,6 +15,7 @@ from solarcalc.followup.clock import Plane, clear_light, sun_of_steps
 from solarcalc.followup.daily import APART_DAYS, Finding, Measured, held_while_filling, spells_of
 from solarcalc.followup.segments import LEAST_DAYS, without_outliers
 from solarcalc.followup.separate import EXPECTED, MEASURED, Separated, separate
+from solarcalc.followup.yearly import due_kwh, years_kwh
 
 PLACE = Plane(latitude_deg=-17.9, longitude_deg=29.5, elevation_m=1400.0, tilt_deg=15.0,
               azimuth_deg=0.0)  # fmt: skip
@@ -50,11 +52,13 @@ class Record:
         for first, end, kept in faults:
             power = power.where((self.day < first) | (self.day >= end), kept * power)
         self.taken_kwh = float((self.clean - power).sum()) / 1000.0
-        return separate(Measured(
+        return separate(self.measured(power), string_count=strings)
+
+    def measured(self, power: pd.Series) -> Measured:
+        return Measured(
             power_w=power, expected_w=self.expected, clear_w_m2=self.clear, light_w_m2=self.light,
             sun_azimuth_deg=self.azimuth, full=pd.Series(False, index=power.index),
-        ), string_count=strings)  # fmt: skip
-
+        )  # fmt: skip
 
     def beside_battery(
         self, load_w: float, bank_wh: float, *, dark: range = range(0)
@@ -201,3 +205,30 @@ def test_a_level_of_a_few_days_is_no_outlier_and_fewer_are(
     assert without_outliers(value) == pytest.approx(value, abs=0.04)
     value[10 : 10 + LEAST_DAYS - 1] = 0.3
     assert without_outliers(value)[10 : 10 + LEAST_DAYS - 1] == pytest.approx(before, abs=0.08)
+
+
+@pytest.mark.parametrize(("days", "count"), [
+    (2, 0), (366, 0), (455, 0), (456, 2), (730, 2), (731, 3), (1096, 3)])  # fmt: skip
+@pytest.mark.parametrize("most_w", [6000.0, 2500.0])
+def test_years_add_up_to_the_record_and_none_is_longer_than_a_year(
+    days: int, count: int, most_w: float
+) -> None:
+    record = Record(days)
+    measured = replace(record.measured(record.clean.clip(upper=most_w)),
+                       full=record.clean > most_w)  # fmt: skip
+    found = separate(measured, string_count=4)
+    years, (spare, due) = years_kwh(found, measured), due_kwh(found, measured)
+    firsts, lasts = years["first"].to_list(), years["last"].to_list()
+    assert len(years) == count
+    if not count:
+        return
+    assert (firsts[0], lasts[-1]) == (BEGIN, _on(days - 1))
+    assert firsts[1:] == [one + timedelta(days=1) for one in lasts[:-1]]
+    assert {(one.month, one.day) for one in firsts} == {(BEGIN.month, BEGIN.day)}
+    assert all(last - first < timedelta(days=366)
+               for first, last in zip(firsts, lasts, strict=True))  # fmt: skip
+    assert years["days"].sum() == days
+    for column, whole in (("spare_kwh", spare), ("due_kwh", due),
+                          ("measured_kwh", found.days["measured_kwh"])):  # fmt: skip
+        assert years[column].sum() == pytest.approx(float(whole.sum()))
+    assert (years["spare_kwh"].sum() > 1.0) == (most_w < 5000.0)

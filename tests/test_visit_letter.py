@@ -9,6 +9,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from solarcalc.basis.messages import messages
@@ -347,3 +348,25 @@ def test_the_months_of_a_record_over_two_years_stand_under_their_years(
     (drawing,) = [one["blocks"][0] for one in document.blocks if one["kind"] == "figure"]
     for svg in (drawing["content"].decode(), drawing["narrow"]):
         assert re.findall(r">(20\d\d)<", svg) in (["2025", "2026"], ["2026"])
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("count", [0, 2, 5, 8])
+def test_each_of_the_last_years_has_its_line(
+    document_cases: Any, language: str, count: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """None where the record is short: its sums are in the sentence above."""
+    design, words = _in_language("ridge-clinic", language), messages(language)
+    years = pd.DataFrame([{
+        "first": date(2026 + one, 3, 4), "last": date(2027 + one, 3, 3), "days": 365,
+        "spare_kwh": 0.0, "due_kwh": 3000.0 + one, "measured_kwh": 2900.0 - 10 * one,
+    } for one in range(8)])[:count]  # fmt: skip
+    monkeypatch.setattr(visit_letter, "years_kwh", lambda separated, measured: years)
+    (document,) = documents(Making(design=design))
+    document_cases.hold_to_rules(document, pages=2)
+    tables = [one for one in document.blocks if one["kind"] == "table"
+              and text_of(one["caption"]) == words.text("visit_years")]  # fmt: skip
+    assert len(tables) == (count > 0)
+    for one in tables:
+        assert len(one["rows"]) == min(count, visit_letter.MOST_YEARS)
+        assert words.number(2900.0 - 10 * (count - 1)) in text_of(one["rows"][-1][2]["words"])

@@ -27,10 +27,11 @@ from solarcalc.documents.tree import (
     strong,
     table,
     tick,
+    whole,
 )
 from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.daily import Finding
-from solarcalc.followup.separate import curtailed_kwh
+from solarcalc.followup.yearly import due_kwh, years_kwh
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.status import Action
 from solarcalc.stages.progress import document_status
@@ -38,6 +39,7 @@ from solarcalc.stages.serials import positions_of
 from solarcalc.views.followup import found_of
 
 MOST_FINDINGS = 8
+MOST_YEARS = 5
 CHART_HIGH = 140.0
 LEAST_UNEXPLAINED, LEAST_SPREAD = 0.02, 0.03
 """Of what was expected: less is not told, no comparison is better; common practice, no source."""
@@ -118,10 +120,11 @@ def _blocks(making: Making, words: Messages) -> Iterator[Block]:
         yield from _found(found, words, making)
     due = day_of(design.site.status.next_date)
     due = due if due and (found is None or due > _ends(found)) else None
-    yield sentence(t("visit_next", when=words.date(due) if due else t("visit_next_year")))
-    yield sentence(t("visit_defer"), look="small")
-    yield sentence(t("visit_signed"))
-    yield signatures(making.firm.name)
+    yield whole([
+        sentence(t("visit_next", when=words.date(due) if due else t("visit_next_year"))),
+        sentence(t("visit_defer"), look="small"),
+        sentence(t("visit_signed")), signatures(making.firm.name),
+    ])  # fmt: skip
 
 
 def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
@@ -197,9 +200,7 @@ def _due_kwh(found: FollowUp) -> tuple[pd.Series, pd.Series]:
     """Day by day what nothing needed, and what should have come of the rest [kWh]."""
     if found.separated is None or found.measured is None:
         return pd.Series(dtype=float), pd.Series(dtype=float)
-    days = found.separated.days
-    spare = curtailed_kwh(found.measured)
-    return spare, days["expected_kwh"].sub(spare, fill_value=0.0).clip(lower=0.0)
+    return due_kwh(found.separated, found.measured)
 
 
 def _unexplained_kwh(found: FollowUp) -> float:
@@ -248,6 +249,23 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
         f"{t('visit_figure', **_period(found, words))} ",
         key_mark("given", t("visit_expected")), "   ", key_mark("needed", t("visit_measured"))],
         narrow=paired_bars(bars, alt, wide=NARROW, groups=years))  # fmt: skip
+    yield from _years(found, words)
+
+
+def _years(found: FollowUp, words: Messages) -> Iterator[Block]:
+    """Year by year, the last few: whether what was expected still comes."""
+    if found.separated is None or found.measured is None:
+        return
+    years = years_kwh(found.separated, found.measured)
+    if len(years):
+        yield table(
+            [words.text(f"visit_{name}") for name in ("year", "expected_kwh", "gave_kwh", "share")],
+            [[words.text("visit_period", day=words.date(first), last=words.date(last)),
+              words.number(due), words.number(given), words.percent(given / due) if due else "–"]
+             for first, last, due, given in years[
+                 ["first", "last", "due_kwh", "measured_kwh"]].to_numpy()[-MOST_YEARS:]],
+            caption=words.text("visit_years"), right=(1, 2, 3), shares=(70, 40, 40, 36),
+        )  # fmt: skip
 
 
 def finding_words(one: Finding, words: Messages) -> str:

@@ -17,6 +17,7 @@ from solarcalc.followup.answer import (
     followup_values,
     loss_rows,
 )
+from solarcalc.followup.yearly import years_kwh
 from solarcalc.stages.files import there
 from solarcalc.stages.kept import of_design
 from solarcalc.stages.progress import reached
@@ -73,6 +74,19 @@ def findings(design: Design, found: FollowUp) -> list[dict[str, object]]:
 def losses(design: Design, found: FollowUp) -> list[dict[str, object]]:
     """Rows of the energy expected and what became of it, in the firm's language."""
     return _in_firms_words(design, loss_rows(found))
+
+
+def years(design: Design, found: FollowUp) -> list[dict[str, object]]:
+    """Rows of a record year by year, as `years_kwh`; none without measured light."""
+    if found.separated is None or found.measured is None:
+        return []
+    rows: list[dict[str, object]] = [{
+        "first day": f"{first:%Y-%m-%d}", "last day": f"{last:%Y-%m-%d}", "days read": int(days),
+        "expected [kWh]": round(due), "measured [kWh]": round(given),
+        "curtailed [kWh]": round(spare), "of expected [%]": 100.0 * given / due if due else None,
+    } for first, last, days, spare, due, given
+        in years_kwh(found.separated, found.measured).to_numpy()]  # fmt: skip
+    return _in_firms_words(design, rows)
 
 
 def advice(design: Design, found: FollowUp) -> list[str]:
