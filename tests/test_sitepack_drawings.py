@@ -6,7 +6,6 @@ Over the demo sites, and over random roofs with boxes and walkways. Sites are in
 from __future__ import annotations
 
 import math
-import os
 import re
 import runpy
 from collections import Counter
@@ -46,7 +45,7 @@ own_of, roofs = CASES["own_of"], CASES["roofs"]
 DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 Drawing, clashes = DRAWN["Drawing"], DRAWN["clashes"]
 installed = runpy.run_path(str(HERE / "installation_cases.py"))["installed"]
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+EXAMPLES = 15
 QUICK = {
     "deadline": None,
     "suppress_health_check": [HealthCheck.filter_too_much, HealthCheck.too_slow],

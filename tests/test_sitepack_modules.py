@@ -5,7 +5,6 @@ Over the demo sites, and over random roofs with boxes and walkways. Sites are in
 
 from __future__ import annotations
 
-import os
 import re
 import runpy
 from collections import Counter
@@ -35,7 +34,7 @@ from solarcalc.stages.array import own_hardware
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "roof_cases.py"))
 own_of, roofs = CASES["own_of"], CASES["roofs"]
-EXAMPLES = 2 * int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+EXAMPLES = 30
 HAIR_M = 1e-6
 
 

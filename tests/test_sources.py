@@ -5,7 +5,6 @@ Every site is drawn like a file on the disk; its year is cheap and invented.
 
 from __future__ import annotations
 
-import os
 import runpy
 from pathlib import Path
 
@@ -41,7 +40,7 @@ from solarcalc.wiring.terminals import takes_mm2
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+EXAMPLES = 15
 RANDOM = settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 AT_BATTERY = ("battery-fuse", "battery-string-fuse", "inverter-fuse", "controller-")
 GRID = {"kind": "always", "charge_below_frac": 0.8}

@@ -7,7 +7,6 @@ residual current device), opened; IEC 60364-5-53 cl. 534.4, from memory.
 from __future__ import annotations
 
 import dataclasses
-import os
 import re
 import runpy
 from collections import Counter
@@ -32,7 +31,7 @@ CASES = runpy.run_path(str(HERE / "installation_cases.py"))
 PLANS = runpy.run_path(str(HERE / "protection_cases.py"))
 DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
 SITES = runpy.run_path(str(HERE / "site_files.py"))
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+EXAMPLES = 15
 GRID = {"kind": "always", "limit_w": 6000.0}
 
 

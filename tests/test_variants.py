@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import runpy
 import tempfile
 from collections.abc import Mapping
@@ -27,7 +26,7 @@ SITES = runpy.run_path(str(TESTS / "site_files.py"))
 toml_of = runpy.run_path(str(TESTS / "test_renamed.py"))["written"]
 values_of = runpy.run_path(str(TESTS / "frozen_values.py"))["values_of"]
 CLINIC = demo_sites()["ridge-clinic"]
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+EXAMPLES = 15
 FEW = settings(max_examples=max(3, EXAMPLES // 5), deadline=None,
                suppress_health_check=list(HealthCheck))  # fmt: skip
 MANY = settings(max_examples=2 * EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))

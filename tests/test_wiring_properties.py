@@ -6,7 +6,6 @@ conductors of an alternating one; a neutral of evenly loaded phases is not loade
 
 from __future__ import annotations
 
-import os
 import runpy
 from collections import defaultdict
 from dataclasses import replace
@@ -35,7 +34,7 @@ PRICED = runpy.run_path(str(HERE / "priced_site.py"))["priced"]
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 STAND_INS = runpy.run_path(str(HERE / "cable_stand_ins.py"))
 PLANS = runpy.run_path(str(HERE / "protection_cases.py"))
-EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+EXAMPLES = 15
 TRUNKS = {"controller_battery": "battery", "battery_inverter": "battery"}
 """Tables of [runs] that share a trunking where their methods agree."""
 ALONE = ("solar-free", "solar-surface")
