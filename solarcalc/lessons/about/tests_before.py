@@ -168,7 +168,7 @@ def current_at_stc(given: Given) -> Worked:
 def bond_resistance(given: Given) -> Worked:
     """Resistance that a bonding conductor should have, without its joint [milliohm]."""
     cold = resistances("copper_class_2_plain")[given.bond_mm2]
-    hot = hot_ohm_per_km(cold, given.bond_c, "copper")
+    hot = round(hot_ohm_per_km(cold, given.bond_c, "copper"), 3)  # as the text has it
     return Worked(
         right=hot * given.bond_m, unit="mΩ", within_frac=0.01,
         wrong={"there_and_back": 2.0 * hot * given.bond_m, "forgot_the_heat": cold * given.bond_m,
