@@ -9,6 +9,7 @@ import re
 import runpy
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from solarcalc.basis.phrases import listed, phrase, plain, untranslated
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.judge import commissioning_answer, judge
 from solarcalc.commissioning.line import LETTERS, at_most, numbered
-from solarcalc.commissioning.results import COLUMNS, Result, blank_csv, read_results
+from solarcalc.commissioning.results import COLUMNS, Result, blank_csv, read_results, rows_read
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
 from solarcalc.design import open_design
 from solarcalc.views.commissioning import blank_bytes, sheet_of_site
@@ -109,6 +110,24 @@ def test_all_faults_are_told_at_once(tmp_path):
 
 def test_a_test_twice_is_refused_even_where_one_is_empty(tmp_path):
     assert "line 3: id" in faults(tmp_path, HEAD + "V01,,V,,,,,\n" + VOLT)
+
+
+@given(some.data())
+@settings(deadline=None, max_examples=30)
+def test_rows_without_a_fault_are_read_beside_any_that_have_one(data):
+    """Each row of a sound sheet is left, emptied of its unit, given twice or of another id."""
+    sound = {line.id: f"{line.id},{'yes' if line.unit == 'yes/no' else 5},{line.unit},800,40,,,"
+             for line in LINES}
+    kept, rows = set(), [HEAD.strip()]
+    for name, row in sound.items():
+        what = data.draw(some.sampled_from(["keep", "unit", "twice", "id"]))
+        kept |= {name} if what == "keep" else set()
+        rows += {"keep": [row], "unit": [row.replace(",800", "x,800")], "twice": [row, row],
+                 "id": [f"Z{row}"]}[what]
+    with TemporaryDirectory() as folder:
+        found, told = rows_read(put(Path(folder), "\n".join(rows) + "\n"), LINES)
+    assert set(found) == kept
+    assert len(told) == len(sound) - len(kept)
 
 
 @pytest.mark.parametrize(("text", "part"), [

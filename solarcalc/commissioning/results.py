@@ -111,7 +111,29 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
         id not on the sheet or twice, text where a number belongs, another unit, no irradiance
         beside a string's voltage or current, no such date.
     """
-    rows, heads, mark = _table(path)
+    found, faults = rows_read(path, lines)
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def rows_read(
+    path: Path, lines: Sequence[TestLine]
+) -> tuple[dict[str, Result], tuple[Fault, ...]]:
+    """The rows without a fault, by the id of the line, and every fault of the others.
+
+    A test whose row has a fault, or that has two rows, is not among them: it is not done. A file
+    that is no list has no rows.
+
+    Parameters
+    ----------
+    path, lines
+        As for `read_results`.
+    """
+    try:
+        rows, heads, mark = _table(path)
+    except InputError as error:
+        return {}, error.faults
     known = {line.id: line for line in lines}
     faults: list[Fault] = []
     found: dict[str, Result] = {}
@@ -119,19 +141,18 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
     for number, row in rows:
         where = f"{path.name}: line {number}"
         wrong, line = _line_of(row, heads, known, seen, where)
-        if line is not None:
-            seen[line.id] = number
         if line is None or wrong:
             faults += wrong
+            found.pop(line.id if line else "", None)  # of two rows neither counts
         elif row["value"]:
             reader = _Reader(where=where, row=row, line=line, mark=mark, faults=[])
             result = reader.result(number)
             faults += reader.faults
             if result is not None and not reader.faults:
                 found[line.id] = result
-    if faults:
-        raise InputError(faults)
-    return found
+        if line is not None:
+            seen[line.id] = number
+    return found, tuple(faults)
 
 
 def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str], str]:

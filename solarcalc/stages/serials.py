@@ -143,7 +143,28 @@ def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]
         known, a position that is not of this site or stands twice, a serial number twice among
         things of a kind, no such day.
     """
-    heads, rows = _table(path)
+    found, faults = rows_read(path, positions)
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def rows_read(
+    path: Path, positions: Sequence[Position]
+) -> tuple[dict[str, Serial], tuple[Fault, ...]]:
+    """The rows without a fault, by position, and every fault of the others.
+
+    Of two rows of a position neither is among them. A file that is no list has no rows.
+
+    Parameters
+    ----------
+    path, positions
+        As for `read_serials`.
+    """
+    try:
+        heads, rows = _table(path)
+    except InputError as error:
+        return {}, error.faults
     known = {one.name: one for one in positions}
     faults: list[Fault] = []
     found: dict[str, Serial] = {}
@@ -156,19 +177,18 @@ def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]
                 " columns", remedy="quotes around a cell with a comma in it"))  # fmt: skip
             continue
         row = dict(zip(heads, cells, strict=True))
-        row["position"] = row["position"].upper()
         wrong = list(_row_faults(where, row, known, lines))
         faults += wrong
-        name = row["position"]
+        name = row["position"].upper()
         for key in (("position", name), (_kind(known, name), _plate(row["serial"]))):
             lines.setdefault(key, line)
-        if not wrong and any(row[key] for key in COLUMNS[1:]):
+        if wrong:
+            found.pop(name, None)
+        elif any(row[key] for key in COLUMNS[1:]):
             found[name] = Serial(
                 position=known[name], model=row["model"], serial=row["serial"],
                 warranty_until=day_of(row["warranty_until"]))  # fmt: skip
-    if faults:
-        raise InputError(faults)
-    return found
+    return found, tuple(faults)
 
 
 def _kind(known: Mapping[str, Position], name: str) -> str:
@@ -181,7 +201,8 @@ def _plate(serial: str) -> str:
 
 
 _NO_SERIAL = frozenset({"na", "nil", "none", "no", "unknown", "unreadable", "missing", "notread",
-                        "tbd", "tbc", "illisible", "inconnu", "neant", "aucun", "manquant"})  # fmt: skip
+                        "tbd", "tbc", "illisible", "inconnu", "neant", "aucun",
+                        "manquant"})  # fmt: skip
 """What people write where they have no number, without signs and accents; from memory."""
 _SHORTENED = re.compile(r"[0-9]([.,][0-9]+)?E\+[0-9]+", re.IGNORECASE)
 """A long number as a spreadsheet shows it, its last figures lost."""
@@ -204,10 +225,10 @@ def _row_faults(
     where: str, row: Mapping[str, str], known: Mapping[str, Position],
     lines: Mapping[tuple[str, str], int],
 ) -> Iterator[Fault]:  # fmt: skip
-    name, serial, until = row["position"], row["serial"], row["warranty_until"]
+    name, serial, until = row["position"].upper(), row["serial"], row["warranty_until"]
     if name not in known:
         near = nearest(name, known)
-        yield Fault(where=f"{where}: position", given=shown(name) or "nothing",
+        yield Fault(where=f"{where}: position", given=shown(row["position"]) or "nothing",
                     allowed="a position of this"
                     f" site, {next(iter(known))} to {list(known)[-1]}",
                     remedy=f"did you mean {near}?" if near else "write the blank list again")
