@@ -146,7 +146,8 @@ def _guess_lines(design: Design) -> Iterator[str]:
 def _report_lines(design: Design) -> Iterator[str]:
     """Faults of what only a report asks for: it is refused for them, so they are told here."""
     for ask in (lambda: letterhead_of(design.sitefile), lambda: _tests(design),
-                lambda: serials_of(design), lambda: _logged(design), lambda: variants_of(design)):  # fmt: skip
+                lambda: serials_of(design), lambda: _logged(design),
+                lambda: variants_of(design)):  # fmt: skip
         for fault in _faults(ask):
             yield f"{NO_REPORT}{fault}"
 
