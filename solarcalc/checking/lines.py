@@ -33,7 +33,7 @@ from solarcalc.stages.progress import progress_of, reached, tests_read
 from solarcalc.stages.said import odd_days
 from solarcalc.stages.serials import serials_of
 from solarcalc.stages.status import once
-from solarcalc.variants import offer_of, variants_of
+from solarcalc.variants import offer_of, offered_variants, variants_of
 from solarcalc.views.electrical import deciding_rows
 from solarcalc.views.followup import found_of, visit_checks
 from solarcalc.weather.records import WeatherYear
@@ -90,6 +90,7 @@ def check_lines(design: Design) -> Iterator[str]:
         yield f"status    {said}"
     yield from _report_lines(design)
     yield from _same_lines(design)
+    yield from _left_out_lines(design)
     yield from _stage_lines(design)
     yield from _invented_lines(design, date.today())
     if design.example_of:
@@ -159,6 +160,13 @@ def _same_lines(design: Design) -> Iterator[str]:
             if design.variant(one.name).sitefile.site == design.sitefile.site:
                 yield (f'variant   "{one.name}" is the same system as the site: enter what is'
                        " different, or delete it")
+
+
+def _left_out_lines(design: Design) -> Iterator[str]:
+    """Variants that the quote leaves out, and why."""
+    with suppress(InputError):  # which is told where reports are
+        for name, why in offered_variants(design)[1].items():
+            yield f'variant   "{name}" is not in the quote: {why}'
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:

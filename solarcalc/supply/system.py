@@ -262,7 +262,8 @@ def _bank_faults(where: str, bank: Bank) -> list[Fault]:
         faults += _limits(where, bank, [("exchange_per_h", _LEAST, 1e3)])
     if not bank.acceptance_per_h > 0.0:
         faults.append(Fault(where=_place(where, "acceptance_per_h"),
-                            given=f"{bank.acceptance_per_h}", allowed="above 0 a hour, or infinite"))  # fmt: skip
+                            given=f"{bank.acceptance_per_h}",
+                            allowed="above 0 a hour, or infinite"))  # fmt: skip
     return faults
 
 
