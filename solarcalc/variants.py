@@ -141,6 +141,40 @@ def variants_of(design: Design) -> dict[str, Design]:
     return found
 
 
+MOST_OFFERED = 2
+"""Variants that the quote has room for beside the design."""
+
+
+def offered_variants(design: Design) -> tuple[dict[str, Design], dict[str, str]]:
+    """Variants that the quote sets beside the design, and of each of the others why it does not.
+
+    Offered is what has a price and no failed check of safety or supply, the first of them as the
+    file lists them.
+
+    Raises
+    ------
+    InputError
+        For a variant that cannot be built, with its name.
+    """
+    shown: dict[str, Design] = {}
+    left_out: dict[str, str] = {}
+    for name, one in variants_of(design).items():
+        if name == OWN:
+            continue
+        if isinstance(offer := offer_of(one), NoAnswer):
+            left_out[name] = offer.sentence
+        elif one.blocking:
+            first, more = one.blocking[0], len(one.blocking) - 1
+            left_out[name] = (
+                f"{first.item} failed: {first.found_words} (required {first.limit_words})"
+                + (f", and {more} more" if more else ""))  # fmt: skip
+        elif len(shown) >= MOST_OFFERED:
+            left_out[name] = f"it has room for {MOST_OFFERED}; list this one before the others"
+        else:
+            shown[name] = one
+    return shown, left_out
+
+
 def compare(designs: Iterable[Design] | Mapping[str, Design]) -> pd.DataFrame:
     """Designs side by side, one column a design, one row a quantity.
 

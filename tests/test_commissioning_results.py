@@ -9,6 +9,7 @@ import re
 import runpy
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from solarcalc.basis.phrases import listed, phrase, plain, untranslated
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.judge import commissioning_answer, judge
 from solarcalc.commissioning.line import LETTERS, at_most, numbered
-from solarcalc.commissioning.results import COLUMNS, Result, blank_csv, read_results
+from solarcalc.commissioning.results import COLUMNS, Result, blank_csv, read_results, rows_read
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
 from solarcalc.design import open_design
 from solarcalc.views.commissioning import blank_bytes, sheet_of_site
@@ -63,7 +64,16 @@ def faults(folder: Path, text: str | bytes) -> str:
     ("R01,OL,MΩ,,,,,\n", "R01 value", "OL", "a number", "such as >999"),
     *((f"{line.id},-{value},{line.unit},,,,,\n", f"{line.id} value", f"-{value}", "0 or more",
        "zero the leads") for line in LINES if line.kind == "reading" for value in ("0.02", "12")),
-    ("P01,ok,yes/no,,,,,\n", "P01 value", "ok", "yes or no", ""),
+    ("P01,ok,yes/no,,,,,\n", "P01 value", "ok", "yes or no", "write the word"),
+    ("P01,✓,yes/no,,,,,\n", "P01 value", "✓", "yes or no", "write the word"),
+    ("P01,n/a,yes/no,,,,,\n", "P01 value", "n/a", "yes or no", "leave the value empty"),
+    ("R01,n/a,MΩ,,,,,\n", "R01 value", "n/a", "a number", "leave the value empty"),
+    ("R01,∞,MΩ,,,,,\n", "R01 value", "∞", "a number", "such as >999"),
+    ("R01,<0.1,MΩ,,,,,\n", "R01 value", "<0.1", "a number", "that the instrument shows"),
+    ("R01,1 000,MΩ,,,,,\n", "R01 value", "1 000", "a number", "1000, no mark"),
+    ("R01,5-6,MΩ,,,,,\n", "R01 value", "5-6", "a number", "one number in figures"),
+    ("R01,5,,,,,,\n", "R01 unit", "nothing", "MΩ", "write MΩ beside it"),
+    ("R01,5,MΩ,,,,,14/03/2027\n", "R01 when", "14/03/2027", "2027-03-14", "write 2027-03-14;"),
     ("V01,140.1,mV,800,40,,,\n", "V01 unit", "mV", "V", "work the value out in V"),
     ("V01,140.1,,800,40,,,\n", "V01 unit", "nothing", "V", ""),
     ("R01,5,kΩ,,,,,\n", "R01 unit", "kΩ", "MΩ", ""),
@@ -100,6 +110,24 @@ def test_all_faults_are_told_at_once(tmp_path):
 
 def test_a_test_twice_is_refused_even_where_one_is_empty(tmp_path):
     assert "line 3: id" in faults(tmp_path, HEAD + "V01,,V,,,,,\n" + VOLT)
+
+
+@given(some.data())
+@settings(deadline=None, max_examples=30)
+def test_rows_without_a_fault_are_read_beside_any_that_have_one(data):
+    """Each row of a sound sheet is left, emptied of its unit, given twice or of another id."""
+    sound = {line.id: f"{line.id},{'yes' if line.unit == 'yes/no' else 5},{line.unit},800,40,,,"
+             for line in LINES}
+    kept, rows = set(), [HEAD.strip()]
+    for name, row in sound.items():
+        what = data.draw(some.sampled_from(["keep", "unit", "twice", "id"]))
+        kept |= {name} if what == "keep" else set()
+        rows += {"keep": [row], "unit": [row.replace(",800", "x,800")], "twice": [row, row],
+                 "id": [f"Z{row}"]}[what]
+    with TemporaryDirectory() as folder:
+        found, told = rows_read(put(Path(folder), "\n".join(rows) + "\n"), LINES)
+    assert set(found) == kept
+    assert len(told) == len(sound) - len(kept)
 
 
 @pytest.mark.parametrize(("text", "part"), [

@@ -204,6 +204,9 @@ def test_impossible_data_sheet_is_refused(wrong):
         diode_of(module)
     fault = caught.value.faults[0]
     assert ONE.label in fault.where
+    table, _, key = fault.where.split(" ")[0].partition(".")
+    assert table == "module"
+    assert key in type(ONE).model_fields
     assert fault.why
     assert fault.remedy
 

@@ -25,9 +25,10 @@ from solarcalc.quote.bill import BillLine
 from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.price_checks import old_prices, old_rates, price_checks, quote_day
-from solarcalc.quote.prices import TRADES, PriceList, read_price_list
+from solarcalc.quote.prices import TRADES, PriceList, equipment_row, read_price_list
 from solarcalc.quote.to_fill import rows_to_fill, write_to_fill
 from solarcalc.sitefile.bill_items import ITEMS
+from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.status import Status
 
@@ -212,6 +213,20 @@ def test_a_trade_may_be_called_as_the_programme_calls_it(tmp_path):
         assert listed_trade("builder", prices) == trade
         assert prices.rates[trade] == 77.0
         assert prices.unknown_rows == ()
+
+
+@pytest.mark.parametrize("stem", ["ridge-clinic", "plateau-school", "valley-workshop"])
+def test_a_row_named_as_in_an_equipment_list_is_told_as_the_bill_names_it(stem, tmp_path):
+    """People copy the key that stands behind `use` in the site file."""
+    keys = {line.key for line in open_design(stem).bill}
+    used = [key for entries in bundled_equipment().values() for key in entries
+            if equipment_row(key) in keys]
+    assert len(used) >= 4  # module, battery, controller, an inverter
+    for key in used:
+        (tmp_path / "book.csv").write_text(
+            f"# currency: USD\nitem,unit,price\n{key},each,9\n", encoding="utf-8")
+        prices = read_price_list("book.csv", tmp_path)
+        assert prices.unknown_told == f"{key} ({equipment_row(key)}?)"
 
 
 LISTED = (*ITEMS, *(f"labour/{name}" for names in TRADES.values() for name in names))

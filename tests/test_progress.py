@@ -16,6 +16,7 @@ from hypothesis import strategies as some
 from solarcalc.basis.check import KINDS, OUTCOMES, Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.checking.lines import _report_lines
 from solarcalc.cli import main
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design, open_design
@@ -195,6 +196,35 @@ def test_a_sheet_that_is_not_there_blocks_and_breaks_nothing() -> None:
     assert len([check for check in design.failed if "none.csv" in check.found]) == 2
     assert visit_checks(design.changed({"status": {"stage": "visit"},
                                         "logger": {"file": "none.csv"}})) == []
+
+
+def test_a_sheet_and_a_list_with_faults_are_told_and_the_rest_is_judged(tmp_path: Path) -> None:
+    """A row that cannot be read is not done, and the papers are refused: the design stands."""
+    clean = open_design("ridge-clinic")
+    sheet = clean.sitefile.folder / clean.site.commissioning.results
+    text = sheet.read_text(encoding="utf-8-sig").replace("\nL02,", "\nZ99,")
+    (tmp_path / "tests.csv").write_text(text, encoding="utf-8")
+    (tmp_path / "serials.csv").write_text(
+        "position,model,serial,warranty_until\nS1/1,m,7,\nS1/2,m,7,\nS9/9,m,8,\n")
+    design = open_design("ridge-clinic", {
+        "status": {"stage": "handover"}, "handover": {"serials": str(tmp_path / "serials.csv")},
+        "commissioning": {"results": str(tmp_path / "tests.csv")}})
+    assert design.failed == clean.failed
+    before, (after, faults) = report_of_tests(clean), progress.tests_read(design)
+    assert before is not None
+    assert after is not None
+    assert [fault.where for fault in faults] == ["tests.csv: line 4: id"]
+    for one, other in zip(before.lines, after.lines, strict=True):
+        assert other.standing == ("not done" if one.line.id == "L02" else one.standing)
+    with pytest.raises(InputError, match="Z99"):
+        report_of_tests(design)
+    told = " ".join(what(design))
+    assert "1 fault in the test sheet, first tests.csv: line 4: id: Z99" in told
+    assert "2 faults in the list of serial numbers, first serials.csv: line 3: serial" in told
+    assert "24 of 25 serial numbers missing" in told
+    lines = "\n".join(_report_lines(design))
+    for part in ("tests.csv: line 4: id", "serials.csv: line 3: serial", "line 4: position"):
+        assert lines.count(part) == 1
 
 
 def test_an_unsafe_finding_of_a_visit_blocks_until_it_is_made_safe() -> None:

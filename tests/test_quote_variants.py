@@ -10,12 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.quantity import grouped
+from solarcalc.checking.lines import check_lines
 from solarcalc.design import open_design
 from solarcalc.figures.quote import draw_cash_flows
 from solarcalc.quote.answer import Standing, fit_to_head, standing_rows
 from solarcalc.quote.economics import Plan, economics_of
 from solarcalc.sitefile.variants import OWN
-from solarcalc.variants import figures_of, variants_of
+from solarcalc.variants import MOST_OFFERED, figures_of, offered_variants, variants_of
 from solarcalc.views.quote import fit_names, variant_rows
 
 PLAN = Plan(
@@ -92,6 +93,25 @@ def test_every_check_of_a_drawn_variant_is_run_and_shown(count, units, generator
         better = zip(figures_of(one).worse, figures_of(rival).worse, strict=True)
         if any(mine > theirs for mine, theirs in better):
             assert name not in fit_names(found)
+
+
+@settings(deadline=None, max_examples=4)
+@given(counts=some.lists(some.sampled_from([7, 14, 21]), min_size=1, max_size=4))
+def test_a_variant_is_in_the_quote_or_told_why_it_is_not(counts):
+    """In the order of the file, those that no failed check of safety or supply blocks."""
+    rows = [{"name": f"of {count}, {number}", "array": {"module_count": count}}
+            for number, count in enumerate(counts)]
+    design = base().changed({"variants": rows})
+    shown, left_out = offered_variants(design)
+    names = [row["name"] for row in rows]
+    assert sorted([*shown, *left_out]) == sorted(names)
+    sound = [name for name in names if not design.variant(name).blocking]
+    assert list(shown) == sound[:MOST_OFFERED]
+    lines = [line for line in check_lines(design) if "is not in the quote" in line]
+    for name, line in zip(left_out, lines, strict=True):
+        blocking = design.variant(name).blocking
+        assert name in line
+        assert (blocking[0].item if blocking else "room for") in line
 
 
 def test_rows_by_hand():

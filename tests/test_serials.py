@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
+from openpyxl.utils.datetime import to_excel
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.phrases import plain, untranslated
@@ -109,9 +110,12 @@ def test_what_is_filled_in_is_read_as_it_was_written(
     (HEAD + "S1/3,m,1,\n", "list.csv: line 2: position", "did you mean S1/"),
     (HEAD + "S1/1,m,1,2031-02-29\n", "list.csv: line 2: warranty_until", "no such day"),
     (HEAD + "S1/1,m,1,29.2.2031\n", "list.csv: line 2: warranty_until", "YYYY-MM-DD"),
-    (HEAD + "S1/1,m,1\n", "list.csv: line 2", "3 cells"),
+    (HEAD + "S1/1,m,1,,x\n", "list.csv: line 2", "5 cells"),
+    (HEAD + "S1/1,m,SN 7,\nS1/2,m,sn7,\n", "list.csv: line 3: serial", "line 2 already"),
+    (HEAD + "S1/1,m,2.02E+11,\n", "list.csv: line 2: serial", "format the column as text"),
+    (HEAD.replace("serial", "numéro de série"), "list.csv: line 1", "column 3"),
     ("position,model,serial\nS1/1,m,1\n", "list.csv: line 1", "no column warranty_until"),
-    (HEAD.replace("model", "modell"), "list.csv: line 1", "column modell"),
+    (HEAD.replace("model", "modell"), "list.csv: line 1", "column 2, modell"),
     ("position,position,model,serial,warranty_until\n", "list.csv: line 1", "position twice"),
     ("", "list.csv: line 1", "no column position"),
     (HEAD + 'S1/1,"m,1,\n', "list.csv: line", "no CSV"),
@@ -125,6 +129,45 @@ def test_a_fault_is_named_by_file_line_and_field(
     fault = caught.value.faults[0]
     assert fault.where.startswith(where)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize("words", ["n/a", "N.A.", "-", "?", "Unknown", "illisible", "néant", "…"])
+def test_words_for_no_number_are_no_serial_number(words: str, tmp_path: Path) -> None:
+    """Else they stood in booklet and claim as what is on the plate, and the list as complete."""
+    with pytest.raises(InputError, match="leave it empty") as caught:
+        read_serials(put(tmp_path, HEAD + f"S1/1,m,{words},\nS1/2,m,{words},\n"), PLACES)
+    assert [fault.where for fault in caught.value.faults] == [
+        f"list.csv: line {line}: serial" for line in (2, 3)]
+
+
+@given(some.dates(date(2000, 1, 1), date(2100, 12, 31)), some.sampled_from("/.-"), some.booleans())
+def test_a_day_that_a_spreadsheet_changed_is_told_as_it_may_have_been(
+    day: date, mark: str, day_first: bool
+) -> None:
+    """The number of a day is asked of openpyxl, which writes it into workbooks."""
+    order = f"%d{mark}%m{mark}%Y" if day_first else f"%m{mark}%d{mark}%Y"
+    folder = Path(__import__("tempfile").mkdtemp())
+    for text in (day.strftime(order), str(int(to_excel(day))), day.strftime("%Y/%m/%d"),
+                 f"{day} 00:00:00"):  # fmt: skip
+        with pytest.raises(InputError) as caught:
+            read_serials(put(folder, HEAD + f"S1/1,m,1,{text}\n"), PLACES)
+        assert day.isoformat() in caught.value.faults[0].remedy
+
+
+@given(some.lists(some.integers(0, 4), min_size=3, max_size=3), some.sampled_from(",;"))
+def test_empty_cells_at_the_end_of_rows_are_nothing(ends: list[int], mark: str) -> None:
+    """Spreadsheets leave out the marks of empty cells at the end of some rows and add those of
+    columns that were used once ("Column delimiters missing", Microsoft support, from memory)."""
+    rows = [list(COLUMNS), ["s1/1", "m", "1", ""], ["G2.1", "m", "", ""]]
+    lines = [mark.join(_cut(row) + [""] * end) for row, end in zip(rows, ends, strict=True)]
+    folder = Path(__import__("tempfile").mkdtemp())
+    found = read_serials(put(folder, "\n".join(lines) + "\n"), PLACES)
+    assert [(name, one.model, one.serial) for name, one in found.items()] == [
+        ("S1/1", "m", "1"), ("G2.1", "m", "")]
+
+
+def _cut(row: list[str]) -> list[str]:
+    return row[: max(place for place, cell in enumerate(row, start=1) if cell)]
 
 
 def test_all_faults_are_told_and_kinds_may_share_a_number(tmp_path: Path) -> None:

@@ -19,11 +19,20 @@ from scipy.optimize import linprog
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery.bank import Bank
+from solarcalc.sitefile.site import Site
 from solarcalc.supply import kernels
 from solarcalc.supply.energy import energy_by_month_kwh, energy_kwh, energy_w, reaching_frac
 from solarcalc.supply.jobs import Jobs, mains_of
 from solarcalc.supply.run import FLOWS, islands_of, simulate, well_step
-from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
+from solarcalc.supply.system import (
+    KEY_OF,
+    Architecture,
+    Board,
+    GeneratorSet,
+    GridSupply,
+    Shedding,
+    System,
+)
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_supply.py")))
 BALANCE = 1e-9
@@ -760,18 +769,28 @@ BAD_SYSTEMS = [
     ({"architecture": Architecture(layout="separate-banks")}, "banks"),
     ({"architecture": Architecture(layout="two")}, "supply.layout"),  # type: ignore[arg-type]
     ({"architecture": Architecture(order="sun")}, "supply.order"),  # type: ignore[arg-type]
-    ({"architecture": Architecture(essential_array_frac=1.1)}, "supply: essential_array_frac"),
+    ({"architecture": Architecture(essential_array_frac=1.1)}, "supply.essential_array_frac"),
     ({"boards": {"essential": BARE}}, "boards"),
     ({"shedding": Shedding(off_frac=0.5, on_frac=0.5)}, "battery.nonessential_return_frac"),
     ({"shedding": Shedding(off_frac=0.3, on_frac=0.5)}, "battery.nonessential_shed_frac"),
-    ({"banks": (_bank(4, exchange_per_h=0.0),)}, "bank 1: exchange_per_h"),
-    ({"banks": (_bank(4, acceptance_per_h=float("nan")),)}, "bank 1: acceptance_per_h"),
+    ({"banks": (_bank(4, exchange_per_h=0.0),)},
+     "battery.discharge_capacity_ah (bank 1: exchange_per_h)"),
+    ({"banks": (_bank(4, acceptance_per_h=float("nan")),)},
+     "battery.chemistry (bank 1: acceptance_per_h)"),
     ({"banks": (_bank(4, capacity_factor=np.array([1.0, 1.0, 1.2, 1.0])),)},
-     "bank 1: capacity_factor, hour 2"),
-    ({"grid": _grid([0.0, -0.1, 1.0, 1.0])}, "grid: present_frac, hour 1"),
+     "battery.room_c (bank 1: capacity_factor), hour 2"),
+    ({"grid": _grid([0.0, -0.1, 1.0, 1.0])}, "grid.kind (grid: present_frac), hour 1"),
     ({"generator": replace(ENGINE, stop_frac=0.3)}, "generator.stop_frac"),
-    ({"generator": replace(ENGINE, power_w=float("nan"))}, "generator: power_w"),
+    ({"generator": replace(ENGINE, power_w=float("nan"))}, "generator.power_w"),
 ]  # fmt: skip
+
+
+@pytest.mark.parametrize("key", sorted(set(KEY_OF.values())))
+def test_a_figure_is_told_by_a_key_of_the_site_file(key):
+    """The report names the file before it, which it does for keys alone (`stages.kept`)."""
+    table, _, name = key.partition(".")
+    annotation = Site.model_fields[table].annotation
+    assert name in annotation.model_fields
 
 
 @pytest.mark.parametrize(("change", "where"), BAD_SYSTEMS)

@@ -316,6 +316,36 @@ def test_a_fault_names_sheet_and_cell() -> None:
     assert (fault.given, fault.allowed) == ("95", "-66 to 66 degrees")
 
 
+@pytest.mark.parametrize(("shown_as", "words"), [
+    ("0\"'\"", "11' is 3.353"), ('0.0" ft"', "11 ft is 3.353"), ("0\\'", "11' is 3.353"),
+    ('[Red]0" ft";-0" ft"', "11 ft is 3.353"), ('0" cm"', "11 cm is 0.11"), ("0%", "in m")])
+def test_a_number_that_the_cell_shows_in_another_unit_is_refused(
+    shown_as: str, words: str
+) -> None:
+    """The cell shows 11' and holds 11: nobody who sees it means 11 m."""
+    def put(book: Any) -> None:
+        for key, column in (("roof_length_m", 0), ("obstacles", 1)):
+            _set(book["Shop"], key, 11, column)
+            cell = cell_of(book["Shop"], key)
+            book["Shop"].cell(cell.row, cell.column + column).number_format = shown_as
+
+    first, second = faults_of(changed({"name": "Shop"}, put)).values()
+    assert words in first.remedy
+    assert "it is text" in second.why
+
+
+@pytest.mark.parametrize("shown_as", ['0.00" m"', "0.0", "General", '_-* #,##0.00_-', "#,##0"])
+def test_a_number_that_the_cell_shows_in_its_own_unit_is_read(shown_as: str) -> None:
+    def put(book: Any) -> None:
+        _set(book["Shop"], "roof_length_m", 11)
+        cell_of(book["Shop"], "roof_length_m").number_format = shown_as
+
+    with tempfile.TemporaryDirectory() as folder:
+        write_surveyed(changed({"name": "Shop"}, put), Path(folder))
+        (text,) = (one.read_text() for one in Path(folder).iterdir())
+    assert "roof_length_m = 11.0" in text
+
+
 def _set(sheet: Any, key: str, value: Any, column: int = 0) -> None:
     cell = cell_of(sheet, key)
     sheet.cell(cell.row, cell.column + column).value = value

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.typed import column_commas, pointed, readings_of, typed_number
+from solarcalc.basis.typed import column_commas, metres_of, pointed, readings_of, typed_number
 from solarcalc.cli import main
 from solarcalc.followup.columns import numbers_of, text_table
 from solarcalc.quote.price_file import read_rows
@@ -177,3 +177,15 @@ def test_a_power_behind_a_name_is_never_a_thousandth(name, parts, kilo):
 @pytest.mark.parametrize("space", ["\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}"])
 def test_a_space_of_a_spreadsheet_parts_thousands_of_watts(space):
     assert read_load(f"Oven 1{space}500 W") == read_load("Oven 1500 W")
+
+
+@given(some.integers(0, 200), some.integers(0, 11), some.sampled_from(["'", "′", " ft", " feet"]),
+       some.sampled_from(['"', "″", " in", ""]))
+def test_feet_and_inches_are_told_in_metres_and_never_taken_as_metres(feet, inches, foot, inch):
+    """A foot is 0.3048 m and an inch a twelfth of it, exactly (NIST SP 811, from memory)."""
+    text = f"{feet}{foot} {inches}{inch}"
+    assert metres_of(text) == pytest.approx((12 * feet + inches) * 0.0254, abs=1e-6)
+    with pytest.raises(InputError) as caught:
+        read_value(by_key()["roof_length_m"], text, "x")
+    assert f"{metres_of(text):.4g}" in caught.value.faults[0].remedy
+    assert metres_of(f"{feet}") is None

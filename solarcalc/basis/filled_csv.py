@@ -9,6 +9,7 @@ from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, file_bytes, quoted_rows, text_of
+from solarcalc.basis.text import bare, nearest
 
 LARGEST_BYTES = 5_000_000
 _SHOWN = 60
@@ -45,7 +46,9 @@ def filled_rows(
 
     Beside them what parts their cells, by which `basis.typed.pointed` knows a decimal comma.
 
-    Lines that begin with # are words, and empty ones nothing.
+    Lines that begin with # are words, and empty ones nothing. Empty cells at the end of a row are
+    nothing either: spreadsheets add them to some rows and leave them out of others. A row is thus
+    as long as that of the columns, and longer only where something stands behind the last.
 
     Parameters
     ----------
@@ -69,13 +72,20 @@ def filled_rows(
         raise InputError(Fault(where=path.name, given="columns separated by tabs",
                                allowed="columns separated by commas or semicolons"))
     try:
-        return [(number, [cell.strip() for cell in cells])
+        rows = [(number, _filled([cell.strip() for cell in cells]))
                 for number, cells in quoted_rows(text, mark)
-                if any(cell.strip() for cell in cells) and not cells[0].startswith("#")], mark
+                if any(cell.strip() for cell in cells) and not cells[0].startswith("#")]
+        wide = len(rows[0][1]) if rows else 0
+        return [(number, [*cells, *[""] * (wide - len(cells))]) for number, cells in rows], mark
     except UnreadableError as error:
         place = f"{path.name}: line {error.line}" if error.line else path.name
         raise InputError(Fault(where=place, given=f"no CSV: {error.given}",
                                allowed=f"{a_line}, quotes in pairs")) from None
+
+
+def _filled(cells: list[str]) -> list[str]:
+    """Cells up to the last that is not empty."""
+    return cells[: max(place for place, cell in enumerate(cells, start=1) if cell)]
 
 
 def _text(path: Path, where: str, a_line: str) -> str:
@@ -95,6 +105,39 @@ def _text(path: Path, where: str, a_line: str) -> str:
             where=path.name, given=error.given, allowed="a CSV file in UTF-8",
             remedy="save it from the spreadsheet as CSV, UTF-8; not as a workbook",
         )) from None  # fmt: skip
+
+
+def head_faults(
+    where: str, heads: Sequence[str], *, asked: Sequence[str], known: Sequence[str]
+) -> list[Fault]:
+    """What is wrong with the row of columns of a filled-in list.
+
+    A name that is like none of the list's may be of another file and is not shown.
+
+    Parameters
+    ----------
+    where : str
+        File and line.
+    heads : sequence of str
+        In small letters.
+    asked, known : sequence of str
+        Columns that a list must have, and those that it may have.
+    """
+    faults = [Fault(where=where, given=f"no column {name}", allowed="columns " + ", ".join(asked),
+                    remedy="the columns keep their names in every language")
+              for name in asked if name not in heads]  # fmt: skip
+    for place, head in enumerate(heads):
+        if head not in known:
+            close = nearest(bare(head), known)
+            named = (shown(head) if close else "of another name") if head else "without a name"
+            faults.append(Fault(
+                where=where, given=f"column {place + 1}, {named}", allowed=", ".join(known),
+                remedy=f"did you mean {close}?" if close else
+                "name it as the blank list does, or delete it"))
+        elif head in heads[:place]:
+            faults.append(Fault(where=where, given=f"column {head} twice",
+                                allowed="each column once"))
+    return faults
 
 
 def shown(text: str) -> str:

@@ -110,6 +110,35 @@ def _written(cell: str) -> str:
     return ""
 
 
+_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "km": 1000.0}
+M_PER_FT, IN_PER_FT = 0.3048, 12.0
+"""The international foot, exact (NIST SP 811, appendix B.8; from memory)."""
+_FT = r"(?:'|’|′|ft\.?|feet|foot|pieds?)"
+_IN = r"(?:\"|″|”|''|’’|′′|in\.?|inch(?:es)?|pouces?)"
+_FIGURES = r"(\d+(?:\.\d+)?)"
+_LENGTH = re.compile(rf"{_FIGURES} *(k?m|cm|mm|metres?|meters?|mètres?)")
+_FEET = re.compile(rf"{_FIGURES} *{_FT}(?: *-? *{_FIGURES} *{_IN}?)?")
+_INCHES = re.compile(rf"{_FIGURES} *{_IN}")
+
+
+def metres_of(text: str) -> float | None:
+    """The metres of a length with its unit, feet and inches too; None for any other text.
+
+    Examples
+    --------
+    >>> metres_of("11'"), metres_of("9 ft 6 in"), metres_of("350 cm"), metres_of("11")
+    (3.3528, 2.8956, 3.5, None)
+    """
+    plain = text.strip().casefold()
+    if found := _LENGTH.fullmatch(plain):
+        return round(float(found[1]) * _METRES.get(found[2], 1.0), 6)
+    if found := _INCHES.fullmatch(plain):
+        return round(float(found[1]) * M_PER_FT / IN_PER_FT, 6)
+    if found := _FEET.fullmatch(plain):
+        return round((float(found[1]) + float(found[2] or 0.0) / IN_PER_FT) * M_PER_FT, 6)
+    return None
+
+
 def typed_number(
     text: str, refuse: Refusal, alone: str = "", *, mark: str = "", large: bool = False
 ) -> float:

@@ -14,6 +14,7 @@ from solarcalc.basis.quantity import grouped
 from solarcalc.checking.kept import Answer
 from solarcalc.checking.nearest import nearest_working
 from solarcalc.commissioning.judge import commissioning_checks
+from solarcalc.commissioning.results import read_results
 from solarcalc.design import Design, open_design
 from solarcalc.loads.year import board_day_w
 from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
@@ -28,11 +29,11 @@ from solarcalc.sitefile.variants import toml_lines
 from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 from solarcalc.stages.files import there
 from solarcalc.stages.owned import used_of
-from solarcalc.stages.progress import progress_of, reached, test_report
+from solarcalc.stages.progress import progress_of, reached, tests_read
 from solarcalc.stages.said import odd_days
+from solarcalc.stages.serials import serials_of
 from solarcalc.stages.status import once
-from solarcalc.variants import offer_of, variants_of
-from solarcalc.views.commissioning import report_of_site, sheet_of_site
+from solarcalc.variants import offer_of, offered_variants, variants_of
 from solarcalc.views.electrical import deciding_rows
 from solarcalc.views.followup import found_of, visit_checks
 from solarcalc.weather.records import WeatherYear
@@ -89,6 +90,7 @@ def check_lines(design: Design) -> Iterator[str]:
         yield f"status    {said}"
     yield from _report_lines(design)
     yield from _same_lines(design)
+    yield from _left_out_lines(design)
     yield from _stage_lines(design)
     yield from _invented_lines(design, date.today())
     if design.example_of:
@@ -99,7 +101,7 @@ def check_lines(design: Design) -> Iterator[str]:
 
 def _of_what_stands(design: Design) -> Iterator[tuple[str, tuple[Check, ...]]]:
     """Checks of the tests and of the logger of a system at that stage, each once."""
-    report = test_report(design)
+    report, _ = tests_read(design)
     yield "Tests", once(commissioning_checks(report) if report else ())
     yield "Logger", once(visit_checks(design))
 
@@ -145,7 +147,8 @@ def _guess_lines(design: Design) -> Iterator[str]:
 def _report_lines(design: Design) -> Iterator[str]:
     """Faults of what only a report asks for: it is refused for them, so they are told here."""
     for ask in (lambda: letterhead_of(design.sitefile), lambda: _tests(design),
-                lambda: _logged(design), lambda: variants_of(design)):  # fmt: skip
+                lambda: serials_of(design), lambda: _logged(design),
+                lambda: variants_of(design)):  # fmt: skip
         for fault in _faults(ask):
             yield f"{NO_REPORT}{fault}"
 
@@ -157,6 +160,13 @@ def _same_lines(design: Design) -> Iterator[str]:
             if design.variant(one.name).sitefile.site == design.sitefile.site:
                 yield (f'variant   "{one.name}" is the same system as the site: enter what is'
                        " different, or delete it")
+
+
+def _left_out_lines(design: Design) -> Iterator[str]:
+    """Variants that the quote leaves out, and why."""
+    with suppress(InputError):  # which is told where reports are
+        for name, why in offered_variants(design)[1].items():
+            yield f'variant   "{name}" is not in the quote: {why}'
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:
@@ -171,8 +181,9 @@ def _faults(ask: Callable[[], object]) -> list[str]:
 
 def _tests(design: Design) -> None:
     named = design.site.commissioning.results
-    if named and there(design.sitefile.folder / named) and not reached(design, "test"):
-        report_of_site(design, *sheet_of_site(design))
+    path = design.sitefile.folder / named
+    if named and there(path):
+        read_results(path, design.test_lines)
 
 
 def _logged(design: Design) -> None:

@@ -8,18 +8,19 @@ Lines that begin with # are words.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
+from solarcalc.basis.filled_csv import blank_list, filled_rows, head_faults, shown
 from solarcalc.basis.messages import PATTERN, languages
 from solarcalc.basis.phrases import listed, phrase
 from solarcalc.basis.text import guard_cell, nearest
 from solarcalc.basis.typed import pointed, readings_of
 from solarcalc.commissioning.line import YES_NO, TestLine
+from solarcalc.sitefile.programme import day_told
 
 ASKED = ("id", "value", "unit")
 EXTRA = ("irradiance_w_m2", "cell_c", "note", "who", "when")
@@ -27,10 +28,18 @@ FOR_THE_EYE = ("what", "where", "expected")
 COLUMNS = ("id", "what", "where", "expected", *ASKED[1:], *EXTRA)
 LIGHT_RANGE_W_M2, CELL_RANGE_C = (1.0, 1500.0), (-40.0, 110.0)
 """What an instrument can show outdoors; common practice, no source."""
-_SAME_UNIT = {"ohm": "Ω", "Ohm": "Ω", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": "MΩ", "degC": "°C"}
+_SAME_UNIT = {"ohm": "Ω", "Ohm": "Ω", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": "MΩ", "degC": "°C",
+              "ohms": "Ω", "Ohms": "Ω", "OHM": "Ω", "OHMS": "Ω", "Mohms": "MΩ", "megohms": "MΩ"}
 """Other spellings of a unit; small and large letters count, as mΩ is not MΩ."""
+_LEAVE_EMPTY = "leave the value empty: not done; say why in the note"
 _TOO_MANY = ""
 """Key of cells that have no column."""
+_RANGE_EXCEEDED = frozenset({"ol", "o.l", "0l", "0.l", "o/l", "or", "overrange", "over", "∞",
+                             "inf"})  # fmt: skip
+"""What instruments show beyond their range, in small letters; from memory."""
+_NOT_DONE = frozenset({"n/a", "na", "n.a.", "-", "--", "?", "none", "not done", "tbd", "sans objet",
+                       "s.o.", "pas fait", "non fait", "nd", "n.d.", "not measured"})
+"""What people write where they measured nothing; from memory."""
 _NUMBER = re.compile(r"^[+-]?\d+(\.\d*)?$|^[+-]?\.\d+$")
 
 
@@ -102,7 +111,29 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
         id not on the sheet or twice, text where a number belongs, another unit, no irradiance
         beside a string's voltage or current, no such date.
     """
-    rows, heads, mark = _table(path)
+    found, faults = rows_read(path, lines)
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def rows_read(
+    path: Path, lines: Sequence[TestLine]
+) -> tuple[dict[str, Result], tuple[Fault, ...]]:
+    """The rows without a fault, by the id of the line, and every fault of the others.
+
+    A test whose row has a fault, or that has two rows, is not among them: it is not done. A file
+    that is no list has no rows.
+
+    Parameters
+    ----------
+    path, lines
+        As for `read_results`.
+    """
+    try:
+        rows, heads, mark = _table(path)
+    except InputError as error:
+        return {}, error.faults
     known = {line.id: line for line in lines}
     faults: list[Fault] = []
     found: dict[str, Result] = {}
@@ -110,19 +141,18 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
     for number, row in rows:
         where = f"{path.name}: line {number}"
         wrong, line = _line_of(row, heads, known, seen, where)
-        if line is not None:
-            seen[line.id] = number
         if line is None or wrong:
             faults += wrong
+            found.pop(line.id if line else "", None)  # of two rows neither counts
         elif row["value"]:
             reader = _Reader(where=where, row=row, line=line, mark=mark, faults=[])
             result = reader.result(number)
             faults += reader.faults
             if result is not None and not reader.faults:
                 found[line.id] = result
-    if faults:
-        raise InputError(faults)
-    return found
+        if line is not None:
+            seen[line.id] = number
+    return found, tuple(faults)
 
 
 def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str], str]:
@@ -134,7 +164,8 @@ def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str], str
             remedy="write the blank sheet again and fill it in",
         ))  # fmt: skip
     heads = [head.lower() for head in rows[0][1]]
-    faults = list(_head_faults(f"{path.name}: line {rows[0][0]}", heads))
+    faults = head_faults(f"{path.name}: line {rows[0][0]}", heads, asked=ASKED,
+                         known=(*ASKED, *EXTRA, *FOR_THE_EYE))  # fmt: skip
     if faults:
         raise InputError(faults)
     blank = dict.fromkeys((*ASKED, *EXTRA), "")
@@ -143,22 +174,6 @@ def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str], str
             cells[len(heads):])})
         for number, cells in rows[1:]
     ], heads, mark  # fmt: skip
-
-
-def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
-    known = (*ASKED, *EXTRA, *FOR_THE_EYE)
-    for name in ASKED:
-        if name not in heads:
-            yield Fault(where=where, given=f"no column {name}",
-                        allowed="columns " + ", ".join((*ASKED, *EXTRA)))
-    for place, head in enumerate(heads):
-        if head not in known:
-            close = nearest(head, known)
-            named = (shown(head) if close else "of another name") if head else "without a name"
-            yield Fault(where=where, given=f"column {named}", allowed=", ".join(known),
-                        remedy=f"did you mean {close}?" if close else "")
-        elif head in heads[:place]:
-            yield Fault(where=where, given=f"column {head} twice", allowed="each column once")
 
 
 def _line_of(
@@ -223,7 +238,8 @@ class _Reader:
     def _check_unit(self) -> None:
         given = self.row["unit"]
         if _plain(given) not in {_plain(phrase(self.line.unit, one)) for one in languages()}:
-            remedy = f"work the value out in {self.line.unit} and write that"
+            remedy = f"work the value out in {self.line.unit} and write that" if given else \
+                f"write {self.line.unit} beside it if the value is in that"
             if given.isdigit():
                 remedy = "a comma inside the number parted it in two: write a point"
             self._fault("unit", given, self.line.unit,
@@ -234,8 +250,9 @@ class _Reader:
             try:
                 datetime.fromisoformat(self.row["when"])
             except ValueError:
+                why, remedy = day_told(self.row["when"])
                 self._fault("when", self.row["when"],
-                            "a day, 2027-03-14, or with a time, 2027-03-14 11:20")
+                            "a day, 2027-03-14, or with a time, 2027-03-14 11:20", why, remedy)
 
     def _value(self) -> tuple[float | bool | None, bool]:
         given = self.row["value"]
@@ -243,7 +260,8 @@ class _Reader:
             for said in ("yes", "no"):
                 if given.lower() in {phrase(said, one) for one in languages()}:
                     return said == "yes", False
-            self._fault("value", given, "yes or no")
+            self._fault("value", given, "yes or no", remedy=_LEAVE_EMPTY if given.lower() in
+                        _NOT_DONE else "write the word: a tick or cross can be read either way")
             return None, False
         beyond = given.startswith(">") and self.line.kind == "reading"
         number = self._number("value", given.removeprefix(">").strip() if beyond else given)
@@ -261,10 +279,18 @@ class _Reader:
             remedy = f"write {either[0]} or {either[1]}: the comma may part thousands"
         elif re.match(r"^[+-]?\d+,\d+$", given):
             remedy = "a point in place of the comma"
-        elif "OL" in given.upper() and field == "value":
+        elif field == "value" and given.lower().strip("> .") in _RANGE_EXCEEDED:
             remedy = "beyond the instrument's range: write > and the range, such as >999"
-        elif re.match(r"^[+-]?[\d.]+ ?\D", given):
-            remedy = "the number alone; its unit has a column of its own"
+        elif given.lower() in _NOT_DONE:
+            remedy = _LEAVE_EMPTY
+        elif given[:1] in ("<", "~", "≈"):
+            remedy = "the figure that the instrument shows, without the sign"
+        elif re.match(r"^[+-]?\d+[ '’\u00a0\u2009\u202f]\d{3}$", given):
+            remedy = f"{re.sub(r'[^0-9+-]', '', given)}, no mark between thousands"
+        elif re.match(r"^[+-]?(\d+(\.\d*)?|\.\d+) ?[^\W\d_(]", given) or "(" in given:
+            remedy = "the number alone; its unit has a column of its own, and so have notes"
+        else:
+            remedy = "one number in figures; words belong in the note"
         self._fault(field, given, "a number, such as 12.5", remedy=remedy)
         return None
 

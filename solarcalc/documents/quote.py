@@ -64,14 +64,14 @@ from solarcalc.sitefile.variants import OWN
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.owned import told_of
 from solarcalc.stages.progress import document_status
-from solarcalc.variants import offer_of, variants_of
+from solarcalc.variants import offer_of, offered_variants
 from solarcalc.views.handover import customer_facts
 from solarcalc.views.yields import promised_kwh
 
 PAGES = 2
 SMALLER_FRAC = 0.9
 """Letters of a quote that has too much for its pages; common practice, no source."""
-MOST_CONDITIONS, MOST_VARIANTS, MOST_BLOCKING = 5, 2, 3
+MOST_CONDITIONS, MOST_BLOCKING = 5, 3
 MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 60, 300, 120
 """Letters of the name of a variant, and of what is on a board: two pages hold them."""
 _CONDITIONS = {
@@ -392,12 +392,11 @@ def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
 def _variants(quoted: _Quoted) -> Iterator[Block]:
     """Other systems that can be offered for the same site, beside this one."""
     words, t = quoted.words, quoted.words.text
-    found = {name: one for name, one in variants_of(quoted.design).items()
-             if not why_no_quote(one)}  # fmt: skip
-    if len(found) < 2:
+    found, _ = offered_variants(quoted.design)  # of those left out `check` says why
+    if not found:
         return
     rows = []
-    for name, one in list(found.items())[: 1 + MOST_VARIANTS]:
+    for name, one in {OWN: quoted.design, **found}.items():
         energy, site = one.year_energy, one.site
         rows.append([
             t("quote_this") if name == OWN else brief(name, MOST_NAME),

@@ -162,11 +162,11 @@ def diode_of(module: Module) -> dict[str, float]:
     give where that is lower.
     """
     diode = _in_full_light(module.model_copy(update={"efficiency_200_w_m2_frac": None}))
-    return diode | {"G_weak": _weak_shunt_s(diode, module, _where(module))}
+    return diode | {"G_weak": _weak_shunt_s(diode, module)}
 
 
-def _where(module: Module) -> str:
-    return f"module: {module.label}"
+def _where(module: Module, key: str = "vmp_v") -> str:
+    return f"module.{key} ({module.label})"
 
 
 @lru_cache(maxsize=64)
@@ -194,13 +194,14 @@ def _in_full_light(module: Module) -> dict[str, float]:
         raise _no_fit(where, "not positive: " + ", ".join(bad))
     ideality = fitted["a_ref"] / (module.cells_in_series * THERMAL_V)
     if not IDEALITY_RANGE[0] <= ideality <= IDEALITY_RANGE[1]:
-        raise _no_fit(where, f"the diode factor of a cell comes out as {ideality:.2f}, where"
-                      " {} to {} is possible".format(*IDEALITY_RANGE))
+        raise _no_fit(_where(module, "cells_in_series"), "the diode factor of a cell comes out as"
+                      f" {ideality:.2f}, where {IDEALITY_RANGE[0]} to {IDEALITY_RANGE[1]} is"
+                      " possible")  # fmt: skip
     missed = _missed(fitted, figures)
     if missed:
         raise _no_fit(where, "the nearest module misses " + missed)
     diode = {key: float(fitted[key]) for key in (*_POSITIVE, "alpha_sc", "EgRef", "dEgdT")}
-    return diode | {"Adjust": _adjust_percent(diode, module.gamma_pmax_pct_per_k, where)}
+    return diode | {"Adjust": _adjust_percent(diode, module)}
 
 
 _ADJUST_RANGE_PERCENT = (-400.0, 400.0)
@@ -208,8 +209,9 @@ _ADJUST_RANGE_PERCENT = (-400.0, 400.0)
 _WARM_C = 50.0
 
 
-def _adjust_percent(diode: dict[str, float], gamma_pct_per_k: float, where: str) -> float:
+def _adjust_percent(diode: dict[str, float], module: Module) -> float:
     """The sixth parameter [%]: zero where the power coefficient is already the data sheet's."""
+    gamma_pct_per_k = module.gamma_pmax_pct_per_k
 
     def miss(adjust_percent: float) -> float:
         tried = diode | {"Adjust": adjust_percent}
@@ -221,7 +223,8 @@ def _adjust_percent(diode: dict[str, float], gamma_pct_per_k: float, where: str)
     if diode["alpha_sc"] == 0.0:
         return 0.0
     if miss(low) * miss(high) > 0.0:
-        raise _no_fit(where, f"no such module loses {-gamma_pct_per_k:g} % of its power a kelvin")
+        raise _no_fit(_where(module, "gamma_pmax_pct_per_k"),
+                      f"no such module loses {-gamma_pct_per_k:g} % of its power a kelvin")
     return float(brentq(miss, low, high, xtol=1e-3))
 
 
@@ -230,7 +233,7 @@ WEAK_W_M2 = 200.0
 USUAL_EFFICIENCY_200_FRAC = float(constant("energy.efficiency_200_w_m2_frac"))
 
 
-def _weak_shunt_s(diode: dict[str, float], module: Module, where: str) -> float:
+def _weak_shunt_s(diode: dict[str, float], module: Module) -> float:
     """The seventh parameter [S]: the power at 200 W/m2 is then what it should be."""
 
     def over(weak_s: float) -> float:
@@ -247,8 +250,9 @@ def _weak_shunt_s(diode: dict[str, float], module: Module, where: str) -> float:
     most_s = 4.0 * module.imp_a / module.vmp_v
     if over(none_left_s) < 0.0 or over(most_s) > 0.0:
         best, least = (over(weak_s) + wanted for weak_s in (none_left_s, most_s))
-        raise _no_fit(where, f"efficiency_200_w_m2_frac = {wanted:g}: of such modules it is"
-                      f" {least:.3f} to {best:.3f}")
+        raise _no_fit(_where(module, "efficiency_200_w_m2_frac"),
+                      f"efficiency_200_w_m2_frac = {wanted:g}: of such modules it is"
+                      f" {least:.3f} to {best:.3f}")  # fmt: skip
     return float(brentq(over, none_left_s, most_s, xtol=1e-9))
 
 

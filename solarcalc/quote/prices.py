@@ -16,15 +16,21 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.text import nearest
+from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.quote.price_file import Exchange, RawList, Row, list_path, read_rows
 from solarcalc.sitefile.bill_items import ITEMS, kind_of
+from solarcalc.sitefile.equipment import bundled_equipment
 
 INVENTED_LIST = "invented"
 """The bundled list, whose prices stand in for those that a firm's list lacks."""
+LISTS_OF_BILL: Mapping[str, str] = {
+    "module": "modules", "battery": "batteries", "controller": "controllers",
+    "inverter": "inverters",
+}  # fmt: skip
+"""Kinds of things whose very thing is known by its label, to their equipment lists."""
 LABOUR, HOURS = "labour/", "hours/"
 TRADES: Mapping[str, tuple[str, ...]] = {
     "builder": ("builder", "mason"), "painter": ("painter",), "roof": ("fitter", "installer"),
@@ -102,8 +108,12 @@ class PriceList:
 
     @property
     def unknown_rows(self) -> tuple[str, ...]:
-        """Its rows that price no kind of thing that a bill can hold, and no trade of a task."""
-        things = (item for item in self.own_prices if kind_of(item) is None)
+        """Its rows that price no kind of thing that a bill can hold, and no trade of a task.
+
+        One named by a key of an equipment list is among them, though it may begin as a kind does:
+        a bill names a thing by its label.
+        """
+        things = (item for item in self.own_prices if kind_of(item) is None or equipment_row(item))
         trades = {trade for names in TRADES.values() for trade in names}
         return (*things, *(f"{LABOUR}{trade}" for trade in self.labour if trade not in trades))
 
@@ -112,7 +122,7 @@ class PriceList:
         """Those rows in words, each with the nearest that would price something."""
         known = [*ITEMS, *(f"{LABOUR}{name}" for names in TRADES.values() for name in names)]
         return ", ".join(
-            item + (f" ({near}?)" if (near := nearest(item, known)) else "")
+            item + (f" ({near}?)" if (near := equipment_row(item) or nearest(item, known)) else "")
             for item in self.unknown_rows
         )
 
@@ -125,6 +135,20 @@ class PriceList:
     def row_of(self, line: BillLine) -> str:
         """The item of the row that prices a line of a bill: the very thing's, or its kind's."""
         return next((key for key in line.keys if key in self.prices), line.item)
+
+
+def equipment_row(key: str) -> str:
+    """The row that prices a thing of the bundled equipment lists, by its key there; empty for none.
+
+    Examples
+    --------
+    >>> equipment_row("lithium-51v-93ah"), equipment_row("cable-copper")
+    ('battery-invented-lithium-iron-phosphate-51-2-v-93-ah', '')
+    """
+    for table, name in LISTS_OF_BILL.items():
+        if found := bundled_equipment()[name].get(key.casefold()):
+            return f"{table}-{safe_file_name(str(found.values['label']))}"
+    return ""
 
 
 def read_price_list(name: str, folder: Path) -> PriceList:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from typing import Any, Literal
 
 from pydantic import Field
@@ -81,6 +81,50 @@ def day_of(text: str) -> date | None:
     except ValueError:
         return None
     return day if FIRST_YEAR <= day.year <= LAST_YEAR else None
+
+
+_SPREADSHEET_DAY_0 = date(1899, 12, 30)
+"""Day 0 of a spreadsheet that counts days, right from 1 March 1900 on (ECMA-376 part 1, 18.17.4.1,
+the 1900 date system; from memory)."""
+
+
+def days_meant(text: str) -> tuple[date, ...]:
+    """The days that a text in another order, or a spreadsheet's number, can mean; none where none.
+
+    Two where day and month can be either. A year of two figures is not guessed.
+
+    Examples
+    --------
+    >>> [str(day) for day in days_meant("25/12/2036")], [str(day) for day in days_meant("49735")]
+    (['2036-12-25'], ['2036-03-01'])
+    >>> [str(day) for day in days_meant("1.3.2036")], days_meant("1/3/36")
+    (['2036-03-01', '2036-01-03'], ())
+    """
+    if re.fullmatch(r"[0-9]{5}", text):
+        day = _SPREADSHEET_DAY_0 + timedelta(days=int(text))
+        return (day,) if FIRST_YEAR <= day.year <= LAST_YEAR else ()
+    parts = re.fullmatch(r"([0-9]{1,4})[-/. ]([0-9]{1,2})[-/. ]([0-9]{1,4})"
+                         r"(?:[ T]+[0-9:h.]+)?", text)  # fmt: skip
+    if not parts:
+        return ()
+    one, two, three = parts.groups()
+    orders = [(one, two, three)] if len(one) == 4 else [(three, two, one), (three, one, two)]
+    found = (day_of(f"{year}-{month:0>2}-{day:0>2}") for year, month, day in orders)
+    return tuple(dict.fromkeys(day for day in found if day))
+
+
+def day_told(text: str) -> tuple[str, str]:
+    """Why a cell of a list is no day as `day_of` takes it, and what to do about that.
+
+    Examples
+    --------
+    >>> day_told("2027-02-29")
+    ('no such day in the calendar', '')
+    """
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        return "no such day in the calendar", ""
+    days = " or ".join(day.isoformat() for day in days_meant(text)) or "it year first, YYYY-MM-DD"
+    return "", f"write {days}; format the column as text, or the spreadsheet changes it again"
 
 
 DAY_WORDS = f'a day of {FIRST_YEAR} to {LAST_YEAR} as "YYYY-MM-DD", such as "2027-03-01"'

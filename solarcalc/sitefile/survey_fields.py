@@ -15,7 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, data_rows
 from solarcalc.basis.text import meant, nearest
-from solarcalc.basis.typed import readings_of, typed_number
+from solarcalc.basis.typed import M_PER_FT, metres_of, readings_of, typed_number
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, plain, shown
 from solarcalc.sitefile.equipment import appliance_catalogue, bundled_equipment
@@ -270,6 +270,8 @@ def _alone(one: Field, text: str) -> str:
             return f"enter one number alone, in W: {watts:.12g}"
         return (f"enter one number alone, in W: {PLATE_POWER_FACTOR * watts:.12g} at the usual"
                 f" power factor of {PLATE_POWER_FACTOR:g}, unless its plate has another")
+    if one.unit == "m" and (metres := metres_of(text)) is not None:
+        return f"enter one number alone, in m: {text.strip()} is {metres:.4g}"
     side = _SIDES.get(one.key)
     sign = f", with a minus sign for {side}" if side and side in text.upper() else ""
     return f"enter one number alone{f', in {one.unit}' if one.unit else ''}{sign}"
@@ -308,7 +310,9 @@ def _spelt(one: Field, text: str, where: str) -> str:
     try:
         return READERS[one.kind](text)
     except ValueError as error:
-        raise refused(one, text, where, str(error)) from None
+        feet = one.kind in ("sizes", "obstacles") and re.search(r"\d *(['’′\"″]|ft|feet)", text)
+        raise refused(one, text, where, str(error), f"work it out in metres: a foot is {M_PER_FT} m"
+                      if feet else "") from None  # fmt: skip
 
 
 def _lines(one: Field, given: object, where: str) -> tuple[str, ...]:

@@ -13,11 +13,12 @@ from datetime import timedelta
 from typing import Protocol
 
 from solarcalc.basis.check import Check, Stage
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.text import counted
 from solarcalc.basis.worded import worded
 from solarcalc.commissioning.judge import TestReport, commissioning_checks, judge
-from solarcalc.commissioning.results import read_results
+from solarcalc.commissioning.results import read_results, rows_read
 from solarcalc.programme.schedule import Schedule
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.status import (
@@ -31,7 +32,8 @@ from solarcalc.sitefile.status import (
 )
 from solarcalc.stages.files import there
 from solarcalc.stages.said import held_early
-from solarcalc.stages.serials import Built, positions_of, serials_of
+from solarcalc.stages.serials import Built, positions_of
+from solarcalc.stages.serials import rows_read as serials_read
 from solarcalc.stages.status import once
 
 
@@ -138,12 +140,25 @@ def test_report(own: Built) -> TestReport | None:
     InputError
         With every fault of the filled-in file.
     """
+    report, faults = tests_read(own)
+    if faults:
+        raise InputError(faults)
+    return report
+
+
+def tests_read(own: Built) -> tuple[TestReport | None, tuple[Fault, ...]]:
+    """The tests that can be read of the filled-in sheet, judged, and the faults of the others.
+
+    A test that cannot be read is not done. The papers are made from `test_report`, of a sheet
+    without a fault.
+    """
     if not reached(own, "test"):
-        return None
+        return None, ()
     lines = own.test_lines
     sheet = own.site.commissioning.results
     path = own.sitefile.folder / sheet
-    return judge(lines, read_results(path, lines) if sheet and there(path) else {}, own.test_facts)
+    found, faults = rows_read(path, lines) if sheet and there(path) else ({}, ())
+    return judge(lines, found, own.test_facts), faults
 
 
 SAME_READING_FRAC = 0.02
@@ -279,9 +294,10 @@ def _approval(own: Job) -> Iterator[Step]:
 
 
 def _tests(own: Job) -> Iterator[Step]:
-    report = test_report(own)
+    report, faults = tests_read(own)
     if report is None:
         return
+    yield from _unread("test sheet", faults, "electrician")
     for each in report.standing("fail"):
         yield Step(what=f"test {each.line.id} failed: {each.line.what}, {each.line.where},"
                    f" {each.found} (required {each.limit})", who="electrician",
@@ -292,6 +308,13 @@ def _tests(own: Job) -> Iterator[Step]:
         said = ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if missing[8:] else "")
         yield Step(what=f"{len(missing)} of {len(report.lines)} tests missing: {said}",
                    who="electrician", do=f"do the missing tests: {said}")
+
+
+def _unread(what: str, faults: Sequence[Fault], who: str) -> Iterator[Step]:
+    """A filled-in file with faults; what of it can be read is judged all the same."""
+    if faults:
+        yield Step(what=f"{counted(len(faults), 'fault')} in the {what}, first {faults[0].line}",
+                   who=who, do=f"put the {what} right: no report is made of it as it is")
 
 
 TESTS_OF_HOLD: dict[str, frozenset[str]] = {
@@ -322,8 +345,10 @@ def _signed_against(own: Job, report: TestReport) -> Iterator[Step]:
 
 
 def _serials(own: Job) -> Iterator[Step]:
-    named = there(own.sitefile.folder / own.site.handover.serials)
-    found, wanted = serials_of(own) if named else {}, positions_of(own.installation)
+    wanted = positions_of(own.installation)
+    path = own.sitefile.folder / own.site.handover.serials
+    found, faults = serials_read(path, wanted) if there(path) else ({}, ())
+    yield from _unread("list of serial numbers", faults, "crew lead")
     lacking = [one.name for one in wanted if one.name not in found or not found[one.name].serial]
     undated = [name for name, one in found.items() if one.warranty_until is None]
     for what, names in (("serial numbers", lacking), ("warranty dates", undated)):

@@ -6,6 +6,7 @@ years later. Columns: position, model, serial, warranty_until. Lines that begin 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -13,14 +14,14 @@ from pathlib import Path
 from typing import Protocol
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
+from solarcalc.basis.filled_csv import blank_list, filled_rows, head_faults, shown
 from solarcalc.basis.messages import PATTERN
 from solarcalc.basis.phrases import listed
-from solarcalc.basis.text import guard_cell, nearest
+from solarcalc.basis.text import bare, guard_cell, nearest
 from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.line import TestLine
 from solarcalc.installation.records import Installation, Part
-from solarcalc.sitefile.programme import DAY_WORDS, day_of
+from solarcalc.sitefile.programme import DAY_WORDS, day_of, day_told
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.files import there
 from solarcalc.wiring.string_checks import strings_by_plane
@@ -142,14 +143,35 @@ def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]
         known, a position that is not of this site or stands twice, a serial number twice among
         things of a kind, no such day.
     """
-    heads, rows = _table(path)
+    found, faults = rows_read(path, positions)
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def rows_read(
+    path: Path, positions: Sequence[Position]
+) -> tuple[dict[str, Serial], tuple[Fault, ...]]:
+    """The rows without a fault, by position, and every fault of the others.
+
+    Of two rows of a position neither is among them. A file that is no list has no rows.
+
+    Parameters
+    ----------
+    path, positions
+        As for `read_serials`.
+    """
+    try:
+        heads, rows = _table(path)
+    except InputError as error:
+        return {}, error.faults
     known = {one.name: one for one in positions}
     faults: list[Fault] = []
     found: dict[str, Serial] = {}
     lines: dict[tuple[str, str], int] = {}
     for line, cells in rows:
         where = f"{path.name}: line {line}"
-        if len(cells) != len(heads):
+        if len(cells) > len(heads):
             faults.append(Fault(
                 where=where, given=f"{len(cells)} cells", allowed=f"{len(heads)}, as many as"
                 " columns", remedy="quotes around a cell with a comma in it"))  # fmt: skip
@@ -157,59 +179,84 @@ def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]
         row = dict(zip(heads, cells, strict=True))
         wrong = list(_row_faults(where, row, known, lines))
         faults += wrong
-        name = row["position"]
-        for key in (("position", name), (_kind(known, name), row["serial"].casefold())):
+        name = row["position"].upper()
+        for key in (("position", name), (_kind(known, name), _plate(row["serial"]))):
             lines.setdefault(key, line)
-        if not wrong and any(row[key] for key in COLUMNS[1:]):
+        if wrong:
+            found.pop(name, None)
+        elif any(row[key] for key in COLUMNS[1:]):
             found[name] = Serial(
                 position=known[name], model=row["model"], serial=row["serial"],
                 warranty_until=day_of(row["warranty_until"]))  # fmt: skip
-    if faults:
-        raise InputError(faults)
-    return found
+    return found, tuple(faults)
 
 
 def _kind(known: Mapping[str, Position], name: str) -> str:
     return f"serial of a {known[name].kind}" if name in known else ""
 
 
+def _plate(serial: str) -> str:
+    """A serial number as two that are the same are written alike."""
+    return "".join(serial.casefold().split())
+
+
+_NO_SERIAL = frozenset({"na", "nil", "none", "no", "unknown", "unreadable", "missing", "notread",
+                        "tbd", "tbc", "illisible", "inconnu", "neant", "aucun",
+                        "manquant"})  # fmt: skip
+"""What people write where they have no number, without signs and accents; from memory."""
+_SHORTENED = re.compile(r"[0-9]([.,][0-9]+)?E\+[0-9]+", re.IGNORECASE)
+"""A long number as a spreadsheet shows it, its last figures lost."""
+
+
+def _serial_fault(where: str, serial: str) -> Fault | None:
+    """What stands for a serial number and is none."""
+    if _SHORTENED.fullmatch(serial):
+        return Fault(where=where, given=shown(serial), allowed="a serial number, every figure",
+                     why="the spreadsheet took it for a number and shortened it",
+                     remedy="format the column as text and read the plate again")
+    letters = bare(serial).replace(" ", "")
+    if letters in _NO_SERIAL or not any(sign.isalnum() for sign in serial):
+        return Fault(where=where, given=shown(serial), allowed="a serial number, or nothing",
+                     remedy="leave it empty where the plate was not read")
+    return None
+
+
 def _row_faults(
     where: str, row: Mapping[str, str], known: Mapping[str, Position],
     lines: Mapping[tuple[str, str], int],
 ) -> Iterator[Fault]:  # fmt: skip
-    name, serial, until = row["position"], row["serial"], row["warranty_until"]
+    name, serial, until = row["position"].upper(), row["serial"], row["warranty_until"]
     if name not in known:
         near = nearest(name, known)
-        yield Fault(where=f"{where}: position", given=shown(name) or "nothing",
+        yield Fault(where=f"{where}: position", given=shown(row["position"]) or "nothing",
                     allowed="a position of this"
                     f" site, {next(iter(known))} to {list(known)[-1]}",
                     remedy=f"did you mean {near}?" if near else "write the blank list again")
     elif (before := lines.get(("position", name))) is not None:
         yield Fault(where=f"{where}: position", given=f"{name}, as line {before} already",
                     allowed="each position once", remedy="keep what is fitted now")
-    before = lines.get((_kind(known, name), serial.casefold())) if serial else None
-    if before is not None and name in known:
+    no_serial = _serial_fault(f"{where}: serial", serial) if serial else None
+    before = lines.get((_kind(known, name), _plate(serial))) if serial else None
+    if no_serial is not None:
+        yield no_serial
+    elif before is not None and name in known:
         yield Fault(where=f"{where}: serial", given=f"{shown(serial)}, as line {before} already",
                     allowed="each serial number once", why="two things of a kind never share one",
                     remedy="read both plates again")
     if until and day_of(until) is None:
+        why, remedy = day_told(until)
         yield Fault(where=f"{where}: warranty_until", given=shown(until), allowed=DAY_WORDS,
-                    why="no such day in the calendar")
+                    why=why, remedy=remedy)
 
 
 def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Names of the columns, and rows with their line numbers."""
     rows, _ = filled_rows(path, where="handover.serials", a_line="one line a position")
     heads = [head.lower() for head in rows[0][1]] if rows else []
-    wrong = [f"no column {name}" for name in COLUMNS if name not in heads]
-    known = COLUMNS + FOR_THE_EYE
-    wrong += [f"column {(shown(head) if nearest(head, known) else 'of another name') or 'nothing'}"
-              for head in heads if head not in known]  # fmt: skip
-    wrong += [f"column {head} twice" for head in sorted(set(heads)) if heads.count(head) > 1]
-    if wrong:
-        raise InputError([Fault(where=f"{path.name}: line {rows[0][0] if rows else 1}",
-                                given=given, allowed="columns " + ", ".join(COLUMNS))
-                          for given in wrong])  # fmt: skip
+    faults = head_faults(f"{path.name}: line {rows[0][0] if rows else 1}", heads,
+                         asked=COLUMNS, known=(*COLUMNS, *FOR_THE_EYE))  # fmt: skip
+    if faults:
+        raise InputError(faults)
     return heads, rows[1:]
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.typed import M_PER_FT
 from solarcalc.sitefile.structure import Exposed, Structure, Terrain
 
 AIR_DENSITY_KG_PER_M3 = constant("structure.air_density_kg_per_m3")
@@ -22,7 +23,6 @@ GUST_PRESSURE_FACTOR = constant("structure.gust_pressure_factor")
 EXPOSURE_FACTOR = constant("structure.exposure_factor")
 LEAST_EXPOSURE_HEIGHT_M = constant("structure.least_exposure_height_m")
 DIRECTIONALITY = constant("structure.directionality")
-M_PER_FT = 0.3048
 
 
 @dataclass(frozen=True, kw_only=True)

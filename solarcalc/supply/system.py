@@ -261,7 +261,8 @@ def _bank_faults(where: str, bank: Bank) -> list[Fault]:
     if bank.available_frac < 1.0:
         faults += _limits(where, bank, [("exchange_per_h", _LEAST, 1e3)])
     if not bank.acceptance_per_h > 0.0:
-        faults.append(Fault(where=f"{where}: acceptance_per_h", given=f"{bank.acceptance_per_h}",
+        faults.append(Fault(where=_place(where, "acceptance_per_h"),
+                            given=f"{bank.acceptance_per_h}",
                             allowed="above 0 a hour, or infinite"))  # fmt: skip
     return faults
 
@@ -278,6 +279,29 @@ def _generator_faults(generator: GeneratorSet) -> list[Fault]:
     return faults
 
 
+KEY_OF = {
+    "off_frac": "battery.nonessential_shed_frac", "on_frac": "battery.nonessential_return_frac",
+    "capacity_wh": "battery.unit_capacity_ah", "max_charge_w": "battery.max_charge_c_rate",
+    "max_discharge_w": "battery.max_discharge_c_rate",
+    "self_discharge_frac_per_h": "battery.self_discharge_frac_per_month",
+    "available_frac": "battery.discharge_capacity_ah",
+    "exchange_per_h": "battery.discharge_capacity_ah", "acceptance_per_h": "battery.chemistry",
+    "capacity_factor": "battery.room_c", "charge_factor": "battery.room_c",
+    "present_frac": "grid.kind", "idle_fuel_l_per_h": "generator.no_load_fuel_l_per_h_per_kw",
+    "warm_up_h": "generator.warm_up_min", "second_charger_power_w": "supply.charger_power_w",
+}  # fmt: skip
+"""Keys of the site file that a figure of a system comes from, where they have another name."""
+
+
+def _place(where: str, name: str) -> str:
+    """The key of the site file that a figure comes from, and the figure; `where` is its table."""
+    table = where.split(" ")[0].replace("bank", "battery")
+    key = KEY_OF.get(name, f"{table}.{name}")
+    if where.startswith("board "):
+        key = f"inverter.{where.removeprefix('board ')}"
+    return key if key == f"{where}.{name}" else f"{key} ({where}: {name})"
+
+
 def _limits(where: str, record: object, wishes: list[tuple[str, float, float]]) -> list[Fault]:
     """A fault for each field with a value outside its limits, missing or endless."""
     faults = []
@@ -286,6 +310,6 @@ def _limits(where: str, record: object, wishes: list[tuple[str, float, float]]) 
         bad = ~((values >= low) & (values <= high))
         if bad.any():
             at = f", hour {int(np.argmax(bad))}" if values.size > 1 else ""
-            faults.append(Fault(where=f"{where}: {name}{at}", given=f"{values[bad][0]:g}",
+            faults.append(Fault(where=_place(where, name) + at, given=f"{values[bad][0]:g}",
                                 allowed=f"from {low:g} to {high:g}"))  # fmt: skip
     return faults

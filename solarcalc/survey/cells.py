@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 import warnings
 from pathlib import Path
 from typing import Any
@@ -78,8 +79,29 @@ def hold_shape(sheet: Any, where: str) -> None:
         raise InputError(faults)
 
 
-def value_of(cell: Any, where: str) -> object:
+_NOT_SHOWN = re.compile(r"\[[^\]]*\]|[_*].")
+"""Of a number format: colours and places of a language, and what only takes room (ECMA-376 part 1,
+18.8.31; from memory)."""
+_WORDS = re.compile(r'"([^"]*)"|\\(.)|([%\'’′″])')
+
+
+def words_shown(number_format: str) -> str:
+    """What a cell shows beside its number: a unit that somebody put into its format.
+
+    Examples
+    --------
+    >>> words_shown('0.0" ft"'), words_shown("0'"), words_shown("# ##0.00"), words_shown("0%")
+    ('ft', "'", '', '%')
+    """
+    first = _NOT_SHOWN.sub("", number_format).split(";")[0]
+    return "".join("".join(found) for found in _WORDS.findall(first)).strip()
+
+
+def value_of(cell: Any, where: str, unit: str = "") -> object:
     """What a cell holds; None where it is empty.
+
+    A number that is shown with words other than the unit is the text that is shown: in a cell that
+    shows ``11'`` the number is 11, and no metres.
 
     Raises
     ------
@@ -98,6 +120,11 @@ def value_of(cell: Any, where: str) -> object:
         return None
     if isinstance(value, float) and math.isnan(value):
         return None
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        words = words_shown(cell.number_format or "")
+        if words not in ("", unit):
+            return f"{100.0 * value:g}%" if words == "%" else \
+                f"{value:g}{' ' * words[0].isalpha()}{words}"
     return value
 
 

@@ -295,7 +295,7 @@ def _tell_hidden(cells: Row, file: str, read: Read) -> None:
 
 def _put(answers: Answers, one: Field, cell: Any, file: str) -> None:
     where = place_of(cell, file)
-    value = value_of(cell, where)
+    value = value_of(cell, where, one.unit)
     if value is not None and one.key in answers.places:
         raise InputError(Fault(where=where, **worded(
             "survey", "key-twice", key=one.key, first=answers.places[one.key])))
@@ -315,7 +315,8 @@ def _list_row(
     faults: list[Fault] = []
     for place, cell in enumerate(cells):
         try:
-            values.append(_part(one, place, value_of(cell, places[place]), places[place]))
+            unit = parts.heads[place].partition("[")[2].rstrip("]")
+            values.append(_part(one, place, value_of(cell, places[place], unit), places[place]))
         except InputError as error:
             faults += error.faults
     if faults:

@@ -258,9 +258,10 @@ def _warranty_row(
     part: Part, label: str, positions: Sequence[Position], fitted: Mapping[str, Serial]
 ) -> WarrantyRow:
     found = [fitted[one.name] for one in positions if one.name in fitted]
+    models = dict.fromkeys(one.model for one in found if one.model)
     ends = [one.warranty_until for one in found if one.warranty_until]
     return WarrantyRow(
-        part=part, label=next((one.model for one in found if one.model), label),
+        part=part, label=", ".join(models) or label,
         count=len(positions), serials=tuple(one.serial for one in found if one.serial),
         until=min(ends) if ends and len(ends) == len(positions) else None,
     )  # fmt: skip
