@@ -187,9 +187,10 @@ def switched_is_what_is_there(built):
     keys = list(dict.fromkeys(one.part.key for one in off))
     fuses = sum(key.startswith("controller-fuse") for key in keys)
     assert len(off) - len(keys) == fuses, "opened, then withdrawn"
-    there = {part.key for part in built.parts if part.kind in SWITCHED}
+    there = {part.key for part in built.parts if part.kind in SWITCHED
+             and part.where != "inverter"}  # a changeover inside one is its relay
     assert set(keys) == there
-    assert {part.key for part in built.devices if part.kind in SWITCHED} <= set(keys)
+    fed_before_it_feeds(built, [one.part.key for one in on])
     for way in by_way.values():
         assert [one.number for one in way] == list(range(1, len(way) + 1))
     for one in steps:
@@ -208,6 +209,23 @@ def switched_is_what_is_there(built):
     assert {one.part.kind for one in by_way["emergency"]} <= {"inverter", "isolator", "breaker"}
     assert {part.key for part in lock_points(built)} >= {
         part.key for part in built.of_kind("isolator")}  # fmt: skip
+
+
+def fed_before_it_feeds(built, on):
+    """Hand: "voltage at its outlet" is proved of a breaker only once all before it is on."""
+    cables = [one for one in built.cables if one.current == "ac"]
+    for one in cables:
+        way = [key for key in (one.start, *one.at_start, *one.at_end)
+               if key in on and not key.startswith("changeover")]  # fmt: skip
+        before = [key for other in cables if other.end == one.start and one.key not in INTO
+                  for key in (*other.at_start, *other.at_end)]  # fmt: skip
+        places = [on.index(key) for key in way]
+        assert places == sorted(places), way
+        assert all(on.index(key) < place for key in before for place in places), (before, way)
+
+
+INTO = ("source_link_essential", "source_link_nonessential")
+"""Begin at the bars or terminals that the sources come to, not at an inverter's output."""
 
 
 def test_what_may_start_by_itself_goes_before_what_it_feeds():

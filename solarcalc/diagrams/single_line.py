@@ -412,7 +412,7 @@ def _left_out(diagram: Diagram) -> list[str]:
     names = diagram.not_drawn()
     if names:
         notes.append("Not drawn here: " + "; ".join(names) + ".")
-    inside = [part.tag for part in built.of_kind("changeover") if part.bought is None]
+    inside = [part.tag for part in built.of_kind("changeover") if part.inside]
     if inside:
         notes.append(f"Changeover switch {', '.join(inside)}: inside the inverter.")
     if diagram.site.supply.separate_banks:
