@@ -21,6 +21,7 @@ from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import open_design
 from solarcalc.diagrams.battery_terminals import terminal_diagram
+from solarcalc.installation.schedules import source_terminals
 from solarcalc.installation.schedules import work_of as fitted
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import site_schedule
@@ -191,6 +192,7 @@ def switched_is_what_is_there(built):
              and part.where != "inverter"}  # a changeover inside one is its relay
     assert set(keys) == there
     fed_before_it_feeds(built, [one.part.key for one in on])
+    sources_stay_off_the_bars(built)
     for way in by_way.values():
         assert [one.number for one in way] == list(range(1, len(way) + 1))
     for one in steps:
@@ -222,6 +224,18 @@ def fed_before_it_feeds(built, on):
         places = [on.index(key) for key in way]
         assert places == sorted(places), way
         assert all(on.index(key) < place for key in before for place in places), (before, way)
+
+
+def sources_stay_off_the_bars(built):
+    """Hand: a source on the bars of the outputs feeds back into inverters that run alone."""
+    board, tags = source_terminals(built)
+    come = [one for one in built.cables if one.key in ("grid_in", "generator_in")]
+    bars = {one.end for one in come if built.by_key[one.end].kind == "board"}
+    assert {built.by_key[key].tag for key in bars} == ({board} if board else set())
+    on = [one for one in built.cables if one in come or one.key in INTO]
+    assert tags == (", ".join(one.tag for one in on) if board else "")
+    said = [label.words for key in bars for label in built.by_key[key].labels]
+    assert any("terminals of their own" in words for words in said) == bool(board)
 
 
 INTO = ("source_link_essential", "source_link_nonessential")

@@ -32,6 +32,7 @@ from solarcalc.commissioning.line import (
 )
 from solarcalc.energy.diode import STC, isc_expected_a, voc_expected_v
 from solarcalc.protection.case import AT_SOURCE
+from solarcalc.sitefile.generator import CO_ALARM_WHERE
 
 
 def array_lines(facts: TestFacts) -> Iterator[TestLine]:
@@ -407,6 +408,9 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
         yield _does("grid back: charger and boards return by themselves", "boards",
                     "Main switch on; wait the reconnection time.", "settings of the inverter")
     if facts.generator:
+        yield _does("carbon monoxide alarm sounds", CO_ALARM_WHERE,
+                    "By its button, before the first start of the generator.",
+                    "battery or alarm; no start without it", caution="")
         yield _does("generator starts automatically, takes the load, stops", "generator",
                     "Set point raised for the test; hands off."
                     + (" Its changeover turned by hand, and back after it."
