@@ -574,6 +574,27 @@ def test_the_input_is_set_to_what_the_check_of_the_source_says(name):
     assert all((", all inverters together" in what) == several for what in rows)
 
 
+@pytest.mark.parametrize("fixed", "abc")
+def test_an_inverter_of_one_phase_is_told_its_line(fixed):
+    """Hand: all of the other board on one line; the first of the two others has least."""
+    board = [{"name": "Oven", "power_w": 900.0, "use": ["09:00-12:00"], "phase": fixed}]
+    built = built_of("valley-workshop", loads={"nonessential": board})
+    rows = {row["what"]: row for row in torque_rows(built, level=float)}
+    (row,) = (row for what, row in rows.items() if what.startswith("Line of its input"))
+    assert row["tags"] == built.by_key["inverter-essential"].tag
+    assert row["by the design"] == ("L2" if fixed == "a" else "L1")
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_no_other_inverter_has_a_line_of_its_own(name):
+    built = built_of(name)
+    loads = built.site.loads
+    told = [row["tags"] for row in torque_rows(built, level=float)
+            if str(row["what"]).startswith("Line of its input")]  # fmt: skip
+    assert told == [built.by_key[f"inverter-{board}"].tag for board in built.site.inverters
+                    if built.site.sources and loads.phases_of(board) == 1 < loads.phases]
+
+
 LAYOUTS = ("shared-bank", "one-inverter", "separate-banks")
 
 
