@@ -384,12 +384,15 @@ def function_lines(facts: TestFacts) -> Iterator[TestLine]:
             yield _does("board is shed when the battery is low and reconnects",
                         f"{board.name} board", "Raise the set point for the test; set it back.",
                         "settings of the shedding relay or inverter")
-    yield from _sources(facts)
     yield _does("low-battery, high-battery and fault alarms are audible or sent", "power room",
                 "Set points changed for the test; reset afterwards.", "wiring and settings of"
                 " the alarm")
     if facts.smoke_alarm:
         yield _does("smoke alarm sounds", "power room", "By its button.", "battery or alarm")
+    if facts.generator:
+        yield _does("carbon monoxide alarm sounds", CO_ALARM_WHERE, "By its button.",
+                    "battery or alarm")
+    yield from _sources(facts)  # after the alarms: an engine is not started without its own
     yield TestLine(**worded("commissioning", "ratings"))
     yield _does("customer has switched off without help, by the booklet", "power room",
                 "Watch; do not help; switch on again afterwards.", "go through it again",
@@ -408,9 +411,6 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
         yield _does("grid back: charger and boards return by themselves", "boards",
                     "Main switch on; wait the reconnection time.", "settings of the inverter")
     if facts.generator:
-        yield _does("carbon monoxide alarm sounds", CO_ALARM_WHERE,
-                    "By its button, before the first start of the generator.",
-                    "battery or alarm; no start without it", caution="")
         yield _does("generator starts automatically, takes the load, stops", "generator",
                     "Set point raised for the test; hands off."
                     + (" Its changeover turned by hand, and back after it."
