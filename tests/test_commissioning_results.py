@@ -220,7 +220,8 @@ def test_what_is_not_there_is_not_tested():
     })  # fmt: skip
     more = {line.what for line in sheet_of(facts_of(both))} - alone
     assert {word.split(":")[0] for word in more} == {
-        "grid lost", "grid back", "generator starts automatically, takes the load, stops",
+        "grid lost", "grid back", "carbon monoxide alarm sounds",
+        "generator starts automatically, takes the load, stops",
         "changeover cannot connect two sources together, in any position",
         "insulation resistance of the incoming cable, all conductors to earth",
         "trip time of the delayed residual current device at 100 mA",

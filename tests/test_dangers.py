@@ -116,6 +116,9 @@ def test_a_generator_is_met_in_every_paper():
     design = open_design("orchard-shop", {"generator": {"power_w": 3000.0}})
     alarm = design.installation.by_key["co-alarm"]
     assert alarm.place == "house"
+    sounds = [(line.what, line.where) for line in design.test_lines]
+    assert sounds.index(("carbon monoxide alarm sounds", alarm.where)) < next(
+        number for number, (what, _) in enumerate(sounds) if what.startswith("generator starts"))
     assert "co-alarm" in {line.item for line in bill_of(design.installation, None, 0.0)}
     signs = " ".join(label.words for label in design.installation.by_key["generator"].labels)
     assert "Exhaust kills" in signs
@@ -126,6 +129,7 @@ def test_a_generator_is_met_in_every_paper():
     assert {"danger_generator", "danger_fuel"} <= set(customer_facts(design).dangers)
     without = open_design("orchard-shop")
     assert "co-alarm" not in without.installation.by_key
+    assert not any("monoxide" in line.what for line in without.test_lines)
     assert "monoxide" not in " ".join(task.caution for task in without.programme.tasks)
     assert customer_facts(without).dangers == ()
 

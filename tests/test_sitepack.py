@@ -21,6 +21,7 @@ from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import open_design
 from solarcalc.diagrams.battery_terminals import terminal_diagram
+from solarcalc.installation.schedules import source_terminals
 from solarcalc.installation.schedules import work_of as fitted
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import site_schedule
@@ -187,9 +188,11 @@ def switched_is_what_is_there(built):
     keys = list(dict.fromkeys(one.part.key for one in off))
     fuses = sum(key.startswith("controller-fuse") for key in keys)
     assert len(off) - len(keys) == fuses, "opened, then withdrawn"
-    there = {part.key for part in built.parts if part.kind in SWITCHED}
+    there = {part.key for part in built.parts if part.kind in SWITCHED
+             and part.where != "inverter"}  # a changeover inside one is its relay
     assert set(keys) == there
-    assert {part.key for part in built.devices if part.kind in SWITCHED} <= set(keys)
+    fed_before_it_feeds(built, [one.part.key for one in on])
+    sources_stay_off_the_bars(built)
     for way in by_way.values():
         assert [one.number for one in way] == list(range(1, len(way) + 1))
     for one in steps:
@@ -208,6 +211,35 @@ def switched_is_what_is_there(built):
     assert {one.part.kind for one in by_way["emergency"]} <= {"inverter", "isolator", "breaker"}
     assert {part.key for part in lock_points(built)} >= {
         part.key for part in built.of_kind("isolator")}  # fmt: skip
+
+
+def fed_before_it_feeds(built, on):
+    """Hand: "voltage at its outlet" is proved of a breaker only once all before it is on."""
+    cables = [one for one in built.cables if one.current == "ac"]
+    for one in cables:
+        way = [key for key in (one.start, *one.at_start, *one.at_end)
+               if key in on and not key.startswith("changeover")]  # fmt: skip
+        before = [key for other in cables if other.end == one.start and one.key not in INTO
+                  for key in (*other.at_start, *other.at_end)]  # fmt: skip
+        places = [on.index(key) for key in way]
+        assert places == sorted(places), way
+        assert all(on.index(key) < place for key in before for place in places), (before, way)
+
+
+def sources_stay_off_the_bars(built):
+    """Hand: a source on the bars of the outputs feeds back into inverters that run alone."""
+    board, tags = source_terminals(built)
+    come = [one for one in built.cables if one.key in ("grid_in", "generator_in")]
+    bars = {one.end for one in come if built.by_key[one.end].kind == "board"}
+    assert {built.by_key[key].tag for key in bars} == ({board} if board else set())
+    on = [one for one in built.cables if one in come or one.key in INTO]
+    assert tags == (", ".join(one.tag for one in on) if board else "")
+    said = [label.words for key in bars for label in built.by_key[key].labels]
+    assert any("terminals of their own" in words for words in said) == bool(board)
+
+
+INTO = ("source_link_essential", "source_link_nonessential")
+"""Begin at the bars or terminals that the sources come to, not at an inverter's output."""
 
 
 def test_what_may_start_by_itself_goes_before_what_it_feeds():
@@ -540,6 +572,27 @@ def test_the_input_is_set_to_what_the_check_of_the_source_says(name):
         assert f"set the input limit to {line_a} A per line" in check.limit
     several = sum(one.count for one in design.site.inverters.values()) > 1
     assert all((", all inverters together" in what) == several for what in rows)
+
+
+@pytest.mark.parametrize("fixed", "abc")
+def test_an_inverter_of_one_phase_is_told_its_line(fixed):
+    """Hand: all of the other board on one line; the first of the two others has least."""
+    board = [{"name": "Oven", "power_w": 900.0, "use": ["09:00-12:00"], "phase": fixed}]
+    built = built_of("valley-workshop", loads={"nonessential": board})
+    rows = {row["what"]: row for row in torque_rows(built, level=float)}
+    (row,) = (row for what, row in rows.items() if what.startswith("Line of its input"))
+    assert row["tags"] == built.by_key["inverter-essential"].tag
+    assert row["by the design"] == ("L2" if fixed == "a" else "L1")
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_no_other_inverter_has_a_line_of_its_own(name):
+    built = built_of(name)
+    loads = built.site.loads
+    told = [row["tags"] for row in torque_rows(built, level=float)
+            if str(row["what"]).startswith("Line of its input")]  # fmt: skip
+    assert told == [built.by_key[f"inverter-{board}"].tag for board in built.site.inverters
+                    if built.site.sources and loads.phases_of(board) == 1 < loads.phases]
 
 
 LAYOUTS = ("shared-bank", "one-inverter", "separate-banks")

@@ -32,6 +32,7 @@ from solarcalc.commissioning.line import (
 )
 from solarcalc.energy.diode import STC, isc_expected_a, voc_expected_v
 from solarcalc.protection.case import AT_SOURCE
+from solarcalc.sitefile.generator import CO_ALARM_WHERE
 
 
 def array_lines(facts: TestFacts) -> Iterator[TestLine]:
@@ -383,12 +384,15 @@ def function_lines(facts: TestFacts) -> Iterator[TestLine]:
             yield _does("board is shed when the battery is low and reconnects",
                         f"{board.name} board", "Raise the set point for the test; set it back.",
                         "settings of the shedding relay or inverter")
-    yield from _sources(facts)
     yield _does("low-battery, high-battery and fault alarms are audible or sent", "power room",
                 "Set points changed for the test; reset afterwards.", "wiring and settings of"
                 " the alarm")
     if facts.smoke_alarm:
         yield _does("smoke alarm sounds", "power room", "By its button.", "battery or alarm")
+    if facts.generator:
+        yield _does("carbon monoxide alarm sounds", CO_ALARM_WHERE, "By its button.",
+                    "battery or alarm")
+    yield from _sources(facts)  # after the alarms: an engine is not started without its own
     yield TestLine(**worded("commissioning", "ratings"))
     yield _does("customer has switched off without help, by the booklet", "power room",
                 "Watch; do not help; switch on again afterwards.", "go through it again",

@@ -33,6 +33,7 @@ from solarcalc.diagrams.single_line_parts import (
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 from solarcalc.installation.records import Installation, Part
+from solarcalc.installation.schedules import source_terminals
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.supply import Controller
 from solarcalc.wiring.runs import of_plane, plane_key, plane_number
@@ -412,9 +413,12 @@ def _left_out(diagram: Diagram) -> list[str]:
     names = diagram.not_drawn()
     if names:
         notes.append("Not drawn here: " + "; ".join(names) + ".")
-    inside = [part.tag for part in built.of_kind("changeover") if part.bought is None]
+    inside = [part.tag for part in built.of_kind("changeover") if part.inside]
     if inside:
         notes.append(f"Changeover switch {', '.join(inside)}: inside the inverter.")
+    board, tags = source_terminals(built)
+    if board:
+        notes.append(f"{tags} meet in {board} on terminals of their own, never on its bars.")
     if diagram.site.supply.separate_banks:
         notes.append("Counts of the rows of modules are of both rows together.")
     tie = diagram.site.protection.neutral_earth_bond

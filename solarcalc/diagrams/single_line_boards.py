@@ -69,7 +69,7 @@ def way_of(diagram: Diagram, places: Places) -> Way:
     """Sources, changeover and inverters as the site and its devices have them."""
     site = diagram.site
     sources = list(reversed(site.sources))
-    outside = any(part.bought is not None for part in diagram.built.of_kind("changeover"))
+    outside = any(not part.inside for part in diagram.built.of_kind("changeover"))
     one, grouped = site.supply.one_inverter, bool(grouped_boards(site))
     lead_mm = SHORT_LEAD_MM if grouped else LEAD_MM
     fixed_mm = (LEAD_MM + lead_mm + 4.0 * DOWN_MM + _band_mm(sources, outside) + INVERTER_MM
@@ -151,7 +151,7 @@ def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> 
     words += sheet.joined([whole] if sheet.lines_in_all(whole, words_mm) == 1 else [power, serves],
                           words_mm, lines=3 - sheet.lines_in_all(label, words_mm))  # fmt: skip
     switch = diagram.part("changeover", board)
-    if switch is not None and switch.bought is None:
+    if switch is not None and switch.inside:
         rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
         inside = diagram.words("changeover", board, f"{rated} inside")
         if sheet.lines_in_all(inside, words_mm) > 1:  # no fifth line: tag and rating say which

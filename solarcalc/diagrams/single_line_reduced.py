@@ -144,7 +144,7 @@ def _changeovers(built: Installation, placer: Placer) -> None:
     """A changeover of its own behind each inverter, its second way to the right."""
     columns = COLUMNS_MM[built.site.supply.separate_banks]
     for part in built.of_kind("changeover"):
-        if part.bought is None or part.key == "changeover-sources":
+        if part.inside or part.key == "changeover-sources":
             continue
         x_mm = columns[part.board == "nonessential" or part.key.endswith("-nonessential")]
         placer.sheet.box(x_mm - 1.0, LEVEL_MM, x_mm + 1.0, LEVEL_MM + 2.0 * HALF_MM,

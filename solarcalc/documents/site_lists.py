@@ -85,6 +85,9 @@ def _how_laid(crew: Crew) -> Iterator[str]:
     if laid := schedules.laid_words(built):
         said = crew.p("; ").join(f"{drawn} {crew.p(words)}" for drawn, words in laid)
         yield crew.t("sp_laid_as", methods=said)
+    board, tags = schedules.source_terminals(built)
+    if board:
+        yield crew.t("sp_source_terminals", board=crew.p(board), tags=crew.p(tags))
     for tags, ground_m, rest_m in schedules.ground_and_rest(built):
         yield crew.t("sp_rest_of_way", tags=crew.p(tags), ground=crew.p(f"{ground_m:g}"),
                      rest=crew.p(f"{rest_m:g}"))  # fmt: skip

@@ -185,6 +185,11 @@ class Part:
     mass_kg: float = 0.0
 
     @property
+    def inside(self) -> bool:
+        """Whether it is a changeover that is the relay of its inverter: without a handle."""
+        return self.kind == "changeover" and self.bought is None
+
+    @property
     def sides(self) -> int:
         """Of each circuit how many of it there are: two where each pole has one of its own."""
         return 2 if self.device is not None and self.device.pole_by_pole else 1

@@ -11,6 +11,7 @@ from solarcalc.basis.quantity import MINUS
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Conductor, Installation, Part, Route
 from solarcalc.wiring.runs import stem_of
+from solarcalc.wiring.switching import inlet_of
 
 Row = dict[str, object]
 CABLE_COLUMNS = (
@@ -88,6 +89,20 @@ def ground_and_rest(built: Installation) -> list[tuple[str, float, float]]:
         if route.trench_m > 0.0 and rest_m >= 0.5:
             found.append((", ".join(one.tag for one in here), route.trench_m, rest_m))
     return found
+
+
+def source_terminals(built: Installation) -> tuple[str, str]:
+    """Tags of the output board that grid and generator come to, and of their cables at it.
+
+    Empty where they come to an inverter or a switch. In that board they meet on terminals of
+    their own: on its bars they would be in parallel with the outputs of the inverters.
+    """
+    board = built.by_key[inlet_of(built.site)] if built.site.sources else None
+    if board is None or board.kind != "board":
+        return "", ""
+    here = [one.tag for one in built.cables if board.key in (one.start, one.end)
+            and not one.key.startswith(("inverter_output", "inverter_board"))]  # fmt: skip
+    return board.tag, ", ".join(here)
 
 
 def _end(built: Installation, words: str, key: str) -> str:

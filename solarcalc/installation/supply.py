@@ -21,9 +21,10 @@ from solarcalc.installation.records import (
 )
 from solarcalc.protection.case import Device
 from solarcalc.sitefile.exposure import measures_of
+from solarcalc.sitefile.generator import CO_ALARM_WHERE
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.wiring.runs import grouped_boards, of_plane, plane_key, stem_of
-from solarcalc.wiring.switching import bonds_of
+from solarcalc.wiring.switching import bonds_of, inlet_of
 
 _ON_ROOF = ("string-fuse", "array-surge-roof")
 _AT: dict[str, Place] = {
@@ -81,6 +82,8 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
                           rule=SIGNS_RULE),),
         )  # fmt: skip
     for board in grouped_boards(site):
+        comes_in = site.sources and inlet_of(site) == f"inverter-output-{board}"
+        own = "; sources on terminals of their own, never on its bars" if comes_in else ""
         yield Part(
             key=f"inverter-output-{board}", kind="board", count=1, place=room, board=board,
             name="Inverter output board" + ("" if site.supply.one_inverter else f", {board}"),
@@ -88,7 +91,7 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             bought=Bought(item="board"), tests=("board-insulation",),
             labels=(
                 _warning(chosen, "at the board"),
-                Label(label="{tag}", words=f"Inverter output board: {board} board",
+                Label(label="{tag}", words=f"Inverter output board: {board} board" + own,
                       where="inside its door", count=1, rule=NO_SOURCE),
             ),
         )  # fmt: skip
@@ -111,7 +114,7 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
         )  # fmt: skip
         yield Part(
             key="co-alarm", kind="co-alarm", name="Carbon monoxide alarm", count=1, place="house",
-            where="room nearest to the generator where people sleep or stay",
+            where=CO_ALARM_WHERE,
             bought=Bought(item="co-alarm"), tests=("function",),
         )  # fmt: skip
     if site.grid.there:

@@ -198,6 +198,8 @@ class Generator(Record):
         return self.kind.life_h if self.life_h is None else self.life_h
 
 
+CO_ALARM_WHERE = "room nearest to the generator where people sleep or stay"
+"""Where the carbon monoxide alarm hangs, and is tested before the engine is started."""
 START_ABOVE_FRAC = float(constant("generator.start_above_frac"))
 USUAL_STOP_FRAC = float(constant("generator.usual_stop_frac"))
 LEAST_SPAN_FRAC = float(constant("generator.least_span_frac"))

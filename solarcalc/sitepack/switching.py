@@ -135,11 +135,14 @@ def lock_points(built: Installation) -> tuple[Part, ...]:
 
 
 def _ordered(built: Installation) -> list[tuple[Part, Mapping[str, str]]]:
-    """Parts with their rows, in the order of switching off; a fuse in a switch has two."""
+    """Parts with their rows, in the order of switching off; a fuse in a switch has two.
+
+    A changeover inside an inverter goes off with it: nobody switches or locks it by itself.
+    """
     rules = data_rows("switching")
     found = [
         (part, {head: _placed(text, part, built) for head, text in rule.items()})
-        for part in built.of_kind(*SWITCHED) for rule in _rules(part, rules)
+        for part in built.of_kind(*SWITCHED) if not part.inside for rule in _rules(part, rules)
     ]
     return sorted(found, key=lambda one: int(one[1]["step"]))
 

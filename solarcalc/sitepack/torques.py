@@ -10,6 +10,7 @@ from solarcalc.basis.quantity import grouped
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.wiring import charge_settings_a, charger_setting_a
 from solarcalc.installation.records import Installation, Part
+from solarcalc.loads.phases import shares_of
 from solarcalc.loads.shedding import shed_steps
 from solarcalc.protection.alternating import input_limit_a, lowest_source
 from solarcalc.protection.neutral import upstream_ma
@@ -177,6 +178,10 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         lines = ", ".join(f"L{number % phases + 1}" for number in range(together.count))
         yield _row("Phase of each inverter in turn, the first as master",
                    tag, "", lines if together.one_a_phase else "in parallel", "")  # fmt: skip
+    for board in site.inverters if site.sources else ():
+        if site.loads.phases_of(board) == 1 < site.loads.phases:
+            yield _row("Line of its input, the one that has least on it",
+                       built.by_key[f"inverter-{board}"].tag, "", least_loaded_line(site), "")
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
         limit = f"Limit of the input for {' and '.join(site.sources)}{of_all}"
@@ -187,6 +192,20 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         yield _row(f"Tripping current, {part.name}", part.tag, "",
                    f"{above_ma if part.device and part.device.delayed else own_ma:g}",
                    "mA")  # fmt: skip
+
+
+def least_loaded_line(site: Site) -> str:
+    """The line of the supply that has least on it by the boards that take all of its phases.
+
+    An inverter of a single phase is connected to it: ``"L3"``; of lines alike to the first.
+    """
+    phases = site.loads.phases
+    here_va = [0.0] * phases
+    for board in site.inverters:
+        if site.loads.phases_of(board) == phases:
+            on_lines = shares_of(getattr(site.loads, board), phases)[1].values()
+            here_va = [sum(pair) for pair in zip(here_va, on_lines, strict=True)]
+    return f"L{here_va.index(min(here_va)) + 1}"
 
 
 def _of_source_levels(built: Installation, site: Site, level: Level) -> Iterator[Row]:
