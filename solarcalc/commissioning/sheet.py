@@ -403,7 +403,8 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
                     " The inverter feeds the boards: measure the main switch's terminals on our"
                     " side, line to neutral and each to earth: 0 V, in each position of a"
                     " changeover. Prove the tester before and after.",
-                    "do not connect: a line worker can be killed", key="grid-lost")
+                    "do not connect: a line worker can be killed", key="grid-lost",
+                    instrument=_VOLTMETER)
         yield _does("grid back: charger and boards return by themselves", "boards",
                     "Main switch on; wait the reconnection time.", "settings of the inverter")
     if facts.generator:
@@ -414,15 +415,20 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
     if facts.changeover != "none" and (facts.grid or facts.generator):
         yield _does("changeover cannot connect two sources together, in any position", "changeover",
                     "Each position in turn; measure the terminals that are off: 0 V.",
-                    "do not connect: replace it or repair its interlock", key="changeover")
+                    "do not connect: replace it or repair its interlock", key="changeover",
+                    instrument=_VOLTMETER)
+
+
+_VOLTMETER = "voltmeter, category III"
 
 
 def _does(
-    what: str, where: str, how: str, remedy: str, *, key: str = "function", caution: str = _MAINS
+    what: str, where: str, how: str, remedy: str, *, key: str = "function", caution: str = _MAINS,
+    instrument: str = "visual",
 ) -> TestLine:
     return TestLine(
         **worded("commissioning", "does"), what=what, where=where, how=how, caution=caution,
-        key=key, remedy=remedy,
+        key=key, remedy=remedy, instrument=instrument,
     )  # fmt: skip
 
 

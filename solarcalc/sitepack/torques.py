@@ -194,7 +194,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         yield _row(f"{limit}, a line", inverters, "", f"{input_limit_a(site)}", "A")
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
     for part in built.of_kind("residual"):
-        yield _row(f"Tripping current, {part.name}", part.tag, "",
+        yield _row(f"Tripping current, {part.name[0].lower()}{part.name[1:]}", part.tag, "",
                    f"{above_ma if part.device and part.device.delayed else own_ma:g}",
                    "mA")  # fmt: skip
 
