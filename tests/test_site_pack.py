@@ -437,6 +437,20 @@ def test_a_few_lines_get_no_page_of_their_own(rows: int, across: bool) -> None:
     assert higher is None or pages_of(closer(sheet, higher)) > pages_of(snug)
 
 
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", NAMES)
+def test_a_test_does_not_say_its_name_twice(document_cases: Any, name: str, language: str) -> None:
+    """Rails are tested from "rails, every run joined"; where a pipe comes in is no way to the bar.
+    """
+    crew = Crew(design=document_cases.demo(name), language=language)
+    _, lines = sheet_of_site(crew.design)
+    for one in tables(blank_blocks(lines, crew)):
+        for row in cells_of(one):
+            first, *others = (row[1] if len(row) > 1 else "").split(", ")
+            assert not others or not others[0].casefold().startswith(first.casefold()), row[1]
+    assert not [line.where for line in lines if re.search(r"(, | where )\w[^,]* to main", line.where)]
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_no_two_settings_say_the_same(document_cases: Any, name: str) -> None:
     """Devices that are set alike share a line: their tags stand in it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -232,9 +233,10 @@ def earth_lines(facts: TestFacts) -> Iterator[TestLine]:
     """Continuity of each protective conductor; the electrode."""
     for bond in facts.bonds:
         most_ohm = bond_limit_ohm(bond.size_mm2, bond.length_m)
+        start = f"{bond.start}," if re.search(", | where ", bond.start) else bond.start
         yield TestLine(
             **worded(
-                "commissioning", "continuity", start=bond.start, end=bond.end,
+                "commissioning", "continuity", start=start, end=bond.end,
                 length_m=bond.length_m, size_mm2=bond.size_mm2,
             ),
             what=bond.name, expected=at_most(most_ohm, "Ω"), high=most_ohm,
