@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
+import pypdfium2
 import pytest
 from bs4 import BeautifulSoup
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.quantity import UNITS
 from solarcalc.documents.catalogue import codes_of
 from solarcalc.documents.columns import fit_table
 from solarcalc.documents.html import document_html
+from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import (
     Document,
     Head,
@@ -123,3 +128,52 @@ def test_no_letter_is_parted_where_every_word_has_room(columns: Any, figures: in
     for row, other in zip(fitted["head"], narrow["head"], strict=True):
         assert [text_of(one["words"]) for one in row] == [
             text_of(one["words"]).replace("\u200b", "") for one in other]
+
+
+PRINTED = sorted({unit for unit in UNITS.values() if " " not in unit} | {"USD", "EUR/kWh", *MONTHS})
+"""What stands behind a number on the same line."""
+
+
+def lines_of(*blocks: dict[str, object]) -> list[list[str]]:
+    """Lines of each page on paper, without its foot."""
+    paper = pypdfium2.PdfDocument(document_pdf(document(*blocks, headed=False)))
+    try:
+        said = [page.get_textpage().get_text_bounded() for page in paper]
+    finally:
+        paper.close()
+    return [[line for line in text.replace("\xa0", " ").split("\r\n") if "RC-DS-01" not in line]
+            for text in said]  # fmt: skip
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(words=st.lists(st.tuples(WORD, st.integers(0, 99_999), st.sampled_from(PRINTED)),
+                      min_size=20, max_size=60))  # fmt: skip
+def test_no_line_ends_between_a_number_and_its_unit(words: Any) -> None:
+    """As a sentence, as a term, in a wide cell and on the screen."""
+    text = " ".join(f"{word} {number} {unit}" for word, number, unit in words)
+    for block in (sentence(text), pairs([("term", text)]), table(["a", "b"], [[text, "c"]])):
+        (lines,) = lines_of(block)
+        assert not [line for line in lines if line[-1:].isdecimal()]
+    (shown,) = (one.text for one in BeautifulSoup(
+        document_html(document(sentence(text))), "html.parser").select("main p"))
+    assert not re.search(rf"\d (?:{'|'.join(map(re.escape, PRINTED))}) ", shown)
+
+
+def test_a_number_wider_than_its_column_may_leave_its_unit() -> None:
+    """Letters over the edge of a cell would be worse."""
+    fitted = fit_table({**table(["a", "b"], [["at most 25000 kWh", "c"]]), "shares": (1, 40)},
+                       516.0, fill=True)  # fmt: skip
+    assert text_of(fitted["rows"][0][0]["words"]).endswith("25000 kWh")
+
+
+@settings(max_examples=10, deadline=None)
+@given(before=st.integers(30, 75), rows=st.integers(2, 9))
+def test_what_is_signed_and_short_lists_go_over_no_end_of_a_page(before: int, rows: int) -> None:
+    """A line to sign stands on the page of what it signs, and a price below its heading."""
+    prices = pairs([(f"group {row}", f"price {row}") for row in range(rows)])
+    pages = lines_of(*(sentence(f"line {row}") for row in range(before)), heading("Price", 3),
+                     prices, sentence("I accept."), signatures("Customer: name"))  # fmt: skip
+    on = [page for page in pages if any(line.startswith("group") for line in page)]
+    assert len(on) == 1
+    assert any(line.startswith("Price") for line in on[0])
+    assert all(("I accept." in page) == ("Customer: name" in page) for page in pages)

@@ -35,9 +35,11 @@ from solarcalc.documents.test_sheet import blank_blocks, safety_blocks
 from solarcalc.documents.tree import (
     Document,
     Head,
+    closer,
     columns,
     heading,
     landscape,
+    table,
     text_of,
     texts_of,
 )
@@ -169,10 +171,18 @@ def what_is_open_is_said(design: Any, open_: Any) -> None:
         waits = check.kind == "safety" and check.outcome in ("review", "failed")
         if not waits or check.accepted or check.rule == site_lists.LAID_ANYWAY:
             continue
-        (row,) = [row for row in rows if plain(check.item) in row[0].split("; ")
-                  or plain(check.item) == row[0]]  # fmt: skip
-        assert check.found in row[1]
+        item = plain(check.item)
+        (row,) = [row for row in rows if item == row[0] or item in in_full(row[0].split("; "))]
+        assert check.found in row[1].partition(" (required: ")[0] or "; " in row[0]
+        assert f" (required: {plain(check.limit_words)})" in row[1]
         assert row[2]
+
+
+def in_full(items: list[str]) -> set[str]:
+    """Items of which only the first says what all share: up to one of its commas or colons."""
+    first, *others = items
+    ends = [found.end() for found in re.finditer("[,:] ", first)]
+    return {first, *(first[:end] + one for one in others for end in (0, *ends))}
 
 
 def frames_come_with_what_they_are_fixed_on(design: Any, picked: Any) -> None:
@@ -390,14 +400,63 @@ def test_lists_beside_a_french_pack_are_french(document_cases: Any, name: str) -
 def test_tools_and_labels_are_one_sheet_in_each_language(
     document_cases: Any, name: str, language: str
 ) -> None:
-    """In French the cannery, with liquid acid, has more to wear and to warn of than one holds."""
-    design = document_cases.demo(name)
-    crew = Crew(design=design, language=language)
+    """In French the cannery, with liquid acid, has more to wear and to warn of than most."""
+    crew = Crew(design=document_cases.demo(name), language=language)
+    blocks = [heading(crew.t("sp_tools")), *site_lists.tools_and_labels(crew)]
+    assert pages_of(site_pack.snug(blocks), language) == 1
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", NAMES)
+def test_torques_and_settings_are_one_sheet_in_each_language(
+    document_cases: Any, name: str, language: str
+) -> None:
+    crew = Crew(design=document_cases.demo(name), language=language)
+    blocks = [heading(crew.t("sp_torques")), *site_lists.torques(crew)]
+    assert pages_of(site_pack.snug(blocks), language) == 1
+
+
+def pages_of(blocks: Any, language: str = "en") -> int:
     head = Head(site="S", number="S-SP-10", title="Tools", language=language)
-    blocks = (heading(crew.t("sp_tools")), *site_lists.tools_and_labels(crew))
-    document = Document(code="SP", head=head, look="sheet", headed=False, blocks=blocks)
-    more = (name, language) == ("cove-cannery", "fr")
-    assert page_count(document) == 1 + more
+    return page_count(Document(
+        code="SP", head=head, look="sheet", headed=False, blocks=tuple(blocks)))
+
+
+@settings(max_examples=12, deadline=None)
+@given(rows=st.integers(20, 110), across=st.booleans())
+def test_a_few_lines_get_no_page_of_their_own(rows: int, across: bool) -> None:
+    """Lower lines only where they save a page, none lower than needed, and never another word."""
+    lines = [table(["What", "Set to"], [[f"line {number}", None] for number in range(rows)],
+                   look="tests", tall_mm=site_lists.TORQUE_MM)]  # fmt: skip
+    sheet = [landscape([columns(lines)])] if across else lines
+    snug = site_pack.snug(sheet)
+    frac = {one.get("close", 1.0) for one in tables(snug)}
+    assert tables(snug)[0]["rows"] == lines[0]["rows"]
+    assert pages_of(snug) == pages_of(closer(sheet, site_pack.LINES_FRAC[-1]))
+    higher = min((one for one in (1.0, *site_pack.LINES_FRAC) if one > max(frac)), default=None)
+    assert higher is None or pages_of(closer(sheet, higher)) > pages_of(snug)
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", NAMES)
+def test_a_test_does_not_say_its_name_twice(document_cases: Any, name: str, language: str) -> None:
+    """Rails are tested from "rails, every run joined"; where a pipe comes in is no way to the bar.
+    """
+    crew = Crew(design=document_cases.demo(name), language=language)
+    _, lines = sheet_of_site(crew.design)
+    for one in tables(blank_blocks(lines, crew)):
+        for row in cells_of(one):
+            first, *others = (row[1] if len(row) > 1 else "").split(", ")
+            assert not others or not others[0].casefold().startswith(first.casefold()), row[1]
+    assert not [line.where for line in lines if re.search(r"(, | where )\w[^,]* to main", line.where)]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_two_settings_say_the_same(document_cases: Any, name: str) -> None:
+    """Devices that are set alike share a line: their tags stand in it."""
+    _, set_ = tables(site_lists.torques(Crew(design=document_cases.demo(name), language="en")))
+    said = [(row[0], row[2]) for row in cells_of(set_)]
+    assert len(said) == len(set(said))
 
 
 def test_a_phrase_keeps_numbers_and_tags() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -233,9 +234,10 @@ def earth_lines(facts: TestFacts) -> Iterator[TestLine]:
     """Continuity of each protective conductor; the electrode."""
     for bond in facts.bonds:
         most_ohm = bond_limit_ohm(bond.size_mm2, bond.length_m)
+        start = f"{bond.start}," if re.search(", | where ", bond.start) else bond.start
         yield TestLine(
             **worded(
-                "commissioning", "continuity", start=bond.start, end=bond.end,
+                "commissioning", "continuity", start=start, end=bond.end,
                 length_m=bond.length_m, size_mm2=bond.size_mm2,
             ),
             what=bond.name, expected=at_most(most_ohm, "Ω"), high=most_ohm,
@@ -407,7 +409,8 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
                     " The inverter feeds the boards: measure the main switch's terminals on our"
                     " side, line to neutral and each to earth: 0 V, in each position of a"
                     " changeover. Prove the tester before and after.",
-                    "do not connect: a line worker can be killed", key="grid-lost")
+                    "do not connect: a line worker can be killed", key="grid-lost",
+                    instrument=_VOLTMETER)
         yield _does("grid back: charger and boards return by themselves", "boards",
                     "Main switch on; wait the reconnection time.", "settings of the inverter")
     if facts.generator:
@@ -418,15 +421,20 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
     if facts.changeover != "none" and (facts.grid or facts.generator):
         yield _does("changeover cannot connect two sources together, in any position", "changeover",
                     "Each position in turn; measure the terminals that are off: 0 V.",
-                    "do not connect: replace it or repair its interlock", key="changeover")
+                    "do not connect: replace it or repair its interlock", key="changeover",
+                    instrument=_VOLTMETER)
+
+
+_VOLTMETER = "voltmeter, category III"
 
 
 def _does(
-    what: str, where: str, how: str, remedy: str, *, key: str = "function", caution: str = _MAINS
+    what: str, where: str, how: str, remedy: str, *, key: str = "function", caution: str = _MAINS,
+    instrument: str = "visual",
 ) -> TestLine:
     return TestLine(
         **worded("commissioning", "does"), what=what, where=where, how=how, caution=caution,
-        key=key, remedy=remedy,
+        key=key, remedy=remedy, instrument=instrument,
     )  # fmt: skip
 
 

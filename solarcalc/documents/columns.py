@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.quantity import UNITS
 from solarcalc.documents.tree import Block, text_of
 
 Words = list[Any]
@@ -29,6 +31,11 @@ _LONG = 1200
 """A row with a text of more letters may go over the end of a page."""
 _PARTED = re.compile(r"[^ \n]+")
 _BREAKS = re.compile("[ \n\u200b]+")
+_WITH_A_NUMBER = "|".join((
+    *(re.escape(unit) for unit in sorted({one for one in UNITS.values() if " " not in one},
+                                         key=len, reverse=True)),
+    "kN/m²", "[A-Z]{3}(?:/[A-Za-z²]+)?", *(f"{month}[a-z]*" for month in MONTHS)))  # a currency
+_NUMBER = re.compile(rf"[^\s\u200b]*\d (?:{_WITH_A_NUMBER})(?![\w/])[^\s\u200b]*")
 
 
 def fit_table(
@@ -60,9 +67,13 @@ def fit_table(
     room_pt = width_pt - GAP_PT * count
     size_pt = next((size for size in sizes_pt if sum(least) * size <= room_pt), sizes_pt[-1])
     widths_pt = [em * size_pt for em in _shared(least, most, room_pt / size_pt, fill=fill)]
+    shares = table.get("shares") or widths_pt  # of such a table the setter takes those widths
+    whole_em = room_pt / max(size_pt, sizes_pt[1]) / sum(shares)
     for column, cell in placed:
-        room_em = sum(widths_pt[column:column + cell["columns"]]) / size_pt
-        cell["words"] = _breakable(cell["words"], room_em)
+        spans = slice(column, column + cell["columns"])
+        cell["words"] = _breakable(cell["words"], sum(widths_pt[spans]) / size_pt)
+        cell["words"] = each_text(cell["words"], partial(
+            number_kept, room_em=sum(shares[spans]) * whole_em))
         cell["long"] = len(text_of(cell["words"])) > _LONG
     return {**table, "head": head, "rows": rows, "size_pt": size_pt,
             "widths_pt": [round(width + GAP_PT, 2) for width in widths_pt]}
@@ -142,6 +153,24 @@ def _breakable(words: Words, room_em: float) -> Words:
     return each_text(words, broken)
 
 
+def number_kept(text: str, room_em: float = math.inf) -> str:
+    """A text in which no line ends between a number and its unit, its currency or its month.
+
+    Parameters
+    ----------
+    text : str
+    room_em : float
+        What is wider than this may be parted [em].
+
+    Examples
+    --------
+    >>> number_kept("3683 of 12614 kWh, 24 V, 9976 USD by 1 Mar 2027").split(" ")[2:]
+    ['12614\\xa0kWh,', '24\\xa0V,', '9976\\xa0USD', 'by', '1\\xa0Mar', '2027']
+    """
+    return _NUMBER.sub(lambda found: found[0].replace(" ", "\u00a0")
+                       if room_em == math.inf or _em(found[0]) <= room_em else found[0], text)
+
+
 @lru_cache(maxsize=50_000)
 def _em(text: str) -> float:
     """Width of a text in bold letters [em]."""
@@ -174,5 +203,6 @@ _LONG_WORD = re.compile(r"[^\s\u200b]{37,}")
 
 
 def breakable(words: Words) -> Words:
-    """Words in which a very long one may break between any two letters."""
-    return each_text(words, lambda text: _LONG_WORD.sub(lambda word: "\u200b".join(word[0]), text))
+    """Words in which a very long one may break anywhere, and a number stays with its unit."""
+    return each_text(words, lambda text: _LONG_WORD.sub(
+        lambda word: "\u200b".join(word[0]), number_kept(text)))

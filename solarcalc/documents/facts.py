@@ -63,10 +63,10 @@ class Finding:
     def words(self) -> str:
         """Value against requirement of each."""
         first, *others = self.checks
-        begins = _shared([one.item for one in self.checks])
         said = [f"{first.found_words} (required: {first.limit_words})"]
-        said += [f"{one.item[begins:]}: {one.found_words} (required: {one.limit_words})"
-                 for one in others]  # fmt: skip
+        said += [f"{item}: {one.found_words} (required: {one.limit_words})"
+                 for one, item in zip(others, tails([one.item for one in self.checks])[1:],
+                                      strict=True)]  # fmt: skip
         return "; ".join(said)
 
     def line(self, most: int) -> tuple[str, str, str]:
@@ -92,8 +92,19 @@ class Finding:
         return f"{brief(found, room - len(limit))} (required: {limit}){more}"
 
 
+def tails(items: Sequence[str]) -> list[str]:
+    """Items of which the first says what all share, up to a comma or a colon, and none again.
+
+    Examples
+    --------
+    >>> tails(["Surge, essential board", "Surge, non-essential board"])
+    ['Surge, essential board', 'non-essential board']
+    """
+    begins = _shared(items)
+    return [*items[:1], *(item[begins:] for item in items[1:])]
+
+
 def _shared(items: Sequence[str]) -> int:
-    """Letters that items share up to a comma or a colon."""
     same = 0
     while items and all(len(one) > same and one[same] == items[0][same] for one in items):
         same += 1

@@ -14,6 +14,7 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from solarcalc.basis.messages import messages
+from solarcalc.documents.columns import number_kept
 from solarcalc.documents.tree import Block, Document, Head, Words, text_of, words_of
 from solarcalc.report.maths import maths_svg
 
@@ -134,7 +135,7 @@ class _Page:
 
     def _word(self, word: Any) -> Markup:
         if isinstance(word, str):
-            return escape(word)
+            return escape(number_kept(word))
         kind, inner = word["kind"], self.words(word.get("words", []))
         if kind == "break":
             return Markup("<br>")

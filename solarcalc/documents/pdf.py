@@ -16,7 +16,7 @@ from solarcalc.basis.messages import messages
 from solarcalc.basis.text import MOST_REVISION, safe_file_name, short_name
 from solarcalc.documents.columns import breakable, fit_table, letter_files
 from solarcalc.documents.html import head_fields
-from solarcalc.documents.tree import Block, Document
+from solarcalc.documents.tree import Block, Document, text_of
 from solarcalc.report.drawable import drawing_file, drawn_width_pt
 from solarcalc.report.findings import ReportError
 from solarcalc.report.maths import maths_svg
@@ -29,6 +29,8 @@ LONG_PT = {"a4": 808.0, "a3": 1156.0}
 LETTERS_PT = {"sheet": 8.3, "report": 9.4, "booklet": 11.0, "letter": 10.5}
 TABLES_PT = {"sheet": (7.5, 6.9, 6.2), "report": (7.8, 7.0, 6.2), "booklet": (10.0, 9.0, 8.0),
              "letter": (9.5, 8.5, 7.5)}  # fmt: skip
+MOST_WHOLE = 1200
+"""Letters of a list of terms, such as the prices by group, that goes over no end of a page."""
 _FRAME_PT, _BETWEEN_PT, _INDENT_PT = 22.0, 18.0, 14.0
 _MM = 72.0 / 25.4
 
@@ -159,8 +161,9 @@ class _Setter:
             return made | {"items": [self.blocks(one, width_pt - _INDENT_PT)
                                      for one in block["items"]]}  # fmt: skip
         if kind == "pairs":
-            return made | {"rows": [[breakable(words) for words in row]
-                                    for row in block["rows"]]}  # fmt: skip
+            letters = sum(len(text_of(words)) for row in block["rows"] for words in row)
+            return made | {"whole": letters <= MOST_WHOLE, "rows": [
+                [breakable(words) for words in row] for row in block["rows"]]}
         if kind == "plain":
             return made | {"text": "".join(breakable([block["text"]]))}
         if "blocks" in block:

@@ -13,7 +13,7 @@ from solarcalc.basis.files import data_rows
 from solarcalc.basis.phrases import plain
 from solarcalc.basis.text import capital
 from solarcalc.documents.crew import Crew
-from solarcalc.documents.facts import Finding, findings_of, trade_words
+from solarcalc.documents.facts import Finding, findings_of, tails, trade_words
 from solarcalc.documents.tree import (
     Block,
     Cell,
@@ -113,21 +113,26 @@ def open_for_safety(crew: Crew) -> tuple[Finding, ...]:
 
 def _open(crew: Crew) -> Iterator[Block]:
     """What the electrician settles before work starts; nothing where nothing is open."""
-    found = [[_said(crew, (check.item for check in one.checks)),
-              _said(crew, (_against(check) for check in one.checks)),
-              _said(crew, [one.checks[0].remedy])] for one in open_for_safety(crew)]
+    found = [[_joined(crew, tails([_said(crew, check.item) for check in one.checks])),
+              _joined(crew, [_against(crew, check) for check in one.checks]),
+              _said(crew, one.checks[0].remedy)] for one in open_for_safety(crew)]
     if found:
         yield table([crew.t(f"sp_open_{head}") for head in ("item", "found", "action")], found,
                     caption=crew.t("sp_open"), look="schedule", shares=(40, 42, 76))  # fmt: skip
 
 
-def _said(crew: Crew, texts: Iterable[str]) -> str:
-    return crew.p("; ").join(dict.fromkeys(crew.p(trade_words(text)) for text in texts))
+def _said(crew: Crew, text: str) -> str:
+    return crew.p(trade_words(text))
 
 
-def _against(check: Check) -> str:
-    """What was found, and what is asked for."""
-    return f"{check.found_words}; {check.limit_words}"
+def _joined(crew: Crew, said: Iterable[str]) -> str:
+    return crew.p("; ").join(dict.fromkeys(said))
+
+
+def _against(crew: Crew, check: Check) -> str:
+    """What was found, and in brackets what is asked for: either may be of several parts."""
+    return crew.t("sp_open_against", found=_said(crew, check.found_words),
+                  limit=_said(crew, check.limit_words))  # fmt: skip
 
 
 def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:

@@ -15,13 +15,16 @@ from solarcalc.diagrams.sheet import SHEETS, paper_of, title_block
 from solarcalc.documents import site_lists
 from solarcalc.documents.crew import Crew
 from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import page_count
 from solarcalc.documents.test_sheet import LINE_MM, blank_blocks, safety_blocks
 from solarcalc.documents.tree import (
     Block,
     Document,
+    Head,
     Words,
     beside,
     box,
+    closer,
     columns,
     drawing,
     drawings,
@@ -49,6 +52,9 @@ from solarcalc.views.commissioning import blank_bytes, sheet_of_site
 
 MOST_DANGERS = 5
 """Lines of the box of dangers on the job card; each task's own stand beside it in the day list."""
+LINES_FRAC = (0.95, 0.9, 0.85, 0.8)
+"""Height of the lines of a sheet of which a few would need a page of their own; a hand still
+writes in the lowest, of 4.4 mm (common practice, no source)."""
 TITLES = (
     "job_card", "roof", "fixing", "strings", "single_line", "room_and_terminals",
     "trench_and_earthing",
@@ -99,14 +105,33 @@ def _blocks(making: Making, crew: Crew, status: str) -> Iterator[Block]:
 
     yield landscape([top(8), *site_lists.schedule(crew)], paper="a3")
     yield landscape([top(9), *site_lists.pick_list(crew)], paper="a3")
-    yield top(10)
-    yield from site_lists.tools_and_labels(crew)
+    yield from snug([top(10), *site_lists.tools_and_labels(crew)])
     yield new_page()
-    yield top(11)
-    yield from site_lists.torques(crew)
+    yield from snug([top(11), *site_lists.torques(crew)])
     yield landscape([top(12), *site_lists.days(crew)], paper="a3")
     yield landscape([top(13), *site_lists.switching(crew, making.firm.contact)])
-    yield landscape([top(14), columns(_tests(crew))])
+    yield from snug([landscape([top(14), columns(_tests(crew))])])
+
+
+def snug(sheet: Sequence[Block]) -> list[Block]:
+    """A sheet whose last lines would stand alone on a page, with lower lines that save the page.
+
+    The highest of `LINES_FRAC` that do; as it is where even the lowest do not.
+    """
+    most = _pages(sheet)
+    if most > 1:
+        least = _pages(closer(sheet, LINES_FRAC[-1]))
+        for frac in LINES_FRAC if least < most else ():
+            if _pages(lower := closer(sheet, frac)) == least:
+                return lower
+    return list(sheet)
+
+
+def _pages(sheet: Sequence[Block]) -> int:
+    """Pages of a sheet by itself."""
+    head = Head(site="-", number="-", title="-")
+    return page_count(Document(code="SP", head=head, look="sheet", headed=False,
+                               blocks=tuple(sheet)))  # fmt: skip
 
 
 def job_card(making: Making, crew: Crew, status: str) -> list[Block]:

@@ -15,7 +15,6 @@ from solarcalc.documents.tree import (
     beside,
     box,
     heading,
-    new_page,
     pairs,
     sentence,
     signatures,
@@ -39,7 +38,7 @@ def documents(making: Making) -> tuple[Document, ...]:
                        status=_status(making, report))  # fmt: skip
     return (Document(
         code="TR", head=head, look="sheet", stamp=making.example_stamp(priced=False),
-        blocks=(*_first_page(making, report), new_page(), filled_table(report.lines)),
+        blocks=(*_first_page(making, report), filled_table(report.lines)),
     ),)  # fmt: skip
 
 

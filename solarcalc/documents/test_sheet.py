@@ -110,12 +110,18 @@ def _category(lines: Sequence[TestLine], crew: Crew) -> Iterator[Block]:
         with_what = crew.p(capital(members[0].instrument))
         said: Words = [*(danger if caution else ()), soft(f"{with_what}. {crew.p(how)}")]
         rows.append([cell(said, columns=len(heads))])
-        rows += [[line.id, f"{crew.p(capital(line.what))}, {crew.p(line.where)}",
+        rows += [[line.id, _named(line, crew),
                   crew.p(line.expected), _to_write(line, crew), *((None,) if lit else ()), None]
                  for line in members]  # fmt: skip
     yield heading(crew.p(capital(lines[0].category)), 3)
     yield table([crew.t(f"sp_{head}") for head in heads], rows, look="tests", tall_mm=LINE_MM,
                 shares=(9, 34, 64, 22, 13, 11) if lit else (9, 62, 40, 26, 16))
+
+
+def _named(line: TestLine, crew: Crew) -> str:
+    """What is tested, and where; once where the place begins with the name: rails."""
+    what, where = crew.p(capital(line.what)), crew.p(line.where)
+    return capital(where) if where.casefold().startswith(what.casefold()) else f"{what}, {where}"
 
 
 def _to_write(line: TestLine, crew: Crew) -> Words:

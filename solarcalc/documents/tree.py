@@ -376,6 +376,28 @@ def signatures(*who: Words) -> Block:
             "columns": [[sentence(*words_of(one))] for one in who]}  # fmt: skip
 
 
+def closer(blocks: Iterable[Block], frac: float) -> list[Block]:
+    """Blocks whose tables have lower lines: less room to write in, less between their rows.
+
+    Parameters
+    ----------
+    blocks : iterable of block
+    frac : float
+        Of what those lines have else, [-], above 0 to 1.
+    """
+    def of(block: Block) -> Block:
+        made = dict(block)
+        if block["kind"] == "table":
+            made |= {"tall_mm": frac * block["tall_mm"], "close": frac}
+        if "blocks" in block:
+            made["blocks"] = closer(block["blocks"], frac)
+        if block["kind"] == "beside":
+            made["columns"] = [closer(one, frac) for one in block["columns"]]
+        return made
+
+    return [of(block) for block in blocks]
+
+
 def landscape(blocks: Iterable[Block], *, paper: Literal["a4", "a3"] = "a4") -> Block:
     """Blocks on pages of their own that lie on their long side: a wide schedule."""
     return {"kind": "landscape", "paper": paper, "blocks": list(blocks)}

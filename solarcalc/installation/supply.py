@@ -90,7 +90,7 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             where="wall opposite the racks", work="device", drawn_on=("single-line", "room"),
             bought=Bought(item="board"), tests=("board-insulation",),
             labels=(
-                _warning(chosen, "at the board"),
+                _warning(chosen, "at each board"),
                 Label(label="{tag}", words=f"Inverter output board: {board} board" + own,
                       where="inside its door", count=1, rule=NO_SOURCE),
             ),
@@ -132,7 +132,7 @@ def _boards(chosen: Chosen) -> Iterator[Part]:
             drawn_on=("single-line", "room"), bought=Bought(item="board"),
             tests=("board-insulation", "board-voltage"),
             labels=(
-                _warning(chosen, "at the board"),
+                _warning(chosen, "at each board"),
                 Label(label="{tag}", words=f"{board.capitalize()} board: circuits supplied",
                 where="inside its door", count=1, rule=NO_SOURCE),
             ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.quantity import grouped
@@ -41,7 +41,17 @@ def torque_rows(built: Installation, *, level: Level) -> list[Row]:
         A level of the site file as the year runs on it, `stages.boards.level_frac` [0 to 1]:
         what a device is set to is what the year counts on.
     """
-    return [*_joints(built), *_settings(built, level)]
+    return [*_joints(built), *_once(_settings(built, level))]
+
+
+def _once(rows: Iterable[Row]) -> list[Row]:
+    """Rows that say the same of several devices as one row with the tags of all."""
+    found: dict[tuple[object, object], Row] = {}
+    for row in rows:
+        same = found.setdefault((row["what"], row["by the design"]), row)
+        if same is not row:
+            same["tags"] = f"{same['tags']}, {row['tags']}"
+    return list(found.values())
 
 
 def _joints(built: Installation) -> Iterator[Row]:
@@ -189,7 +199,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         yield _row(f"{limit}, a line", inverters, "", f"{input_limit_a(site)}", "A")
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
     for part in built.of_kind("residual"):
-        yield _row(f"Tripping current, {part.name}", part.tag, "",
+        yield _row(f"Tripping current, {part.name[0].lower()}{part.name[1:]}", part.tag, "",
                    f"{above_ma if part.device and part.device.delayed else own_ma:g}",
                    "mA")  # fmt: skip
 
