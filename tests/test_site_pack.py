@@ -448,7 +448,8 @@ def test_a_test_does_not_say_its_name_twice(document_cases: Any, name: str, lang
         for row in cells_of(one):
             first, *others = (row[1] if len(row) > 1 else "").split(", ")
             assert not others or not others[0].casefold().startswith(first.casefold()), row[1]
-    assert not [line.where for line in lines if re.search(r"(, | where )\w[^,]* to main", line.where)]
+    assert not [line.where for line in lines
+                if re.search(r"(, | where )\w[^,]* to main", line.where)]
 
 
 @pytest.mark.parametrize("name", NAMES)
