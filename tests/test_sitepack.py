@@ -189,7 +189,7 @@ def switched_is_what_is_there(built):
     fuses = sum(key.startswith("controller-fuse") for key in keys)
     assert len(off) - len(keys) == fuses, "opened, then withdrawn"
     there = {part.key for part in built.parts if part.kind in SWITCHED
-             and part.where != "inverter"}  # a changeover inside one is its relay
+             and (part.kind, part.where) != ("changeover", "inverter")}  # is its relay
     assert set(keys) == there
     fed_before_it_feeds(built, [one.part.key for one in on])
     sources_stay_off_the_bars(built)
@@ -219,7 +219,9 @@ def fed_before_it_feeds(built, on):
     for one in cables:
         way = [key for key in (one.start, *one.at_start, *one.at_end)
                if key in on and not key.startswith("changeover")]  # fmt: skip
-        before = [key for other in cables if other.end == one.start and one.key not in INTO
+        before = [key for other in cables if other.end == one.start
+                  and other.key.startswith(("inverter_", "board_"))
+                  and not one.key.startswith(LINKS)
                   for key in (*other.at_start, *other.at_end)]  # fmt: skip
         places = [on.index(key) for key in way]
         assert places == sorted(places), way
@@ -232,14 +234,14 @@ def sources_stay_off_the_bars(built):
     come = [one for one in built.cables if one.key in ("grid_in", "generator_in")]
     bars = {one.end for one in come if built.by_key[one.end].kind == "board"}
     assert {built.by_key[key].tag for key in bars} == ({board} if board else set())
-    on = [one for one in built.cables if one in come or one.key in INTO]
+    on = [one for one in built.cables if one in come or one.key.startswith(LINKS)]
     assert tags == (", ".join(one.tag for one in on) if board else "")
     said = [label.words for key in bars for label in built.by_key[key].labels]
     assert any("terminals of their own" in words for words in said) == bool(board)
 
 
-INTO = ("source_link_essential", "source_link_nonessential")
-"""Begin at the bars or terminals that the sources come to, not at an inverter's output."""
+LINKS = ("source_link", "charger_input")
+"""Begin at the terminals that the sources come to, not at an inverter's output."""
 
 
 def test_what_may_start_by_itself_goes_before_what_it_feeds():

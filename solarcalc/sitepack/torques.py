@@ -188,10 +188,10 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         lines = ", ".join(f"L{number % phases + 1}" for number in range(together.count))
         yield _row("Phase of each inverter in turn, the first as master",
                    tag, "", lines if together.one_a_phase else "in parallel", "")  # fmt: skip
-    for name in site.inverters if site.sources else ():
-        if site.loads.phases_of(name) == 1 < site.loads.phases:
-            yield _row("Line of its input, the one that has least on it",
-                       built.by_key[f"inverter-{name}"].tag, "", least_loaded_line(site), "")
+    for one in built.of_kind("inverter") if site.sources else ():
+        if site.loads.phases_of(one.board) == 1 < site.loads.phases:
+            yield _row("Line of its input, the one that has least on it", one.tag, "",
+                       least_loaded_line(site), "")
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
         limit = f"Limit of the input for {' and '.join(site.sources)}{of_all}"
