@@ -324,6 +324,7 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
-    tariff_faults, instalments_faults, checked_faults, variant_faults, programme_faults, status_faults,
+    tariff_faults, instalments_faults, checked_faults, variant_faults, programme_faults,
+    status_faults,
     snow_faults, structure_faults, search_faults,
 )
