@@ -17,7 +17,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.phrases import plain, untranslated
-from solarcalc.design import Design
+from solarcalc.design import Design, open_design
 from solarcalc.documents.booklet import (
     MOST_NAMED,
     board_power_words,
@@ -148,6 +148,17 @@ def test_warranties_are_those_of_the_list_of_serial_numbers(document_cases: Any)
     text = " ".join(texts_of(document.blocks))
     assert "23 sur 24" in text
     assert "INVC4338" in text
+
+
+def test_every_model_that_was_fitted_is_in_the_booklet(tmp_path: Path) -> None:
+    """One module of another model, fitted in place of a broken one, is no module of the first."""
+    rows = [f"S1/{number},{model},N{number},2036-03-01"
+            for number, model in ((1, "Model A"), (2, "Model B"), (3, "Model A"))]
+    (tmp_path / "list.csv").write_text(
+        "\n".join(["position,model,serial,warranty_until", *rows]) + "\n", encoding="utf-8")
+    design = open_design("ridge-clinic", {"handover": {"serials": str(tmp_path / "list.csv")}})
+    row = {row.part: row for row in booklet_facts(design).warranty}["part_panels"]
+    assert (row.label, row.serials, row.until) == ("Model A, Model B", ("N1", "N2", "N3"), None)
 
 
 @pytest.mark.parametrize(("name", "part"), [

@@ -136,6 +136,22 @@ def test_a_dearer_loan_never_costs_less_and_no_months_are_none():
     assert instalments_of(10000.0, Instalments(months=12, deposit_frac=1.0), 2) is None
 
 
+@given(some.integers(1, 360), some.floats(0.0, 2.0))
+@settings(max_examples=40, deadline=None)
+def test_a_term_and_rate_that_the_file_takes_have_payments_that_are_alike(months, rate):
+    """360 payments of 570.37 at 50 % a year ended with one of 255 447.48."""
+    changes = {"quote": {"instalments": {"months": months, "yearly_rate_frac": rate}}}
+    if (1.0 + rate / 12.0) ** months > 1000.0:
+        with pytest.raises(InputError, match=r"quote\.instalments\.months"):
+            open_design("ridge-clinic", changes)
+        return
+    design = open_design("ridge-clinic", changes)
+    plan = instalments_of(50_000.0, design.site.quote.instalments, 2)
+    assert plan is not None
+    assert set(plan.payments[:-1]) <= {plan.payments[0]}
+    assert 0.0 < plan.payments[-1] < 2.0 * plan.payments[0]
+
+
 def test_a_bill_is_seasonal_by_what_the_length_of_months_does_not_explain():
     plan = instalments_of(1000.0, Instalments(months=12), 2)
     days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=float)

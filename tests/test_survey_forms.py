@@ -316,6 +316,20 @@ def test_a_fault_names_sheet_and_cell() -> None:
     assert (fault.given, fault.allowed) == ("95", "-66 to 66 degrees")
 
 
+@pytest.mark.parametrize("key", ["module", "battery"])
+def test_a_make_that_no_list_has_is_told_how_to_go_on(key: str) -> None:
+    """The way that is told works: the rest of the survey with choose, the make in its own table."""
+    path = changed({"name": "Shop"}, lambda book: _set(book["Shop"], key, "Own make, 100 Ah"))
+    (fault,) = faults_of(path).values()
+    assert f"choose, and its data sheet under [{key}]" in fault.remedy
+    own = {"module": 'label = "Own make"\nlength_m = 1.7\n',
+           "battery": 'label = "Own make"\nunit_capacity_ah = 100.0\n'}
+    with tempfile.TemporaryDirectory() as folder:
+        site = Path(folder) / "shop.toml"
+        site.write_text(f'[survey]\nname = "Shop"\n{key} = "choose"\n\n[{key}]\n{own[key]}')
+        assert getattr(read_site(site).site, key).label.startswith("Own make")
+
+
 @pytest.mark.parametrize(("shown_as", "words"), [
     ("0\"'\"", "11' is 3.353"), ('0.0" ft"', "11 ft is 3.353"), ("0\\'", "11' is 3.353"),
     ('[Red]0" ft";-0" ft"', "11 ft is 3.353"), ('0" cm"', "11 cm is 0.11"), ("0%", "in m")])

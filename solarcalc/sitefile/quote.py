@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -96,6 +97,23 @@ class Instalments(Record):
     grace_months: int = Field(
         default=0, ge=0, le=60, description="before the first payment; interest is added"
     )
+
+
+MOST_GROWTH = 1000.0
+"""Times that a debt nobody pays may grow over the months of payment: beyond it the cents that each
+payment is rounded by come to more than a payment at the end; common practice, no source."""
+
+
+def instalments_faults(sound: Sound) -> Iterator[Fault]:
+    """A rate so high for so many months that they cannot be equal payments of whole cents."""
+    place = ("quote", "instalments")
+    months, rate = (sound.get(*place, key) for key in ("months", "yearly_rate_frac"))
+    if not months or not rate or (1.0 + rate / 12.0) ** months <= MOST_GROWTH:
+        return
+    most = int(math.log(MOST_GROWTH) / math.log1p(rate / 12.0))
+    yield sound.fault(
+        (*place, "months"), **worded("sitefile", "instalments-grow", months=months, rate=rate,
+                                     most=most, growth=MOST_GROWTH))  # fmt: skip
 
 
 class Quote(Record):

@@ -27,6 +27,7 @@ from solarcalc.sitefile.quote import (
     Firm,
     Quote,
     checked_faults,
+    instalments_faults,
 )
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
@@ -323,6 +324,7 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
-    tariff_faults, checked_faults, variant_faults, programme_faults, status_faults,
+    tariff_faults, instalments_faults, checked_faults, variant_faults, programme_faults,
+    status_faults,
     snow_faults, structure_faults, search_faults,
 )

@@ -284,7 +284,11 @@ def _choice(one: Field, text: str, where: str) -> str:
         found = text  # its hours are checked with the longitude
     if found is None:
         near = meant(text, one.choices, other_words(one.key))
-        raise refused(one, text, where, remedy=f"did you mean {near}?" if near else "")
+        ways = [f"did you mean {near}?"] * bool(near)
+        if one.path == (f"{one.key}.use",):
+            ways.append(f"of another make: choose, and its data sheet under [{one.key}] in the site"
+                        " file")
+        raise refused(one, text, where, remedy=" or ".join(ways))
     return found
 
 
