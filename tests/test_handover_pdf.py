@@ -152,7 +152,7 @@ def test_a_hostile_name_is_letters_in_the_pdf_too(evil: str) -> None:
 def test_accents_and_signs_are_there_to_be_read() -> None:
     said = "élève à Noël, œuvre ; 5 °C ≥ 3 Ω ✗ ▲ ✓ ● µ ² − “x” ’ Ελλάς Київ"
     (page,) = pages_of(document_pdf(on_paper(sentence(said))))
-    assert said in page
+    assert said in page.replace("\xa0", " ")
 
 
 @pytest.mark.parametrize("kind", ["svg", "png"])

@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.check import (
@@ -238,6 +238,7 @@ HOLDS = [key for key, one in signatures().items() if one.hold]
 DAYS = some.dates(date(2026, 1, 1), date(2026, 12, 31)).map(str)
 
 
+@settings(deadline=None)  # the first reads the demo sites
 @given(signed=some.dictionaries(some.sampled_from(HOLDS), DAYS), approved=some.none() | DAYS)
 def test_work_is_not_signed_before_somebody_approved_its_drawings(
     signed: dict[str, str], approved: str | None

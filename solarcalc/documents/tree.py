@@ -376,23 +376,23 @@ def signatures(*who: Words) -> Block:
             "columns": [[sentence(*words_of(one))] for one in who]}  # fmt: skip
 
 
-def closer(blocks: Iterable[Block], frac: float) -> list[Block]:
+def closer(blocks: Iterable[Block], height_frac: float) -> list[Block]:
     """Blocks whose tables have lower lines: less room to write in, less between their rows.
 
     Parameters
     ----------
     blocks : iterable of block
-    frac : float
+    height_frac : float
         Of what those lines have else, [-], above 0 to 1.
     """
     def of(block: Block) -> Block:
         made = dict(block)
         if block["kind"] == "table":
-            made |= {"tall_mm": frac * block["tall_mm"], "close": frac}
+            made |= {"tall_mm": height_frac * block["tall_mm"], "close": height_frac}
         if "blocks" in block:
-            made["blocks"] = closer(block["blocks"], frac)
+            made["blocks"] = closer(block["blocks"], height_frac)
         if block["kind"] == "beside":
-            made["columns"] = [closer(one, frac) for one in block["columns"]]
+            made["columns"] = [closer(one, height_frac) for one in block["columns"]]
         return made
 
     return [of(block) for block in blocks]
