@@ -87,6 +87,16 @@ def test_every_state_of_every_board_has_one_bond_or_fails_by_name(site):
             assert [check.outcome for check in said] == ["failed"], state
 
 
+@given(site=SITES["sites"]())
+@RANDOM
+def test_wherever_a_feeder_comes_in_its_sign_tells_all_sources(site):
+    """Opening one leaves others live: at the meter, at each board and where the house is fed."""
+    built, _ = built_of(site)
+    for part in built.of_kind("board", "grid", "house"):
+        (sign,) = (label for label in part.labels if label.label == "Sign 8")
+        assert all(source in sign.words for source in ("inverter with battery", *site.sources))
+
+
 def test_every_island_with_a_source_has_one_join_or_fails_in_every_position():
     """Counted another way: a union over the switches as they stand, bonds by where they are."""
     seen = set()

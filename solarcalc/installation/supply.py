@@ -140,6 +140,7 @@ def _boards(chosen: Chosen) -> Iterator[Part]:
         yield Part(
             key=f"house-{board}", kind="house", name=f"Circuits of the house, {board}", count=1,
             place="house", board=board, drawn_on=("single-line",), why_not="existing",
+            labels=(_warning(chosen, "at the house's board, where its feeder comes in"),),
         )  # fmt: skip
 
 
