@@ -680,7 +680,7 @@ def test_unknown_equipment_key(tmp_path: Path) -> None:
     assert fault.where == "shop.toml: inverter.nonessential.use"
     assert fault.given == "'inverter-1850'"
     assert "inverter-1150w" in fault.allowed
-    assert fault.remedy == "did you mean inverter-1850w?"
+    assert fault.remedy.startswith("did you mean inverter-1850w? Of another make: enter its data")
 
 
 @pytest.mark.parametrize("key", ["7", "[]", "{}"])

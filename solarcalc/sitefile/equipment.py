@@ -278,8 +278,8 @@ def _filled_table(
                 (*loc, "use"),
                 key,
                 f"a key of the {list_name}: " + ", ".join(plain(name) for name in sorted(entries)),
-                (f"did you mean {plain(near)}? or " if near else "") + "of another make: its data"
-                " sheet as keys of this table, or an entry in a list of yours, equipment_files",
+                (f"did you mean {plain(near)}? " if near else "") + "Of another make: enter its"
+                " data sheet as keys of this table, or in a list of yours, equipment_files",
             )
         work.unknown.append((list_name, key))
         work.broken.append(loc)
