@@ -89,8 +89,7 @@ def check_lines(design: Design) -> Iterator[str]:
     for said in (*design.unmet, *odd_days(design, date.today())):
         yield f"status    {said}"
     yield from _report_lines(design)
-    yield from _same_lines(design)
-    yield from _left_out_lines(design)
+    yield from _variant_lines(design)
     yield from _stage_lines(design)
     yield from _invented_lines(design, date.today())
     if design.example_of:
@@ -153,20 +152,19 @@ def _report_lines(design: Design) -> Iterator[str]:
             yield f"{NO_REPORT}{fault}"
 
 
-def _same_lines(design: Design) -> Iterator[str]:
-    """Variants that are the system of the site itself."""
+def _variant_lines(design: Design) -> Iterator[str]:
+    """Variants that are the system of the site itself, and others that the quote leaves out."""
+    same = set()
     for one in design.sitefile.site.variants:
         with suppress(InputError):  # which is told where reports are
             if design.variant(one.name).sitefile.site == design.sitefile.site:
+                same.add(one.name)
                 yield (f'variant   "{one.name}" is the same system as the site: enter what is'
                        " different, or delete it")
-
-
-def _left_out_lines(design: Design) -> Iterator[str]:
-    """Variants that the quote leaves out, and why."""
-    with suppress(InputError):  # which is told where reports are
+    with suppress(InputError):
         for name, why in offered_variants(design)[1].items():
-            yield f'variant   "{name}" is not in the quote: {why}'
+            if name not in same:
+                yield f'variant   "{name}" is not in the quote: {why}'
 
 
 def _faults(ask: Callable[[], object]) -> list[str]:
