@@ -34,7 +34,8 @@ _BREAKS = re.compile("[ \n\u200b]+")
 _WITH_A_NUMBER = "|".join((
     *(re.escape(unit) for unit in sorted({one for one in UNITS.values() if " " not in one},
                                          key=len, reverse=True)),
-    "kN/m²", "[A-Z]{3}(?:/[A-Za-z²]+)?", *(f"{month}[a-z]*" for month in MONTHS)))  # a currency
+    "kN/m²", "[A-Z]{3}(?:/[A-Za-z²]+)?",  # a currency
+    "January|February|March|April|June|July|August|September|October|November|December", *MONTHS))
 _NUMBER = re.compile(rf"[^\s\u200b]*\d (?:{_WITH_A_NUMBER})(?![\w/])[^\s\u200b]*")
 
 
@@ -166,6 +167,8 @@ def number_kept(text: str, room_em: float = math.inf) -> str:
     --------
     >>> number_kept("3683 of 12614 kWh, 24 V, 9976 USD by 1 Mar 2027").split(" ")[2:]
     ['12614\\xa0kWh,', '24\\xa0V,', '9976\\xa0USD', 'by', '1\\xa0Mar', '2027']
+    >>> number_kept("1 Decision of 2 Marches, 3 December").split(" ")
+    ['1', 'Decision', 'of', '2', 'Marches,', '3\\xa0December']
     """
     return _NUMBER.sub(lambda found: found[0].replace(" ", "\u00a0")
                        if room_em == math.inf or _em(found[0]) <= room_em else found[0], text)
