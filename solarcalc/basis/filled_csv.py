@@ -6,11 +6,13 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.reading import UnreadableError, file_bytes, quoted_rows, text_of
 from solarcalc.basis.text import bare, nearest
 
+Rows = TypeVar("Rows")
 LARGEST_BYTES = 5_000_000
 _SHOWN = 60
 _COMMENT = ' "'
@@ -138,6 +140,20 @@ def head_faults(
             faults.append(Fault(where=where, given=f"column {head} twice",
                                 allowed="each column once"))
     return faults
+
+
+def sound(read: tuple[Rows, Sequence[Fault]]) -> Rows:
+    """The rows that were read, where none of the file has a fault.
+
+    Raises
+    ------
+    InputError
+        With every fault.
+    """
+    rows, faults = read
+    if faults:
+        raise InputError(faults)
+    return rows
 
 
 def shown(text: str) -> str:

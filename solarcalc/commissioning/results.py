@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.filled_csv import blank_list, filled_rows, head_faults, shown
+from solarcalc.basis.filled_csv import blank_list, filled_rows, head_faults, shown, sound
 from solarcalc.basis.messages import PATTERN, languages
 from solarcalc.basis.phrases import listed, phrase
 from solarcalc.basis.text import guard_cell, nearest
@@ -111,10 +111,7 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
         id not on the sheet or twice, text where a number belongs, another unit, no irradiance
         beside a string's voltage or current, no such date.
     """
-    found, faults = rows_read(path, lines)
-    if faults:
-        raise InputError(faults)
-    return found
+    return sound(rows_read(path, lines))
 
 
 def rows_read(

@@ -249,14 +249,11 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
         f"{t('visit_figure', **_period(found, words))} ",
         key_mark("given", t("visit_expected")), "   ", key_mark("needed", t("visit_measured"))],
         narrow=paired_bars(bars, alt, wide=NARROW, groups=years))  # fmt: skip
-    yield from _years(found, words)
+    yield from _years(years_kwh(found.separated, found.measured), words)
 
 
-def _years(found: FollowUp, words: Messages) -> Iterator[Block]:
+def _years(years: pd.DataFrame, words: Messages) -> Iterator[Block]:
     """Year by year, the last few: whether what was expected still comes."""
-    if found.separated is None or found.measured is None:
-        return
-    years = years_kwh(found.separated, found.measured)
     if len(years):
         yield table(
             [words.text(f"visit_{name}") for name in ("year", "expected_kwh", "gave_kwh", "share")],

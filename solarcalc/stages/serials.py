@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Protocol
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.filled_csv import blank_list, filled_rows, head_faults, shown
+from solarcalc.basis.filled_csv import blank_list, filled_rows, head_faults, shown, sound
 from solarcalc.basis.messages import PATTERN
 from solarcalc.basis.phrases import listed
 from solarcalc.basis.text import bare, guard_cell, nearest
@@ -143,10 +143,7 @@ def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]
         known, a position that is not of this site or stands twice, a serial number twice among
         things of a kind, no such day.
     """
-    found, faults = rows_read(path, positions)
-    if faults:
-        raise InputError(faults)
-    return found
+    return sound(rows_read(path, positions))
 
 
 def rows_read(
