@@ -17,7 +17,7 @@ from functools import cache
 
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import PATTERN, messages
-from solarcalc.basis.text import capital
+from solarcalc.basis.text import capital, small
 
 _ONE = r"[A-Z]{1,3}\d+(?:\.\d+)*[+−-]?"
 _TAG = re.compile(rf"(?<![\w.]){_ONE}(?: to {_ONE})?(?:, {_ONE}(?: to {_ONE})?)*(?!\w)")
@@ -222,14 +222,14 @@ class _Phrase:
 def _begun_like(text: str, said: str) -> str:
     """Words that begin with a capital where a text does; an abbreviation stays as it is."""
     if text[:1].islower() and said[1:2].islower():
-        return f"{said[:1].lower()}{said[1:]}"
+        return small(said)
     return capital(said)
 
 
 def _cases(pattern: str) -> Iterator[str]:
     """As it stands, then with a small and with a capital first letter."""
     yield pattern
-    yield f"{pattern[:1].lower()}{pattern[1:]}"
+    yield small(pattern)
     yield capital(pattern)
 
 

@@ -139,6 +139,17 @@ def capital(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
+def small(text: str) -> str:
+    """With a small first letter, as within a sentence.
+
+    Examples
+    --------
+    >>> small("Loss of IAM"), small("")
+    ('loss of IAM', '')
+    """
+    return text[:1].lower() + text[1:]
+
+
 def counted(count: int, name: str) -> str:
     """How many of a thing, the name in the plural but for one.
 

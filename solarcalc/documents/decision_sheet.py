@@ -10,7 +10,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import beside_unit, in_unit, rough_figures, signed, unit_sign
-from solarcalc.basis.text import brief, capital
+from solarcalc.basis.text import brief, capital, small
 from solarcalc.design import Design
 from solarcalc.documents.charts import NARROW, paired_bars
 from solarcalc.documents.facts import (
@@ -385,7 +385,7 @@ def _yield(design: Design) -> list[Word]:
     return [
         strong("Yield"), f": {in_unit(design.energy.ac_kwh, 'kWh')} kWh/year potential AC energy,"
         f" P90 {in_unit(promised_kwh(design), 'kWh')}. Largest uncertainty: ",
-        brief(f"{parts[0].name[:1].lower()}{parts[0].name[1:]}", 40),
+        brief(small(parts[0].name), 40),
         f", {100.0 * parts[0].sigma_frac:.0f} %.",
     ]  # fmt: skip
 

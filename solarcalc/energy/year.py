@@ -17,6 +17,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.measured import remaining_bias_frac
 from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.basis.text import small
 from solarcalc.energy.diode import (
     DARK_W_M2,
     LEAST_EFFICIENCY_200_FRAC,
@@ -522,7 +523,7 @@ def uncertainties_of(harvest: Harvest, *, made_year: bool = False) -> tuple[Unce
         The hours were made from monthly means.
     """
     own = [
-        Uncertainty(name=f"Half of the loss: {name[0].lower()}{name[1:]}",
+        Uncertainty(name=f"Half of the loss: {small(name)}",
                     sigma_frac=0.5 * abs(lost),
                     source="what is modelled simply may be off by half; " + NO_SOURCE)
         for name, lost in half_known_frac(harvest.steps).items()

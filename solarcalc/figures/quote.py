@@ -11,7 +11,7 @@ from matplotlib.ticker import MaxNLocator
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.quantity import in_percent, three_figures
-from solarcalc.basis.text import brief
+from solarcalc.basis.text import brief, small
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.quote.answer import Swing
 from solarcalc.quote.economics import Economics, price_rise_words
@@ -58,7 +58,7 @@ def draw_tornado(
     axis.invert_yaxis()
     axis.margins(x=0.16)
     axis.set(xlabel=f"{answer} [{unit}]; as designed {three_figures(middle)}{_note(invented)}",
-             title=f"Largest effect on {_first_down(answer)}: {shown[0].name}")
+             title=f"Largest effect on {small(answer)}: {shown[0].name}")
     axis.plot([], [], marker="s", ls="none", ms=8, mfc=LIGHT, mec=INK, label="input low")
     axis.plot([], [], marker="s", ls="none", ms=8, mfc=DARK, mec=INK, label="input high")
     axis.legend(loc="lower right", fontsize=7.5, framealpha=0.95)
@@ -232,7 +232,3 @@ def _note(invented: bool) -> str:
 
 def _input(value: float, *, percent: bool) -> str:
     return f"{three_figures(100.0 * value)} %" if percent else three_figures(value)
-
-
-def _first_down(text: str) -> str:
-    return text[:1].lower() + text[1:]

@@ -11,6 +11,7 @@ import numpy as np
 
 from solarcalc.basis.record import but
 from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.text import small
 from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, surge_earth_mm2
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
@@ -130,7 +131,7 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
         at = by_key[plane_key(tapped[stem_of(part.key)], number)]
         yield Conductor(
             key=plane_key(f"{stem_of(part.key)}-lead", number),
-            name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
+            name=f"Lead of {small(part.name)}",
             start=at.key, end=part.key, start_words=part.where, end_words="surge device",
             current="surge", functions=("+", "-") if dc
             else line_conductors(chosen.site, at.key.replace("-", "_")),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.text import small
 from solarcalc.programme.schedule import Planned, Schedule, SiteWorks, what_can_go_on
 
 Row = dict[str, str | int | float]
@@ -180,7 +181,7 @@ def _plural(word: str, count: int) -> str:
 
 def _listed(names: list[str]) -> str:
     """Names in a sentence; of many, the first two and the last two."""
-    names = [name[:1].lower() + name[1:] for name in names]
+    names = [small(name) for name in names]
     if len(names) > 5:
         return f"{'; '.join(names[:2])}; ...; {'; '.join(names[-2:])}"
     return "; ".join(names)

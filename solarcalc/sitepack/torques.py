@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
 from solarcalc.basis.quantity import grouped
+from solarcalc.basis.text import small
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.wiring import charge_settings_a, charger_setting_a
 from solarcalc.installation.records import Installation, Part
@@ -199,7 +200,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         yield _row(f"{limit}, a line", inverters, "", f"{input_limit_a(site)}", "A")
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
     for part in built.of_kind("residual"):
-        yield _row(f"Tripping current, {part.name[0].lower()}{part.name[1:]}", part.tag, "",
+        yield _row(f"Tripping current, {small(part.name)}", part.tag, "",
                    f"{above_ma if part.device and part.device.delayed else own_ma:g}",
                    "mA")  # fmt: skip
 

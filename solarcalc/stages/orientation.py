@@ -17,6 +17,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.quantity import grouped, in_unit
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.text import small
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
 from solarcalc.programme.tasks import tasks_of, with_changes
@@ -541,7 +542,7 @@ def _energy(choice: OrientationChoice, *, priced: bool) -> str:
     lead, sure = abs(100.0 * choice.lead_frac), f"± {100.0 * choice.sigma_frac:.1f}"
     if choice.decided_by == "energy":
         loss = choice.chief_loss.rpartition(": ")[2].partition(",")[0]
-        chiefly = f", chiefly by less {loss[0].lower()}{loss[1:]}" if loss else ""
+        chiefly = f", chiefly by less {small(loss)}" if loss else ""
         return f"energy in {choice.recommended} is {lead:.1f} % higher ({sure}){chiefly}"
     if not beyond(choice.lead_frac, choice.sigma_frac):
         return f"energy differs by {lead:.1f} % ({sure}) and does not decide"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.quantity import in_quantity
+from solarcalc.basis.text import small
 from solarcalc.basis.worded import worded
 from solarcalc.battery.existing import JUDGED, judge_existing
 from solarcalc.battery.existing_battery import Place, plate_ah, same_class
@@ -105,7 +106,7 @@ def owned_checks(site: Site, bill: Sequence[BillLine], place: Place) -> Iterator
         if thing.kind in JUDGED:
             choice, *tests = judge_existing(thing, place).checks
             yield from [choice] * (choice.found != "test first")
-            yield from (replace(one, item=f"{thing.label}: {one.item[:1].lower()}{one.item[1:]}")
+            yield from (replace(one, item=f"{thing.label}: {small(one.item)}")
                         for one in tests)
 
 

@@ -9,6 +9,7 @@ from scipy.optimize import nnls
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant, printed_source
+from solarcalc.basis.text import small
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.derating import left_frac
 from solarcalc.sitefile.generator import BankLevels, Generator, generator_levels
@@ -244,7 +245,7 @@ def engine_assumptions(site: Site) -> list[Sourced]:
          NO_SOURCE if generator.life_h is None else own),
     )  # fmt: skip
     return [*assumptions("generator"), *(
-        Sourced(label=f"Generator, {kind.words}: {label[0].lower()}{label[1:]}", value=value,
+        Sourced(label=f"Generator, {kind.words}: {small(label)}", value=value,
                 unit=unit, source=source)
         for label, value, unit, source in said
     )]  # fmt: skip

@@ -12,7 +12,7 @@ import pandas as pd
 
 from solarcalc.basis.no_answer import NO_ANSWER
 from solarcalc.basis.quantity import in_unit
-from solarcalc.basis.text import capital
+from solarcalc.basis.text import capital, small
 from solarcalc.design import Design
 from solarcalc.energy.light import LIGHT_STEPS
 from solarcalc.energy.year import array_power
@@ -265,7 +265,7 @@ def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]
         ("Rows × tiers", "", lambda w: f"{w.rows} × {w.modules_high}"),
         ("Row pitch", "m", lambda w: f"{w.pitch_m:.2f}"),
         ("Potential AC energy", "kWh/year", lambda w: in_unit(w.energy_kwh, "kWh/year")),
-        *((f"Loss: {name[0].lower()}{name[1:]}", "%", partial(_lost, name))
+        *((f"Loss: {small(name)}", "%", partial(_lost, name))
           for name in choice.losses),
         ("Rail installed", "m", lambda w: f"{w.hardware.rail_m:.1f}"),
         ("Rail offcuts", "m", lambda w: f"{w.hardware.waste_m:.1f}"),

@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import Figures, grouped
+from solarcalc.basis.text import small
 
 Row: TypeAlias = dict[str, Any]
 Values: TypeAlias = dict[str, float | int | str]
@@ -21,7 +22,7 @@ def with_plane(plane: str, rows: Iterable[Row]) -> list[Row]:
     """Rows of a roof plane, its name in front; as they are where the site has one."""
     if not plane:
         return list(rows)
-    return [{"Quantity": f"{plane}: {row['Quantity'][0].lower()}{row['Quantity'][1:]}",
+    return [{"Quantity": f"{plane}: {small(row['Quantity'])}",
              **{name: value for name, value in row.items() if name != "Quantity"}}
             if "Quantity" in row else {PLANE: plane, **row} for row in rows]  # fmt: skip
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.text import small
 from solarcalc.design import Design
 from solarcalc.diagrams import fixing_plan, roof_plan, string_plan, trench_plan
 from solarcalc.diagrams.battery_terminals import terminal_diagram
@@ -62,7 +63,7 @@ class PlaneSheets:
 
 def no_plan_words(design: Design) -> tuple[str, ...]:
     """Why there is no module plan, a sentence each roof plane that has none."""
-    return tuple(f"{name}: {NO_PLAN[0].lower()}{NO_PLAN[1:]}" if name else NO_PLAN
+    return tuple(f"{name}: {small(NO_PLAN)}" if name else NO_PLAN
                  for name in planes_without_plan(design))  # fmt: skip
 
 
