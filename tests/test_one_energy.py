@@ -105,7 +105,8 @@ def test_report_summary_table_and_index_tell_the_same(tmp_path: Path) -> None:
     said = open_design("orchard-shop").year_energy.words
     record = json.loads((out / slug / "summary.json").read_text(encoding="utf-8"))
     assert record["headline"] == said
-    assert said in html.unescape(report.read_text(encoding="utf-8"))
+    page = html.unescape(report.read_text(encoding="utf-8"))
+    assert said in page.replace("\N{NO-BREAK SPACE}", " ")
     energy = open_design("orchard-shop").year_energy
     share = f"{100.0 * energy.supplied_kwh / energy.demand_kwh:.1f}\N{NO-BREAK SPACE}%"
     assert f"{energy.supplied_kwh:.0f} ({share})" in (out / "index.html").read_text("utf-8")
