@@ -12,8 +12,9 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.search.axes import axes_of
+from solarcalc.search.bounds import Wish
 from solarcalc.search.points import changes_of, point_words
-from solarcalc.search.run import Wish, run_all
+from solarcalc.search.run import run_all
 from solarcalc.search.searched import point_at, search
 from solarcalc.search.whole import cheapest_for, neighbours_of
 from solarcalc.sitefile.equipment import bundled_equipment

@@ -18,8 +18,9 @@ from solarcalc.design import open_design
 from solarcalc.search import axes as axes_module
 from solarcalc.search.axes import OnPlane, as_designed, axes_of
 from solarcalc.search.beside import with_planes
+from solarcalc.search.bounds import Wish
 from solarcalc.search.points import axis_words, changes_of, neighbours, point_words
-from solarcalc.search.run import Wish, run_all
+from solarcalc.search.run import run_all
 from solarcalc.search.searched import point_at, search
 from solarcalc.search.whole import cheapest_for, neighbours_of
 from solarcalc.supply.energy import energy_kwh

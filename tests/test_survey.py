@@ -28,7 +28,7 @@ from solarcalc.powerroom.layout import floor_load, room_layout
 from solarcalc.powerroom.racks import racks_of
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import pitch_of, rows_of
-from solarcalc.search.run import Wish
+from solarcalc.search.bounds import Wish
 from solarcalc.search.searched import search
 from solarcalc.sitefile.array import Module, holds
 from solarcalc.sitefile.chemistry import chemistries, most_strings

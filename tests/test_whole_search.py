@@ -21,24 +21,23 @@ from solarcalc.roof.packing import fit_on_roof
 from solarcalc.search import axes as axes_module
 from solarcalc.search import searched as searched_module
 from solarcalc.search.axes import axes_of
-from solarcalc.search.kits import kits_of
-from solarcalc.search.points import changes_of
-from solarcalc.search.run import (
+from solarcalc.search.bounds import (
+    ALONE,
     NEAR,
     Wish,
-    _before,
-    _each_plane,
-    _least,
-    _loosened,
-    plane_figures,
-    run_all,
-    run_jobs,
-    search_systems,
-    with_engine,
+    before,
+    least_figures,
+    loosened,
+    most_of,
+    raised,
 )
+from solarcalc.search.kits import kits_of
+from solarcalc.search.points import changes_of
+from solarcalc.search.run import _each_plane, plane_figures, run_all, search_systems
 from solarcalc.search.searched import point_at, search
 from solarcalc.search.systems import systems_of
 from solarcalc.search.whole import Refused, best_under, cheapest_for, front_of, neighbours_of
+from solarcalc.search.years import run_jobs, with_engine
 from solarcalc.sitefile.array import holds
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.array import balance_of
@@ -62,14 +61,18 @@ def _design(name):
 
 
 @cache
-def _systems(name, power_w=0.0, criterion="hours"):
+def _systems_of(name, power_w, more):
     design = _design(name)
-    limits = {**SMALL, "modules_in_series": [design.site.array.modules_in_series]}
+    limits = {**SMALL, "modules_in_series": [design.site.array.modules_in_series], **dict(more)}
     if power_w:
         limits |= {"generator_w": [0.0, power_w], "units_in_parallel": [1, 2]}
     axes = axes_of(design, limits)
     kits, _ = kits_of(design, axes)
     return systems_of(design, axes, kits)
+
+
+def _systems(name, power_w=0.0, **more):
+    return _systems_of(name, power_w, tuple((key, tuple(one)) for key, one in more.items()))
 
 
 @cache
@@ -138,6 +141,43 @@ def test_with_a_generator_too(name, hours, criterion):
         assert found.run < every.run
 
 
+@pytest.mark.parametrize("power_w", [0.0, 3000.0])
+@pytest.mark.parametrize("name", DEMO)
+def test_neighbours_that_are_bounded_together_hide_no_plane(name, power_w):
+    """On tilts and azimuths enough for squares of them, and pitches enough for parts."""
+    limits = {"tilt_deg": [5.0, 12.0, 18.0, 25.0, 33.0, 40.0],
+              "azimuth_deg": [100.0, 140.0, 180.0, 220.0, 260.0],
+              "row_pitch_m": [1.6, 1.9, 2.2, 2.6, 3.1, 3.7, 4.4]}  # fmt: skip
+    fewer = 0
+    for systems in _systems(name, power_w, **limits):
+        found, every = search_systems(systems, Wish()), run_all(systems, Wish())
+        assert found.plane.tolist() == every.plane.tolist()
+        assert np.array_equal(found.figures, every.figures, equal_nan=True)
+        assert (found.held, found.planes) == (every.held, every.planes)
+        fewer += every.run - found.run - found.bounds
+    assert fewer > 0
+
+
+@pytest.mark.parametrize("name", DEMO)
+def test_no_plane_is_better_than_the_most_light_of_its_part(name):
+    """Of any part of the nodes: without a generator that is a proof."""
+    draw = np.random.default_rng(7)
+    for systems in _systems(name):
+        own = systems.field
+        front = np.array([own.node(number).net for number in range(own.node_count)])
+        parts = draw.permutation(np.arange(own.node_count) % 2)
+        light = most_of(front, parts)
+        assert all((light[part] >= line).all() for part, line in zip(parts, front, strict=True))
+        for plane, which, figures in _each_plane(systems, np.arange(len(systems)), every=1):
+            node = plane // len(own.pitches_m)
+            bound, years = raised(
+                systems, Wish(), np.repeat(which, ALONE + 1), np.zeros((3 * len(which), 7)),
+                np.full(3 * len(which), parts[node]), light, 1)  # fmt: skip
+            assert years == len(which)
+            assert before(Wish().keys(np.column_stack([
+                bound[:: ALONE + 1, :3], figures[:, 3:]])), Wish().keys(figures)).all()
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("criterion", ["hours", "supplied"])
 @pytest.mark.parametrize("name", DEMO)
@@ -150,10 +190,10 @@ def test_no_plane_is_better_than_what_bounds_it(name, criterion):
             node = own.node(plane // len(own.pitches_m))
             line, of = node.net[np.newaxis], np.zeros(len(which), np.int64)
             keys = wish.keys(figures)
-            least = wish.keys(_least(systems, which, line, of))
+            least = wish.keys(least_figures(systems, which, line, of))
             front = run_jobs(systems, which, line, of)
-            assert _before(least, keys).all()
-            assert _before(wish.keys(_loosened(systems, wish, which, front)), keys).all()
+            assert before(least, keys).all()
+            assert before(wish.keys(loosened(systems, wish, which, front)), keys).all()
 
 
 @pytest.mark.parametrize("hours", [0.0, 30.0])

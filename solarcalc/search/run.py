@@ -1,17 +1,16 @@
 """Every system of a search with its best plane, none run that cannot be it.
 
 A front row of a tilt and azimuth gives at least what any array there gives, at any pitch: in each
-hour no row behind passes it, boxes and tracking windows only take. More sun never serves a board
-worse (`solarcalc.supply`, held by its tests), so a system run with that front row alone is never
-worse than with any plane there; where it is no better than a plane found before, those planes are
-not run. Of planes of one tilt and azimuth one that another passes in every hour is not run either.
+hour no row behind passes it, boxes and tracking windows only take. A system that with a front row
+alone is no better than with a plane found before has no better plane there, and none of them is
+run (`solarcalc.search.bounds`). Nor is any front row of neighbouring tilts and azimuths where the
+most light of them all in each hour does no better. Of planes of one tilt and azimuth one that
+another passes in every hour is not run; the most light of the others bounds them in the same way.
 What roof planes beside the first give is of the system: the same on every plane of the first.
 Where all is supplied and no generator starts, the most sun decides, and that is known without a
 run: what has less of it than a plane found before, which leaves nothing to wish, is not run at all.
-Where a generator runs, litres do not follow the sun so strictly: with a little more of it the set
-may start once more in a year. There the front row bounds nothing: systems with a generator are run
-on every plane where that is asked (`certain`). Else its bound is loosened by some such turns and by
-`ENGINE_MARGIN`, which is no proof and which the tests hold against running every plane.
+Where a generator runs, litres follow the sun within a margin only: there systems are run on every
+plane where that is asked (`certain`).
 """
 
 from __future__ import annotations
@@ -19,61 +18,22 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import partial
-from typing import Literal
 
 import numpy as np
 
-from solarcalc.search.kits import Kit
-from solarcalc.search.light import Node
+from solarcalc.search.bounds import Wish, before, least_figures, loosened, most_of, raised
+from solarcalc.search.light import Node, PlaneField
 from solarcalc.search.systems import Systems
-from solarcalc.supply import kernels
-from solarcalc.supply.jobs import Jobs, Mains, mains_of
+from solarcalc.search.years import run_jobs, with_engine
 from solarcalc.sweep.compiled import in_threads, thread_count
 from solarcalc.sweep.kernels import outshone
 
-Criterion = Literal["hours", "supplied"]
-NODES_AT_ONCE = 16
 FIRST_NODES = 4
-JOBS_AT_ONCE = 64
-"""Tilts with azimuths, and systems, that a thread takes at a time."""
-DIGITS = 3
-NEAR = 2e-3
-"""Energy [kWh] and money are compared to so many digits; a year that closed is known no nearer."""
-ENGINE_MARGIN, ENGINE_HOURS, ENGINE_CYCLES = 0.04, 24.0, 1.0
-"""Share, hours and turns from start to stop by which a generator may not follow the sun.
-
-A set that gave less in more than a turn would have let the bank fall below the level that starts
-it. Of 41,000 planes of the eight demo sites the worst was 2.1 % beside one turn, and no hour.
-"""
-_KINDS = len(kernels.SUMS)
-_FIGURES = ("hours", "not_supplied_kwh", "running", "sun_kwh", "fuel_l", "generator_h",
-            "essential_kwh")  # fmt: skip
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wish:
-    """By what the planes of a system are put in order, best first.
-
-    Parameters
-    ----------
-    most_hours : float
-        Hours a year without supply of the essential board that are allowed [h].
-    criterion : {"hours", "supplied"}
-        Fewest hours without supply of the essential board, or least energy of both boards not
-        supplied. In either case first the hours above `most_hours`, and what a generator costs
-        to run before what is left; of equals the most sun.
-    """
-
-    most_hours: float = 0.0
-    criterion: Criterion = "hours"
-
-    def keys(self, figures: np.ndarray) -> np.ndarray:
-        """What is compared from left to right, less being better, (j, 5); figures as `run_jobs`."""
-        hours, missed, running, sun = np.round(figures[:, :4].T, DIGITS)
-        over = np.maximum(hours - self.most_hours, 0.0)
-        middle = (running, hours, missed) if self.criterion == "hours" else (missed, running, hours)
-        return np.stack([over, *middle, -sun], axis=1)
+"""Tilts with azimuths that are run before any other, so that the others have a plane to pass."""
+NODES_ACROSS = (4, 2)
+"""Tilts, and azimuths, of neighbours that are bounded together, from coarse to fine."""
+PITCHES_TOGETHER = (None, 4)
+"""Pitches that are bounded together: first all of a tilt and azimuth."""
 
 
 @dataclass(kw_only=True, eq=False)
@@ -92,7 +52,7 @@ class Found:
     held : int
         Candidates that the roof holds.
     run, bounds : int
-        Candidates that were run, and systems with a front row.
+        Candidates that were run, and years in light that no plane of theirs passes.
     planes : int
         Planes whose rows can stand; pitches count as planes.
     years : int
@@ -136,54 +96,24 @@ class _Jobs:
                      plane=self.plane[which], node=self.node[which], whole=self.whole[which])
 
 
-def run_jobs(
-    systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndarray,
-    threads: int | None = 1,
-) -> np.ndarray:
-    """Years of systems, each in its line of light: figures, (j, 7).
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Lines:
+    """Light of planes, (m, n); pitches of one tilt and azimuth with the same rows are a group.
 
-    Hours without supply of the essential board, energy of both boards not supplied [kWh], what
-    running costs over the lifetime, sun at the bus [kWh], fuel [l], hours of the generator, energy
-    of the essential board not supplied [kWh].
+    `years` of rows behind others were worked out.
     """
-    found = np.zeros((len(which), len(_FIGURES)))
-    kits = systems.kit[which]
-    for number in np.unique(kits):
-        at = np.flatnonzero(kits == number)
-        at = at[np.argsort(which[at], kind="stable")]  # alike side by side: enough at like hours
-        kit = systems.kits[number]
-        chosen = which[at]
-        jobs = Jobs(
-            light=of[at], kept=systems.kept_at[chosen], watts=systems.watts[chosen],
-            limit_w=systems.limit_w[chosen], bank=systems.units[chosen].astype(float),
-            added=systems.added_at[chosen],
-        )  # fmt: skip
-        mains = mains_of((kit.island,), (kit.series,))
-        results = np.empty((len(at), _KINDS + 1))
-        work = partial(_run_some, kit, jobs, light, systems, results, mains)
-        in_threads(work, range(0, len(at), JOBS_AT_ONCE), threads)
-        fuel, engine_h = results[:, 7], results[:, 6]
-        found[at] = np.stack([
-            results[:, 0], (results[:, 2] + results[:, 3]) / 1000.0, kit.running(fuel, engine_h),
-            results[:, _KINDS] / 1000.0, fuel, engine_h, results[:, 2] / 1000.0,
-        ], axis=1)  # fmt: skip
-    return found
 
+    light: np.ndarray
+    group: np.ndarray
+    years: int
 
-def _run_some(
-    kit: Kit, jobs: Jobs, light: np.ndarray, systems: Systems, results: np.ndarray,
-    mains: Mains, first: int,
-) -> None:  # fmt: skip
-    """Years of the jobs from a place on, as many as a thread takes at a time, into `results`."""
-    last = min(first + JOBS_AT_ONCE, len(results))
-    kernels.own_suns(first, last, kit.island, kit.series, jobs, light, systems.kept,
-                     systems.added, systems.field.lit, mains, results)  # fmt: skip
-
-
-def with_engine(systems: Systems) -> np.ndarray:
-    """Which systems have a generator, (s,) of bool."""
-    has = np.array([kit.generator_w > 0.0 for kit in systems.kits])
-    return np.asarray(has[systems.kit])
+    def parts(self, together: int | None) -> np.ndarray:
+        """For each line the number of its part: its group, or so many side by side in it."""
+        if together is None:
+            return np.unique(self.group, return_inverse=True)[1]
+        within = np.arange(len(self.group)) - np.searchsorted(self.group, self.group)
+        pairs = np.column_stack([self.group, within // together])
+        return np.unique(pairs, axis=0, return_inverse=True)[1].ravel()
 
 
 def held_with_engine(systems: Systems) -> int:
@@ -211,15 +141,27 @@ def search_systems(
     """
     found = _nothing_found(systems)
     order = _brightest_first(systems, threads)
-    chunks = [order[:FIRST_NODES],
-              *(order[first : first + NODES_AT_ONCE]
-                for first in range(FIRST_NODES, len(order), NODES_AT_ONCE))]  # fmt: skip
+    chunks = [order[:FIRST_NODES], *_blocks(systems.field, order[FIRST_NODES:])]
     several = len(chunks) - 1 >= (threads or thread_count())  # else threads share out a chunk
     _search_chunk(found, wish, chunks[0], certain=certain, threads=threads)
     in_threads(lambda number: _search_chunk(found, wish, chunks[number], certain=certain,
                                             threads=1 if several else threads),
                range(1, len(chunks)), threads if several else 1)  # fmt: skip
     return found
+
+
+def _blocks(own: PlaneField, order: Sequence[int]) -> list[list[int]]:
+    """Neighbouring nodes together, those of the first of the order first."""
+    blocks: dict[int, list[int]] = {}
+    for block, number in zip(_neighbourhoods(own, order, NODES_ACROSS[0]), order, strict=True):
+        blocks.setdefault(int(block), []).append(number)
+    return list(blocks.values())
+
+
+def _neighbourhoods(own: PlaneField, numbers: Sequence[int], across: int) -> np.ndarray:
+    """For each node the number of its square of so many tilts and azimuths."""
+    tilt, azimuth = np.divmod(np.array(numbers, np.int64), len(own.azimuths_deg))
+    return np.asarray((tilt // across) * len(own.azimuths_deg) + azimuth // across)
 
 
 def _nothing_found(systems: Systems) -> Found:
@@ -234,11 +176,10 @@ def _brightest_first(systems: Systems, threads: int | None) -> list[int]:
     sums = np.zeros(own.node_count)
     _ = own.lit, own.windows, own.least_pitch_m, own.node(0)  # made before threads share them
 
-    def work(first: int) -> None:
-        for number in range(first, min(first + NODES_AT_ONCE, own.node_count)):
-            sums[number] = own.front(number).sum(dtype=float)
+    def work(number: int) -> None:
+        sums[number] = own.front(number).sum(dtype=float)
 
-    in_threads(work, range(0, own.node_count, NODES_AT_ONCE), threads)
+    in_threads(work, range(own.node_count), threads)
     order: list[int] = np.argsort(-sums, kind="stable").tolist()
     return order
 
@@ -248,88 +189,83 @@ def _search_chunk(
 ) -> None:
     systems, own = found.systems, found.systems.field
     nodes = [own.node(number) for number in numbers]
-    fits = np.array([node.holds[systems.count_at] for node in nodes])
-    at, which = np.nonzero(fits)
+    at, which = np.nonzero(np.array([node.holds[systems.count_at] for node in nodes]))
     front = np.array([node.net for node in nodes])
+    least, years = least_figures(systems, which, front, at), 0
+    best = _best_so_far(found)
+    worth = np.flatnonzero(before(wish.keys(least), best[which]))
+    unbound = worth[with_engine(systems)[which[worth]] & certain]
+    left = np.setdiff1d(worth, unbound, assume_unique=True)
+    for across in NODES_ACROSS if np.isfinite(best).any() else ():
+        squares = np.unique(_neighbourhoods(own, numbers, across), return_inverse=True)[1]
+        least[left], ran = raised(systems, wish, which[left], least[left], squares[at[left]],
+                                  most_of(front, squares), threads)  # fmt: skip
+        left = left[before(wish.keys(least[left]), best[which[left]])]
+        years += ran
+    of_front = run_jobs(systems, which[left], front, at[left], threads)
+    lower = loosened(systems, wish, which[left], of_front)
+    open_ = left[before(wish.keys(lower), best[which[left]])]
+    may = np.union1d(unbound, open_)
+    lines, jobs = _planes_to_run(systems, numbers, nodes, (at[may], which[may]))
+    ran_at = np.full((len(nodes), len(systems)), -1)
+    ran_at[at[left], which[left]] = np.arange(len(left))
+    front_at = ran_at[jobs.node, jobs.system]
+    has = front_at >= 0
+    least, known = least_figures(systems, jobs.system, lines.light, jobs.light), jobs.whole & has
+    least[has, :3] = lower[front_at[has], :3]
     with found.lock:
-        best = found.keys.copy()
-    worth = _before(wish.keys(_least(systems, which, front, at)), best[which])
-    at, which = at[worth], which[worth]
-    open_ = with_engine(systems)[which] if certain else np.zeros(len(which), bool)
-    bound = np.flatnonzero(~open_)
-    of_front = run_jobs(systems, which[bound], front, at[bound], threads)
-    lower = _loosened(systems, wish, which[bound], of_front)
-    open_[bound] = _before(wish.keys(lower), best[which[bound]])
-    light, jobs, years = _planes_to_run(systems, numbers, nodes, (at[open_], which[open_]))
-    ran = np.full((len(nodes), len(systems)), -1)
-    ran[at[bound], which[bound]] = np.arange(len(bound))
-    bound_at = ran[jobs.node, jobs.system]
-    has = bound_at >= 0
-    least, known = _least(systems, jobs.system, light, jobs.light), jobs.whole & has
-    least[has, :3] = lower[bound_at[has], :3]
-    keys = wish.keys(least)
-    with found.lock:
-        _take(found, wish, jobs.of(known), of_front[bound_at[known]])
-    run = _run_likeliest_first(found, wish, jobs.of(~known), keys[~known], light, threads)
+        _take(found, wish, jobs.of(known), of_front[front_at[known]])
+    run, ran = _run_likeliest_first(found, wish, jobs.of(~known), least[~known], lines, threads)
     held = sum(int((node.rows > 0).sum(axis=0)[systems.count_at].sum()) for node in nodes)
     planes = sum(int(own.valid(number).sum()) for number in numbers)
     with found.lock:
         found.held += held
         found.planes += planes
-        found.bounds += len(bound)
+        found.bounds += years + len(left) + ran
         found.run += run + int(known.sum())
-        found.years += years
+        found.years += lines.years
+
+
+def _best_so_far(found: Found) -> np.ndarray:
+    with found.lock:
+        return found.keys.copy()
 
 
 def _run_likeliest_first(
-    found: Found, wish: Wish, jobs: _Jobs, keys: np.ndarray, light: np.ndarray,
+    found: Found, wish: Wish, jobs: _Jobs, least: np.ndarray, lines: _Lines,
     threads: int | None,
-) -> int:  # fmt: skip
-    """Run of each system the job with the least key, then what may still be better; how many.
+) -> tuple[int, int]:  # fmt: skip
+    """Run of each system the job with the least key, then what may still be better.
 
-    No job is better than its key.
+    No job is better than its least figures. How many were run, and years that bounded others.
     """
-    left, run = np.arange(len(keys)), 0
-    for likeliest in (True, False):
-        with found.lock:
-            best = found.keys.copy()
-        left = left[_before(keys[left], best[jobs.system[left]])]
-        now = left[_first_of_each(jobs.system[left], keys[left])] if likeliest else left
+    systems = found.systems
+
+    def run(now: np.ndarray) -> int:
         some = jobs.of(now)
-        figures = run_jobs(found.systems, some.system, light, some.light, threads)
+        figures = run_jobs(systems, some.system, lines.light, some.light, threads)
         with found.lock:
             _take(found, wish, some, figures)
-        left, run = np.setdiff1d(left, now, assume_unique=True), run + len(now)
-    return run
+        return len(now)
 
+    def better(some: np.ndarray) -> np.ndarray:
+        keys, best = wish.keys(least[some]), _best_so_far(found)
+        return np.asarray(some[before(keys, best[jobs.system[some]])])
 
-def _least(
-    systems: Systems, which: np.ndarray, light: np.ndarray, of: np.ndarray
-) -> np.ndarray:
-    """Figures that no system is better than in its line of light, none of them run, (j, 7).
-
-    Nothing that is not supplied, a generator that never starts, and the sun at the bus of that
-    line, which is known without a run and the same for all banks.
-    """
-    alike = np.stack([systems.kept_at, systems.watts, systems.limit_w, systems.added_at])
-    kinds, kind_of = np.unique(alike, axis=1, return_inverse=True)
-    pairs, place = np.unique(of * kinds.shape[1] + kind_of[which], return_inverse=True)
-    sun_kwh = np.empty(len(pairs))
-    for number, pair in enumerate(pairs):
-        line, kind = divmod(pair, kinds.shape[1])
-        kept_at, watts, limit_w, added_at = kinds[:, kind]
-        first_w = np.minimum(watts * (light[line] * systems.kept[int(kept_at)]), limit_w)
-        sun_kwh[number] = (first_w.sum() + systems.added[int(added_at)].sum()) / 1000.0
-    figures = np.zeros((len(which), len(_FIGURES)))
-    figures[:, 2] = _at_rest(systems, which)
-    figures[:, 3] = sun_kwh[place] + NEAR
-    return figures
-
-
-def _at_rest(systems: Systems, which: np.ndarray) -> np.ndarray:
-    """What a generator that never starts costs over the lifetime, (j,)."""
-    costs = np.array([kit.running(0.0, 0.0) for kit in systems.kits])
-    return np.asarray(costs[systems.kit[which]])
+    left = better(np.arange(len(least)))
+    likeliest = left[_first_of_each(jobs.system[left], wish.keys(least[left]))]
+    ran, years = run(likeliest), 0
+    left = better(np.setdiff1d(left, likeliest, assume_unique=True))
+    engine = with_engine(systems)[jobs.system]  # whose margin is wider than pitches lie apart
+    for together in PITCHES_TOGETHER:
+        plain = left[~engine[left]]
+        if len(plain):
+            parts = lines.parts(together)
+            least[plain], more = raised(systems, wish, jobs.system[plain], least[plain],
+                                        parts[jobs.light[plain]], most_of(lines.light, parts),
+                                        threads)  # fmt: skip
+            left, years = better(left), years + more
+    return ran + run(left), years
 
 
 def _first_of_each(system: np.ndarray, keys: np.ndarray) -> np.ndarray:
@@ -338,49 +274,19 @@ def _first_of_each(system: np.ndarray, keys: np.ndarray) -> np.ndarray:
     return order[np.unique(system[order], return_index=True)[1]]
 
 
-def _loosened(
-    systems: Systems, wish: Wish, which: np.ndarray, bounds: np.ndarray
-) -> np.ndarray:
-    """Figures that no plane of the node is better than.
-
-    With less sun a generator runs more, and while it runs it serves both boards: what these miss
-    is bounded only where it never starts, if what it costs to run is compared before.
-    """
-    lower = bounds.copy()
-    engine = with_engine(systems)[which]
-    lower[:, 1:3] = np.maximum(lower[:, 1:3] - NEAR, 0.0)
-    lower[:, 3] += NEAR
-    cycle = np.array([kit.cycle_cost for kit in systems.kits])[systems.kit[which]]
-    spread = ENGINE_CYCLES * cycle * systems.units[which]
-    lower[engine, 0] = np.maximum(lower[engine, 0] - ENGINE_HOURS, 0.0)
-    lower[engine & ((bounds[:, 4] > 0.0) | (wish.criterion == "supplied")), 1] = 0.0
-    loose = lower[:, 2] * (1.0 - ENGINE_MARGIN) - spread
-    lower[engine, 2] = np.maximum(loose, _at_rest(systems, which))[engine]
-    return lower
-
-
-def _before(keys: np.ndarray, best: np.ndarray) -> np.ndarray:
-    """Whether each key is better than the best, or as good; from left to right, (j,) of bool."""
-    better = np.zeros(len(keys), bool)
-    same = np.ones(len(keys), bool)
-    for column in range(keys.shape[1]):
-        better |= same & (keys[:, column] < best[:, column])
-        same &= keys[:, column] == best[:, column]
-    return better | same
-
-
 def _planes_to_run(
     systems: Systems, numbers: Sequence[int], nodes: Sequence[Node],
     open_: tuple[np.ndarray, np.ndarray],
-) -> tuple[np.ndarray, _Jobs, int]:  # fmt: skip
-    """Light of planes that may be the best of some system, the systems to run in it, years made."""
+) -> tuple[_Lines, _Jobs]:  # fmt: skip
+    """Light of planes that may be the best of some system, and the systems to run in it."""
     own = systems.field
     _, table_of = own.windows
     tables = np.array(table_of, np.int64)[systems.balance_at]
     engine = with_engine(systems)
     lines: list[np.ndarray] = []
     system, light, plane, of_node, whole = [], [], [], [], []
-    years = 0
+    group: list[int] = []
+    years = groups = 0
     for at in np.unique(open_[0]):
         which, node = open_[1][open_[0] == at], nodes[at]
         counts = np.unique(systems.count_at[which])
@@ -401,20 +307,22 @@ def _planes_to_run(
                     window = None if table < 0 else (
                         node.held[table] if rows == 1 else held[number, table])
                     made.append((int(pitch), own.net_power(node.front, behind, rows, window)))
+                groups += 1
                 for pitch, line in made if runs else _not_outshone(made):
+                    group.append(groups)
                     system.append(those)
                     light.append(np.full(len(those), len(lines)))
                     plane.append(np.full(len(those), numbers[at] * len(own.pitches_m) + pitch))
                     of_node.append(np.full(len(those), at))
                     whole.append(np.full(len(those), np.array_equal(line, node.net)))
                     lines.append(line)
-    made_light = np.array(lines) if lines else np.empty((0, len(own.lit)), np.float32)
+    light_of = np.array(lines) if lines else np.empty((0, len(own.lit)), np.float32)
     none = np.empty(0, np.int64)
-    return made_light, _Jobs(
+    return _Lines(light=light_of, group=np.array(group, np.int64), years=years), _Jobs(
         system=np.concatenate([none, *system]), light=np.concatenate([none, *light]),
         plane=np.concatenate([none, *plane]), node=np.concatenate([none, *of_node]),
         whole=np.concatenate([none.astype(bool), *whole]),
-    ), years  # fmt: skip
+    )  # fmt: skip
 
 
 def _distinct(rows: np.ndarray) -> list[int]:
@@ -442,7 +350,7 @@ def _take(found: Found, wish: Wish, jobs: _Jobs, figures: np.ndarray) -> None:
     keys = wish.keys(figures)
     first = _first_of_each(jobs.system, np.column_stack([keys, jobs.plane]))
     which = jobs.system[first]
-    new = _before(keys[first], found.keys[which])
+    new = before(keys[first], found.keys[which])
     equal = (keys[first] == found.keys[which]).all(axis=1)
     new &= ~equal | (jobs.plane[first] < found.plane[which])
     taken = first[new]

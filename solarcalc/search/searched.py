@@ -13,11 +13,13 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.design import Design
 from solarcalc.search.axes import MOST_CANDIDATES, Axes, LeftOut, axes_of
 from solarcalc.search.beside import besides_of
+from solarcalc.search.bounds import Wish
 from solarcalc.search.kits import Kit, kits_of
 from solarcalc.search.points import Point
 from solarcalc.search.price import Pricing, pricing_of
-from solarcalc.search.run import Found, Wish, held_with_engine, search_systems, with_engine
+from solarcalc.search.run import Found, held_with_engine, search_systems
 from solarcalc.search.systems import Systems, systems_of
+from solarcalc.search.years import with_engine
 from solarcalc.sitefile.base import plain
 
 MOST_CERTAIN = 130_000
@@ -87,7 +89,7 @@ class Searched:
 
     @property
     def bounds(self) -> int:
-        """Years that were run beside them, of front rows alone."""
+        """Years that were run beside them, in light that no plane passes."""
         return sum(one.bounds for one in self.found)
 
     @property

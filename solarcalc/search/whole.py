@@ -22,8 +22,9 @@ from solarcalc.basis.worded import worded
 from solarcalc.design import Changes, Design
 from solarcalc.quote.economics import Money
 from solarcalc.quote.offer import Offer
+from solarcalc.search.bounds import DIGITS, Criterion, Wish
 from solarcalc.search.points import Point, changes_of, kit_at, neighbours, rows_of_point
-from solarcalc.search.run import DIGITS, Criterion, Wish, plane_figures
+from solarcalc.search.run import plane_figures
 from solarcalc.search.searched import Searched, point_at, price_of
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.engine import running_of

@@ -17,8 +17,8 @@ from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
 from solarcalc.quote.economics import Money
 from solarcalc.search.axes import NAMES, NEVER_TRIED, as_designed
+from solarcalc.search.bounds import ENGINE_CYCLES, ENGINE_HOURS, ENGINE_MARGIN, Criterion, Wish
 from solarcalc.search.points import axis_words, point_words
-from solarcalc.search.run import ENGINE_CYCLES, ENGINE_HOURS, ENGINE_MARGIN, Criterion, Wish
 from solarcalc.search.searched import Searched, search
 from solarcalc.search.whole import (
     MOST_BUILT,
@@ -46,11 +46,11 @@ def counts_sentence(searched: Searched) -> str:
     said = (f"{_whole(searched.candidates)} whole systems on {_whole(ways)}"
             f" way{'s' * (ways != 1)} to lay the rows (tilt, azimuth, row pitch, portrait or"
             f" landscape); the roof holds {_whole(held)} of them. {_whole(run)} were run hour by"
-            f" hour through the year, and {_whole(searched.bounds)} with a front row alone.")
+            f" hour through the year, and {_whole(searched.bounds)} in more light than any of theirs.")
     return said if run == held else (
-        f"{said} {in_percent(1.0 - run / held)} % were not run, as they cannot be better: a front"
-        " row, which no other shades, serves no better at their tilt and azimuth than a system that"
-        " was run, or another row pitch is as bright in every hour."
+        f"{said} {in_percent(1.0 - run / held)} % were not run, as they cannot be better: in the"
+        " light of a front row, which no other shades, or the most of several tilts, azimuths or"
+        " row pitches in each hour, they serve no better than a system that was run."
     )
 
 

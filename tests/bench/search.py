@@ -22,7 +22,8 @@ import numpy as np
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
 from solarcalc.search.axes import owns_generator
-from solarcalc.search.run import Wish, run_all, search_systems
+from solarcalc.search.bounds import Wish
+from solarcalc.search.run import run_all, search_systems
 from solarcalc.search.searched import Searched, search
 from solarcalc.search.systems import Systems
 from solarcalc.search.whole import cheapest_for, front_of
@@ -123,7 +124,7 @@ def figures(name: str, *, generator: bool) -> None:
         line(f"{head} search, two threads, wall", wall, "s", target)
         line(f"{head} search, processor time over two", cpu / 2.0, "s", target)
         line(f"{head} of those held, not run", 100.0 * (1.0 - searched.run / searched.held), "%")
-        line(f"{head} years of front rows run", searched.bounds, "")
+        line(f"{head} years in more light run", searched.bounds, "")
         start = time.process_time()
         winner, refused = cheapest_for(searched, most_hours=hours)
         line(f"{head} winner built and checked, {len(refused)} refused before it",
