@@ -46,7 +46,7 @@ def counts_sentence(searched: Searched) -> str:
     said = (f"{_whole(searched.candidates)} whole systems on {_whole(ways)}"
             f" way{'s' * (ways != 1)} to lay the rows (tilt, azimuth, row pitch, portrait or"
             f" landscape); the roof holds {_whole(held)} of them. {_whole(run)} were run hour by"
-            f" hour through the year, and {_whole(searched.bounds)} in more light than any of theirs.")
+            f" hour through the year, and {_whole(searched.bounds)} in more light than theirs.")
     return said if run == held else (
         f"{said} {in_percent(1.0 - run / held)} % were not run, as they cannot be better: in the"
         " light of a front row, which no other shades, or the most of several tilts, azimuths or"
