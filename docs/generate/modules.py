@@ -11,6 +11,12 @@ from pathlib import Path
 from generate.markdown import contents, fenced, table, text
 
 ROOT = Path(__file__).resolve().parents[2]
+MODULES_ALONE = "---\ntocdepth: 2\n---"
+"""Beside a page of modules stand its modules, not their hundreds of names.
+
+The theme copies what stands beside every page into the navigation of each: with the names a build
+takes twice as long.
+"""
 PACKAGE = ROOT / "solarcalc"
 INTERFACE = (
     "design", "variants", "search/searched", "search/whole", "documents/write",
@@ -57,7 +63,7 @@ def pages(_: Path) -> Iterator[tuple[str, str]]:
         contents((f"modules/{one.names[0]}" for one in stages), hidden=True),
     ]) + "\n"  # fmt: skip
     for one in stages:
-        parts = [f"# {', '.join(one.names)}", text(one.words)]
+        parts = [MODULES_ALONE, f"# {', '.join(one.names)}", text(one.words)]
         for name in one.names:
             home = PACKAGE / name
             files = sorted(home.glob("*.py")) if home.is_dir() else [PACKAGE / f"{name}.py"]
