@@ -85,7 +85,7 @@ def test_percent_and_days() -> None:
     assert french.date(date(2027, 8, 1)) == "1er août 2027"
     assert french.date(date(2027, 8, 21)) == "21 août 2027"
     assert english.date(date(2027, 8, 1)) == "1 August 2027"
-    assert [french.month_short(number) for number in (1, 7, 12)] == ["janv.", "juil.", "déc."]
+    assert [french.month_short(number) for number in (1, 7, 12)] == ["janv.", "juill.", "déc."]
 
 
 def test_one_and_many_are_the_languages_own() -> None:

@@ -112,9 +112,29 @@ def phrase(text: str, language: str) -> str:
         English.
     language : str
         Such as ``"fr"``; English gives the text as it is.
+
+    Examples
+    --------
+    >>> phrase("Mon 1 Mar 2027", "fr"), phrase("Mon 21 Jun 2027", "fr")
+    ('lun. 1er mars 2027', 'lun. 21 juin 2027')
     """
     same = language == PATTERN or re.search("[#@]", text)  # a text with our marks stays
-    return text if same else _Phrase(language).said(text)
+    return text if same else _first_days(_Phrase(language).said(text), language)
+
+
+def _first_days(text: str, language: str) -> str:
+    """A text with the first days of months as the language says them."""
+    pattern, first = _first_of_month(language)
+    return pattern.sub(first, text)
+
+
+@cache
+def _first_of_month(language: str) -> tuple[re.Pattern[str], str]:
+    words = messages(language)
+    names = {name(month) for name in (words.month, words.month_short) for month in range(1, 13)}
+    month = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+    return (re.compile(rf"(?<![\d.,–-])1(?=[ \u00a0](?:{month})(?!\w))"),
+            words.text("date_first", day=1, month="", year="").strip())  # fmt: skip
 
 
 def listed(text: str, language: str) -> str:

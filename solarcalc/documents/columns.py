@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.quantity import UNITS
 from solarcalc.documents.tree import Block, text_of
 
@@ -31,12 +32,19 @@ _LONG = 1200
 """A row with a text of more letters may go over the end of a page."""
 _PARTED = re.compile(r"[^ \n]+")
 _BREAKS = re.compile("[ \n\u200b]+")
-_WITH_A_NUMBER = "|".join((
-    *(re.escape(unit) for unit in sorted({one for one in UNITS.values() if " " not in one},
-                                         key=len, reverse=True)),
-    "kN/m²", "[A-Z]{3}(?:/[A-Za-z²]+)?",  # a currency
-    "January|February|March|April|June|July|August|September|October|November|December", *MONTHS))
-_NUMBER = re.compile(rf"[^\s\u200b]*\d (?:{_WITH_A_NUMBER})(?![\w/])[^\s\u200b]*")
+_TELEPHONE = r"(?<!\S)\+?\d{1,4}(?: \d{2,4}){2,}"
+
+
+@lru_cache(maxsize=1)
+def _kept_together() -> re.Pattern[str]:
+    """A number with its unit, its currency or its month in any language; a telephone's number."""
+    units = sorted({one for one in UNITS.values() if " " not in one}, key=len, reverse=True)
+    months = {name(number) for words in map(messages, languages())
+              for name in (words.month, words.month_short) for number in range(1, 13)}  # fmt: skip
+    behind = "|".join((*map(re.escape, units), "kN/m²", "[A-Z]{3}(?:/[A-Za-z²]+)?",
+                       *map(re.escape, sorted({*months, *MONTHS}))))  # fmt: skip
+    return re.compile(
+        rf"{_TELEPHONE}|[^\s\u200b]*\d(?:er)? (?:{behind})(?![\w/])[^\s\u200b]*")
 
 
 def fit_table(
@@ -157,6 +165,8 @@ def _breakable(words: Words, room_em: float) -> Words:
 def number_kept(text: str, room_em: float = math.inf) -> str:
     """A text in which no line ends between a number and its unit, its currency or its month.
 
+    Nor within the number of a telephone.
+
     Parameters
     ----------
     text : str
@@ -169,9 +179,14 @@ def number_kept(text: str, room_em: float = math.inf) -> str:
     ['12614\\xa0kWh,', '24\\xa0V,', '9976\\xa0USD', 'by', '1\\xa0Mar', '2027']
     >>> number_kept("1 Decision of 2 Marches, 3 December").split(" ")
     ['1', 'Decision', 'of', '2', 'Marches,', '3\\xa0December']
+    >>> number_kept("dès le 1er mars 2027, téléphone 555 01 23").split(" ")[2:]
+    ['1er\\xa0mars', '2027,', 'téléphone', '555\\xa001\\xa023']
     """
-    return _NUMBER.sub(lambda found: found[0].replace(" ", "\u00a0")
-                       if room_em == math.inf or _em(found[0]) <= room_em else found[0], text)
+    def kept(found: re.Match[str]) -> str:
+        fits = room_em == math.inf or _em(found[0]) <= room_em
+        return found[0].replace(" ", "\u00a0") if fits else found[0]
+
+    return _kept_together().sub(kept, text)
 
 
 @lru_cache(maxsize=50_000)
