@@ -89,7 +89,7 @@ def _at_rest(systems: Systems, which: np.ndarray) -> np.ndarray:
 def loosened(
     systems: Systems, wish: Wish, which: np.ndarray, bounds: np.ndarray
 ) -> np.ndarray:
-    """Figures that no plane of the node is better than.
+    """Figures that no plane is better than whose light `bounds` pass in each hour, (j, 7).
 
     With less sun a generator runs more, and while it runs it serves both boards: what these miss
     is bounded only where it never starts, if what it costs to run is compared before.
