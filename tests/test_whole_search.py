@@ -171,8 +171,9 @@ def test_no_plane_is_better_than_the_most_light_of_its_part(name):
         for plane, which, figures in _each_plane(systems, np.arange(len(systems)), every=1):
             node = plane // len(own.pitches_m)
             bound, years = raised(
-                systems, Wish(), np.repeat(which, ALONE + 1), np.zeros((3 * len(which), 7)),
-                np.full(3 * len(which), parts[node]), light, 1)  # fmt: skip
+                systems, Wish(), np.repeat(which, ALONE + 1),
+                np.zeros(((ALONE + 1) * len(which), 7)),
+                np.full((ALONE + 1) * len(which), parts[node]), light, 1)  # fmt: skip
             assert years == len(which)
             assert before(Wish().keys(np.column_stack([
                 bound[:: ALONE + 1, :3], figures[:, 3:]])), Wish().keys(figures)).all()

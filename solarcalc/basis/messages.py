@@ -139,6 +139,11 @@ class Messages:
         """Name of a month, 1 to 12, for the head of a column."""
         return self.text(f"month_short_{number}")
 
+    def month_names(self) -> list[str]:
+        """Whole and short names of the months, the longest first."""
+        names = {name(number) for name in (self.month, self.month_short) for number in range(1, 13)}
+        return sorted(names, key=len, reverse=True)
+
     def date(self, day: date) -> str:
         """A day in words.
 

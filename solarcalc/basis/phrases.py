@@ -131,8 +131,7 @@ def _first_days(text: str, language: str) -> str:
 @cache
 def _first_of_month(language: str) -> tuple[re.Pattern[str], str]:
     words = messages(language)
-    names = {name(month) for name in (words.month, words.month_short) for month in range(1, 13)}
-    month = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+    month = "|".join(map(re.escape, words.month_names()))
     return (re.compile(rf"(?<![\d.,–-])1(?=[ \u00a0](?:{month})(?!\w))"),
             words.text("date_first", day=1, month="", year="").strip())  # fmt: skip
 

@@ -39,8 +39,7 @@ _TELEPHONE = r"(?<!\S)\+?\d{1,4}(?: \d{2,4}){2,}"
 def _kept_together() -> re.Pattern[str]:
     """A number with its unit, its currency or its month in any language; a telephone's number."""
     units = sorted({one for one in UNITS.values() if " " not in one}, key=len, reverse=True)
-    months = {name(number) for words in map(messages, languages())
-              for name in (words.month, words.month_short) for number in range(1, 13)}  # fmt: skip
+    months = {name for language in languages() for name in messages(language).month_names()}
     behind = "|".join((*map(re.escape, units), "kN/m²", "[A-Z]{3}(?:/[A-Za-z²]+)?",
                        *map(re.escape, sorted({*months, *MONTHS}))))  # fmt: skip
     return re.compile(
